@@ -1,0 +1,1 @@
+"""squadsides: weekly left/right reports with how sure each one is."""

@@ -1,0 +1,98 @@
+"""The settings file of a team: frozen objects with a default for everything."""
+
+import tomllib
+from dataclasses import dataclass, field, fields, is_dataclass
+from pathlib import Path
+from typing import Any
+
+from pipeline.errors import SquadsidesError
+
+
+@dataclass(frozen=True)
+class IntakeSettings:
+    """What the intake accepts and when it doubts a whole file."""
+
+
+@dataclass(frozen=True)
+class EstimateSettings:
+    """How much the catalogue weighs against the squad's own data."""
+
+
+@dataclass(frozen=True)
+class ReviewSettings:
+    """When something becomes a flag (design choices, see the methods page)."""
+
+    confirmed_chance: float = 0.80
+    retest_chance: float = 0.40
+    confirmed_days: int = 2  # days with the same lower side
+    widening_chance: float = 0.90
+    refer_pain: float = 4.0  # of 10; common practice
+    training_share: float = 0.90  # lower side's work as a share of the other side's
+    training_weeks: int = 4
+    training_sessions: int = 3  # fewer sessions say nothing
+    overdue_days: int = 42
+    overdue_squad_share: float = 0.5  # a test half of the squad does is part of its routine
+    block_weeks: int = 6
+    retest_weeks: int = 2
+
+
+@dataclass(frozen=True)
+class ReportSettings:
+    """What stands on the pages."""
+
+    header: str = ""
+    medical_contact: str = "your medical staff"
+    page_size: str = "A4"
+
+
+@dataclass(frozen=True)
+class Settings:
+    """All settings of one build."""
+
+    trust: tuple[str, ...] = ()  # file names released from a whole-file doubt
+    intake: IntakeSettings = field(default_factory=IntakeSettings)
+    estimate: EstimateSettings = field(default_factory=EstimateSettings)
+    review: ReviewSettings = field(default_factory=ReviewSettings)
+    report: ReportSettings = field(default_factory=ReportSettings)
+    review_lines: dict[str, dict[str, float]] = field(default_factory=dict)  # squad, measure
+
+
+def read_settings(path: Path | None) -> Settings:
+    """Settings from a TOML file; without one, the defaults.
+
+    Raises SquadsidesError naming the first entry that is unknown or of the wrong type.
+    """
+    if path is None:
+        return Settings()
+    try:
+        table = tomllib.loads(path.read_text(encoding="utf-8"))
+    except OSError:
+        raise SquadsidesError(f"The settings file {path} cannot be read.") from None
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as broken:
+        raise SquadsidesError(f"The settings file {path} is not valid TOML: {broken}") from None
+    return _filled(Settings, table, path.name)
+
+
+def _filled(kind: type, table: dict[str, Any], place: str) -> Any:
+    known = {entry.name: entry for entry in fields(kind)}
+    default = kind()
+    values: dict[str, Any] = {}
+    for name, value in table.items():
+        if name not in known:
+            nearest = ", ".join(sorted(known))
+            raise SquadsidesError(f"{place}: {name} is not a setting here; known: {nearest}.")
+        standard = getattr(default, name)
+        values[name] = _fitted(value, standard, f"{place}: {name}")
+    return kind(**values)
+
+
+def _fitted(value: Any, standard: Any, place: str) -> Any:
+    if is_dataclass(standard) and isinstance(value, dict):
+        return _filled(type(standard), value, place)
+    if isinstance(standard, tuple) and isinstance(value, list):
+        return tuple(value)
+    if isinstance(standard, float) and isinstance(value, int) and not isinstance(value, bool):
+        return float(value)
+    if type(value) is type(standard):
+        return value
+    raise SquadsidesError(f"{place} should be like {standard!r}, found {value!r}.")

@@ -1,0 +1,1 @@
+"""What the exports must hold, and the catalogue of measures and exercises, as data."""
