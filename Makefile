@@ -1,0 +1,62 @@
+# Everything a person types; `make help` lists it. Written for GNU make 3.81 (macOS) and later.
+SHELL := /bin/sh
+REPORTS ?= reports
+
+# macOS drops this variable wherever a program of the system's own starts (its sh, its make),
+# so it is set anew in front of each Python.
+ifeq ($(shell uname -s),Darwin)
+LIBRARIES := DYLD_FALLBACK_LIBRARY_PATH="$$(brew --prefix 2>/dev/null)/lib:/usr/local/lib:/usr/lib"
+endif
+PYTHON_HERE = $(LIBRARIES) .venv/bin/python
+
+.PHONY: reports sample test check clean lock help
+
+reports: .venv/.runtime-ready ## Build the reports from exports/, or from sample_exports/ while that is empty
+	@exports="$(EXPORTS)"; \
+	if [ -z "$$exports" ]; then \
+	    if [ -n "$$(find exports -type f ! -name '.*' 2>/dev/null | head -n 1)" ]; then \
+	        exports=exports; \
+	    else \
+	        exports=sample_exports; echo "exports/ holds no file yet, so this is the sample."; \
+	    fi; \
+	fi; \
+	echo "Building from $$exports/ into $(REPORTS)/"; \
+	$(PYTHON_HERE) -m pipeline build --exports "$$exports" --reports "$(REPORTS)" \
+	    $(if $(SETTINGS),--settings "$(SETTINGS)")
+
+sample: ## Build the reports from sample_exports/, whatever exports/ holds
+	@$(MAKE) --no-print-directory reports EXPORTS=sample_exports
+
+test: check ## Format, lint, types and all tests
+	@$(PYTHON_HERE) -m pytest -n 2
+
+check: .venv/.dev-ready ## Format, lint and types: runs all three, then says which failed
+	@failed=""; \
+	.venv/bin/python -m ruff format --check . || failed="$$failed format"; \
+	.venv/bin/python -m ruff check . || failed="$$failed lint"; \
+	.venv/bin/python -m mypy || failed="$$failed types"; \
+	if [ -n "$$failed" ]; then echo "Failed:$$failed"; exit 1; fi
+
+clean: ## Remove the reports/ folder and the tools' caches; exports/ and .venv/ stay
+	@rm -rf reports .pytest_cache .mypy_cache .ruff_cache .hypothesis
+	@find pipeline schemas tests -name __pycache__ -type d -prune -exec rm -rf {} +
+
+lock: ## Pin the newest versions that pyproject.toml allows (needs uv)
+	@uv pip compile --quiet --upgrade $(LOCK_AS) pyproject.toml -o .setup/runtime.lock
+	@uv pip compile --quiet --upgrade $(LOCK_AS) pyproject.toml --group dev -o .setup/dev.lock
+LOCK_AS := --universal --python-version 3.11 --generate-hashes --no-emit-index-url \
+	--no-emit-find-links --no-header --no-annotate
+
+help: ## List these targets
+	@awk -F ':.*## ' '/^[a-z]+:.*## / { printf "  make %-11s %s\n", $$1, $$2 }' Makefile
+	@echo
+	@echo "  make EXPORTS=folder REPORTS=folder SETTINGS=file   other places than exports/ and reports/"
+
+# Set-up happens once: again only when a lock file or the script changes, or .venv breaks.
+.venv/.runtime-ready: .setup/runtime.lock .setup/setup.sh .venv/bin/python
+	@sh .setup/setup.sh runtime
+
+.venv/.dev-ready: .setup/dev.lock .setup/setup.sh .venv/bin/python
+	@sh .setup/setup.sh dev
+
+.venv/bin/python: ;
