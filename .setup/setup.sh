@@ -97,19 +97,22 @@ missing_packages() {
     done
 }
 
+may_install() {
+    [ "$(id -u)" -eq 0 ] || { have sudo && sudo -n true >/dev/null 2>&1 </dev/null; }
+}
+
 # Lists of packages may be missing on a new machine, or out of date: only then fetch them.
 # A foreign source that does not answer must not stop Debian's own from being used.
 apt_install() {
     admin=""
-    if [ "$(id -u)" -ne 0 ]; then
-        have sudo && sudo -n true || return 1
-        admin="sudo -n"
-    fi
-    # shellcheck disable=SC2086  # options and packages, one word each
+    if [ "$(id -u)" -ne 0 ]; then admin="sudo -n"; fi
     wait="-o DPkg::Lock::Timeout=120"
     install="env DEBIAN_FRONTEND=noninteractive apt-get $wait install -y -q --no-install-recommends"
+    # shellcheck disable=SC2086  # options and packages, one word each
     $admin $install "$@" && return
+    # shellcheck disable=SC2086
     $admin apt-get $wait update -q || true
+    # shellcheck disable=SC2086
     $admin $install "$@"
 }
 
@@ -123,11 +126,17 @@ install_system_packages() {
     packages=$(missing_packages | tr '\n' ' ')
     packages=${packages% }
     if [ -z "$packages" ]; then return; fi
-    say "  installing from Debian or Ubuntu: $packages"
+    if ! may_install; then
+        stop "These packages are missing, and only an administrator may install them. \
+Type this, then make again:
+
+    $(command_to_type "$packages")"
+    fi
+    say "  installing with apt-get: $packages"
     # shellcheck disable=SC2086  # one word each
     if ! apt_install $packages >>"$log" 2>&1 </dev/null; then
-        tail -n 5 "$log" >&2
-        stop "squadsides needs these packages and may not install them itself. Type this, then make again:
+        stop_with_log "The packages could not be installed; the lines above say why. \
+Type this, then make again:
 
     $(command_to_type "$packages")"
     fi
