@@ -25,8 +25,9 @@ class ReviewSettings:
     confirmed_chance: float = 0.80
     retest_chance: float = 0.40
     confirmed_days: int = 2  # days with the same lower side
-    widening_chance: float = 0.90
+    widening_chance: float = 0.95
     refer_pain: float = 4.0  # of 10; common practice
+    refer_days: int = 28  # how long a sign asks for medical staff unless a later one says otherwise
     training_share: float = 0.90  # lower side's work as a share of the other side's
     training_weeks: int = 4
     training_sessions: int = 3  # fewer sessions say nothing

@@ -1,0 +1,339 @@
+"""The agenda: one row per flag, in meeting order, with since when and what was decided.
+
+A flag's history is read from the data (the estimates of earlier days), never from an earlier
+build, so that a build from scratch and a build on top of last week's give the same list.
+"""
+
+from collections.abc import Mapping
+from datetime import date, timedelta
+
+import polars as pl
+
+from pipeline.catalogue import Measure
+from pipeline.estimate import Estimates
+from pipeline.review.training import unequal_work
+from pipeline.review.verdicts import CONFIRMED
+from pipeline.settings import ReviewSettings, Settings
+
+ORDER = ["refer", "confirmed", "widening", "ratio", "training", "retest", "overdue"]
+FLAG = {
+    "flag_id": pl.String,
+    "squad": pl.String,
+    "athlete_id": pl.String,
+    "measure": pl.String,
+    "region": pl.String,
+    "reason": pl.String,
+    "lower_side": pl.String,
+    "estimate": pl.Float64,
+    "low90": pl.Float64,
+    "high90": pl.Float64,
+    "unit": pl.String,
+    "chance_over_line": pl.Float64,
+    "first_flagged_on": pl.Date,
+    "cause": pl.String,  # refer: pain, loss or words; overdue: routine or review
+    "cause_value": pl.Float64,  # pain of 10, loss in percent, days since the last test
+    "cause_note": pl.String,
+}
+
+
+def flags(
+    estimates: Estimates,
+    found: pl.DataFrame,
+    trials: pl.DataFrame,
+    sets: pl.DataFrame,
+    coverage: pl.DataFrame,
+    athletes: pl.DataFrame,
+    decisions: pl.DataFrame,
+    words: pl.DataFrame,
+    measures: Mapping[str, Measure],
+    as_of: date,
+    settings: Settings,
+) -> pl.DataFrame:
+    """One row per open flag, in meeting order, with its decision; columns of `FLAG` and more.
+
+    `found` holds the findings, `words` the notes that ask for medical staff (athlete_id, noted_on,
+    topic, note), `coverage` the last test of each athlete in each of the squad's measures.
+    """
+    review = settings.review
+    parts = [
+        refer_flags(estimates, found, trials, sets, words, athletes, as_of, review),
+        difference_flags(estimates, found, review),
+        ratio_flags(estimates, found, measures, review),
+        training_flags(sets, found, as_of, review),
+        overdue_flags(coverage, found, athletes, decisions, as_of, review),
+    ]
+    every = pl.concat([_as_flags(part) for part in parts])
+    decided = every.join(
+        decisions.select("flag_id", "decision", "owner", "review_on", pl.col("note").alias("decision_note")),
+        on="flag_id",
+        how="left",
+    )
+    rank = pl.col("reason").replace_strict(ORDER, list(range(len(ORDER))), return_dtype=pl.Int64)
+    return (
+        decided.filter(~_accepted())
+        .with_columns(
+            ((pl.lit(as_of) - pl.col("first_flagged_on")).dt.total_days() // 7).alias("weeks_open"),
+            rank.alias("rank"),
+        )
+        .sort(
+            ["squad", "rank", "first_flagged_on", "chance_over_line", "flag_id"],
+            descending=[False, False, True, True, False],
+            nulls_last=True,
+        )
+        .drop("rank")
+    )
+
+
+def _accepted() -> pl.Expr:
+    """A difference accepted at a meeting leaves the agenda until it changes."""
+    accepted = pl.col("decision").str.to_lowercase().str.starts_with("accept").fill_null(False)
+    return accepted & pl.col("reason").is_in(["confirmed", "retest", "ratio"])
+
+
+def difference_flags(
+    estimates: Estimates, found: pl.DataFrame, review: ReviewSettings
+) -> pl.DataFrame:
+    """Confirmed, widening and retest: one row per athlete and measure."""
+    flagged = pl.col("chance_over_line") >= review.retest_chance
+    since = _open_since(estimates.days, flagged)
+    widening = (pl.col("chance_closing") <= 1 - review.widening_chance) & (
+        pl.col("session_count") > review.confirmed_days
+    )
+    return (
+        found.filter(flagged)
+        .join(since, on=["athlete_id", "measure"], how="left")
+        .with_columns(
+            pl.when(widening.fill_null(False))
+            .then(pl.lit("widening"))
+            .when(pl.col("verdict") == CONFIRMED)
+            .then(pl.lit("confirmed"))
+            .otherwise(pl.lit("retest"))
+            .alias("reason"),
+            pl.coalesce("first_flagged_on", "last_tested_on").alias("first_flagged_on"),
+            _flag_id("measure", "difference"),
+        )
+    )
+
+
+def _open_since(days: pl.DataFrame, condition: pl.Expr) -> pl.DataFrame:
+    """First day of the unbroken run of days, up to the latest, that meet a condition."""
+    keys = ["athlete_id", "measure"]
+    clear = days.filter(~condition).group_by(keys).agg(pl.col("tested_on").max().alias("clear_on"))
+    return (
+        days.filter(condition)
+        .join(clear, on=keys, how="left")
+        .filter(pl.col("clear_on").is_null() | (pl.col("tested_on") > pl.col("clear_on")))
+        .group_by(keys)
+        .agg(pl.col("tested_on").min().alias("first_flagged_on"))
+    )
+
+
+def refer_flags(
+    estimates: Estimates,
+    found: pl.DataFrame,
+    trials: pl.DataFrame,
+    sets: pl.DataFrame,
+    words: pl.DataFrame,
+    athletes: pl.DataFrame,
+    as_of: date,
+    review: ReviewSettings,
+) -> pl.DataFrame:
+    """Medical staff first: pain in a test or in training, a sudden loss on one side, a note."""
+    since = as_of - timedelta(days=review.refer_days)
+    painful = pl.col("pain") >= review.refer_pain
+    in_tests = trials.filter(painful & (pl.col("tested_on") > since)).select(
+        "squad", "athlete_id", "measure", "side", "pain", "note", pl.col("tested_on").alias("on")
+    )
+    in_training = sets.filter(painful & (pl.col("trained_on") > since)).select(
+        "squad",
+        "athlete_id",
+        pl.col("exercise").alias("measure"),
+        "side",
+        "pain",
+        "note",
+        pl.col("trained_on").alias("on"),
+    )
+    pain = (
+        pl.concat([in_tests, in_training])
+        .sort("athlete_id", "measure", "on", "pain", "side", descending=[False, False, False, True, False])
+        .group_by("squad", "athlete_id", "measure", maintain_order=True)
+        .agg(
+            pl.col("on").min().alias("first_flagged_on"),
+            pl.col("pain").max().alias("cause_value"),
+            pl.col("side").first().alias("lower_side"),
+            pl.col("note").drop_nulls().first().alias("cause_note"),
+        )
+        .with_columns(pl.lit("pain").alias("cause"))
+    )
+    loss = (
+        estimates.sides.filter(pl.col("one_sided_loss"))
+        .join(found.select("squad", "athlete_id", "measure", "last_tested_on"), on=["athlete_id", "measure"])
+        .filter(pl.col("last_tested_on") > since)
+        .select(
+            "squad",
+            "athlete_id",
+            "measure",
+            pl.col("last_tested_on").alias("first_flagged_on"),
+            pl.col("loss_percent").alias("cause_value"),
+            pl.col("side").alias("lower_side"),
+            pl.lit(None, pl.String).alias("cause_note"),
+            pl.lit("loss").alias("cause"),
+        )
+    )
+    noted = (
+        words.filter(pl.col("noted_on") > since)
+        .join(athletes.select("athlete_id", "squad"), on="athlete_id")
+        .sort("athlete_id", "noted_on")
+        .group_by("squad", "athlete_id", "topic", maintain_order=True)
+        .first()
+        .select(
+            "squad",
+            "athlete_id",
+            pl.col("topic").alias("measure"),
+            pl.col("noted_on").alias("first_flagged_on"),
+            pl.lit(None, pl.Float64).alias("cause_value"),
+            pl.lit(None, pl.String).alias("lower_side"),
+            pl.col("note").alias("cause_note"),
+            pl.lit("words").alias("cause"),
+        )
+    )
+    numbers = found.select(
+        "athlete_id", "measure", "region", "estimate", "low90", "high90", "unit", "chance_over_line"
+    )
+    # One reason a person and test: a measured loss says more than the pain beside it.
+    return (
+        pl.concat([loss, pain.select(loss.columns), noted])
+        .unique(["athlete_id", "measure"], keep="first", maintain_order=True)
+        .join(numbers, on=["athlete_id", "measure"], how="left")
+        .with_columns(pl.lit("refer").alias("reason"), _flag_id("measure", "refer"))
+    )
+
+
+def ratio_flags(
+    estimates: Estimates,
+    found: pl.DataFrame,
+    measures: Mapping[str, Measure],
+    review: ReviewSettings,
+) -> pl.DataFrame:
+    """A ratio inside one limb below its own line, with the chance that it truly is."""
+    lines = pl.DataFrame(
+        [(m.id, m.level_review) for m in measures.values() if m.level_review is not None],
+        schema={"measure": pl.String, "level_line": pl.Float64},
+        orient="row",
+    )
+    return (
+        estimates.sides.join(lines, on="measure")
+        .with_columns(_chance_below("level", "level_se", "level_line").alias("chance_below"))
+        .filter(pl.col("chance_below") >= review.confirmed_chance)
+        .sort("athlete_id", "measure", "level")
+        .group_by("athlete_id", "measure", maintain_order=True)
+        .first()
+        .join(found.drop("lower_side", "estimate", "low90", "high90", "chance_over_line"), on=["athlete_id", "measure"])
+        .with_columns(
+            pl.lit("ratio").alias("reason"),
+            pl.col("side").alias("lower_side"),
+            pl.col("level").alias("estimate"),
+            (pl.col("level") - 1.645 * pl.col("level_se")).alias("low90"),
+            (pl.col("level") + 1.645 * pl.col("level_se")).alias("high90"),
+            pl.col("chance_below").alias("chance_over_line"),
+            pl.col("level_line").alias("cause_value"),
+            pl.col("last_tested_on").alias("first_flagged_on"),
+            _flag_id("measure", "ratio"),
+        )
+    )
+
+
+def _chance_below(level: str, error: str, line: str) -> pl.Expr:
+    from scipy.special import ndtr
+
+    z = (pl.col(line) - pl.col(level)) / pl.col(error)
+    return z.map_batches(lambda values: pl.Series(ndtr(values.to_numpy())), return_dtype=pl.Float64)
+
+
+def training_flags(
+    sets: pl.DataFrame, found: pl.DataFrame, as_of: date, review: ReviewSettings
+) -> pl.DataFrame:
+    """The lower side gets clearly less one-sided work than the other."""
+    signed = pl.when(pl.col("lower_side") == "left").then(1.0).otherwise(-1.0)
+    return unequal_work(sets, found, as_of, review).with_columns(
+        pl.lit("training").alias("reason"),
+        (100 * (1 - pl.col("lower_share")) * signed).alias("estimate"),
+        pl.lit("%").alias("unit"),
+        pl.concat_str("athlete_id", pl.lit("."), "region", pl.lit("_body.training")).alias("flag_id"),
+    )
+
+
+def overdue_flags(
+    coverage: pl.DataFrame,
+    found: pl.DataFrame,
+    athletes: pl.DataFrame,
+    decisions: pl.DataFrame,
+    as_of: date,
+    review: ReviewSettings,
+) -> pl.DataFrame:
+    """A test of the squad's routine that an available athlete has not done for long.
+
+    Also a review date set at a meeting that has passed without a new test. One row per athlete:
+    the test that waits longest, the others named beside it.
+    """
+    waiting = (pl.lit(as_of) - pl.col("last_tested_on")).dt.total_days()
+    late = (
+        coverage.join(
+            athletes.filter(pl.col("availability") != "out").select("athlete_id"), on="athlete_id"
+        )
+        .filter(
+            (pl.col("tested_athlete_count") >= review.overdue_squad_share * pl.col("squad_athlete_count"))
+            & (pl.col("squad_day_count") > 1)
+            & ((pl.lit(as_of) - pl.col("squad_last_tested_on")).dt.total_days() <= review.overdue_days)
+            & (waiting > review.overdue_days)
+        )
+        .with_columns(
+            waiting.alias("days"),
+            pl.lit("routine").alias("cause"),
+            (pl.col("last_tested_on") + pl.duration(days=review.overdue_days)).alias("first_flagged_on"),
+        )
+    )
+    reviews = (
+        decisions.filter(pl.col("review_on") < as_of)
+        .with_columns(
+            pl.col("flag_id").str.extract(r"^(.+)\.[^.]+\.difference$").alias("athlete_id"),
+            pl.col("flag_id").str.extract(r"\.([^.]+)\.difference$").alias("measure"),
+        )
+        .join(found.select("squad", "athlete_id", "measure", "last_tested_on"), on=["athlete_id", "measure"])
+        .filter(pl.col("last_tested_on") < pl.col("review_on") - pl.duration(days=review.retest_weeks * 7))
+        .with_columns(
+            waiting.alias("days"),
+            pl.lit("review").alias("cause"),
+            pl.col("review_on").alias("first_flagged_on"),
+        )
+    )
+    columns = ["squad", "athlete_id", "measure", "days", "cause", "first_flagged_on"]
+    return (
+        pl.concat([reviews.select(columns), late.select(columns)])
+        .unique(["athlete_id", "measure"], keep="first", maintain_order=True)
+        .sort("athlete_id", "days", "measure", descending=[False, True, False])
+        .group_by("squad", "athlete_id", maintain_order=True)
+        .agg(
+            pl.col("measure", "days", "cause", "first_flagged_on").first(),
+            pl.col("measure").slice(1).str.join(",").alias("cause_note"),
+        )
+        .with_columns(
+            pl.lit("overdue").alias("reason"),
+            pl.col("days").cast(pl.Float64).alias("cause_value"),
+            _flag_id("measure", "overdue"),
+        )
+    )
+
+
+def _flag_id(topic: str, family: str) -> pl.Expr:
+    return pl.concat_str("athlete_id", pl.lit("."), topic, pl.lit("." + family)).alias("flag_id")
+
+
+def _as_flags(frame: pl.DataFrame) -> pl.DataFrame:
+    """A frame cut to the columns of a flag; what it lacks is null."""
+    missing = [
+        pl.lit(None, kind).alias(name) for name, kind in FLAG.items() if name not in frame.columns
+    ]
+    return frame.with_columns(missing).select(
+        pl.col(name).cast(kind) for name, kind in FLAG.items()
+    )

@@ -1,0 +1,125 @@
+"""Whose sides got how much of the one-sided work, and which side that was."""
+
+from collections.abc import Sequence
+from datetime import date, timedelta
+
+import polars as pl
+
+from pipeline.settings import ReviewSettings
+
+EVEN_LOAD = 0.95  # a lower load than this share of the other side names the lower side
+
+
+def work_by_side(sets: pl.DataFrame, as_of: date, weeks: int) -> pl.DataFrame:
+    """One row per athlete and region: one-sided work of the last `weeks` weeks.
+
+    `sets` is `stg_sets`; two-sided lifts carry no side and are left out. `load_ratio` is the
+    geometric mean over exercises of right load over left load (medians of the sets done), null
+    where no exercise was loaded on both sides; `equal_load_share` the share of exercises that had
+    the same load on both sides.
+    """
+    since = as_of - timedelta(weeks=weeks)
+    sided = sets.filter(
+        (pl.col("side") != "both")
+        & (pl.col("trained_on") > since)
+        & (pl.col("trained_on") <= as_of)
+    )
+    work = sided.group_by("squad", "athlete_id", "region").agg(
+        pl.col("trained_on").n_unique().alias("session_count"),
+        *(
+            expression.filter(pl.col("side") == side).sum().alias(f"{side}_{name}")
+            for side in ("left", "right")
+            for name, expression in (
+                ("sets", pl.lit(1)),
+                ("reps", pl.col("reps")),
+                ("volume", pl.col("reps") * pl.col("moved_kg")),
+            )
+        ),
+    )
+    loads = (
+        sided.group_by("athlete_id", "region", "exercise")
+        .agg(
+            pl.col("moved_kg").filter(pl.col("side") == "left").median().alias("left"),
+            pl.col("moved_kg").filter(pl.col("side") == "right").median().alias("right"),
+        )
+        .filter((pl.col("left") > 0) & (pl.col("right") > 0))
+        .group_by("athlete_id", "region")
+        .agg(
+            (pl.col("right").log() - pl.col("left").log()).mean().exp().alias("load_ratio"),
+            (pl.col("right") == pl.col("left")).mean().alias("equal_load_share"),
+        )
+    )
+    return work.join(loads, on=["athlete_id", "region"], how="left").sort("athlete_id", "region")
+
+
+def lower_sides(found: pl.DataFrame, work: pl.DataFrame, settings: ReviewSettings) -> pl.DataFrame:
+    """One row per athlete and region with a lower side, and what names it.
+
+    A test that stands out names it first (`measure`); without one, the loads of the training log
+    do (`measure` null): the weaker record, because the same load is often given to both sides.
+    """
+    by_test = (
+        found.filter(
+            (pl.col("chance_over_line") >= settings.retest_chance)
+            & (pl.col("lower_side") != "even")
+            & ~pl.col("measure_group").is_in(["size", "structure", "range_of_motion"])
+        )
+        .sort("chance_over_line", "measure", descending=[True, False])
+        .group_by("athlete_id", "region", maintain_order=True)
+        .first()
+        .select("athlete_id", "region", "measure", "lower_side")
+    )
+    by_load = work.filter(
+        (pl.col("load_ratio") < EVEN_LOAD) | (pl.col("load_ratio") > 1 / EVEN_LOAD)
+    ).select(
+        "athlete_id",
+        "region",
+        pl.lit(None, pl.String).alias("measure"),
+        pl.when(pl.col("load_ratio") < 1)
+        .then(pl.lit("right"))
+        .otherwise(pl.lit("left"))
+        .alias("lower_side"),
+    )
+    return pl.concat(
+        [by_test, by_load.join(by_test, on=["athlete_id", "region"], how="anti")]
+    ).sort("athlete_id", "region")
+
+
+def balance(work: pl.DataFrame, lower: pl.DataFrame) -> pl.DataFrame:
+    """Work of the lower side as a share of the other side's, by repetitions."""
+    left_lower = pl.col("lower_side") == "left"
+    return work.join(lower, on=["athlete_id", "region"], how="inner").with_columns(
+        (
+            pl.when(left_lower).then(pl.col("left_reps")).otherwise(pl.col("right_reps"))
+            / pl.when(left_lower).then(pl.col("right_reps")).otherwise(pl.col("left_reps"))
+        ).alias("lower_share")
+    )
+
+
+def unequal_work(
+    sets: pl.DataFrame, found: pl.DataFrame, as_of: date, settings: ReviewSettings
+) -> pl.DataFrame:
+    """One row per athlete and region whose lower side gets clearly less work than the other.
+
+    `first_flagged_on` is the end of the first of the unbroken weeks in which that was so.
+    """
+    weeks: Sequence[date] = [as_of - timedelta(weeks=back) for back in range(26)]
+    now = work_by_side(sets, as_of, settings.training_weeks)
+    lower = lower_sides(found, now, settings)
+    flagged = [
+        balance(work_by_side(sets, week, settings.training_weeks), lower)
+        .filter(
+            (pl.col("lower_share") < settings.training_share)
+            & (pl.col("session_count") >= settings.training_sessions)
+        )
+        .with_columns(pl.lit(back).alias("weeks_back"), pl.lit(week).alias("first_flagged_on"))
+        for back, week in enumerate(weeks)
+    ]
+    history = pl.concat(flagged).sort("athlete_id", "region", "weeks_back")
+    unbroken = history.filter(
+        pl.col("weeks_back") == pl.int_range(pl.len()).over("athlete_id", "region")
+    )
+    since = unbroken.group_by("athlete_id", "region").agg(pl.col("first_flagged_on").min())
+    return flagged[0].drop("first_flagged_on", "weeks_back").join(
+        since, on=["athlete_id", "region"], how="left"
+    )

@@ -1,0 +1,141 @@
+"""Today's estimates as findings: in the unit a coach reads, with a verdict."""
+
+from collections.abc import Mapping
+from datetime import date
+
+import polars as pl
+
+from pipeline.catalogue import Measure
+from pipeline.estimate import Estimates
+from pipeline.estimate.scales import shown
+from pipeline.settings import Settings
+
+CONFIRMED, RETEST, WITHIN, ONE_SESSION = "confirmed", "retest", "within", "one_session"
+SIDE_CERTAINTY = 0.80  # below this chance of a side being lower, the sides count as even
+
+
+def findings(
+    estimates: Estimates,
+    sessions: pl.DataFrame,
+    measures: Mapping[str, Measure],
+    settings: Settings,
+) -> pl.DataFrame:
+    """One row per athlete and measure tested on both sides, at the as-of date.
+
+    `sessions` has one row per athlete, measure and day (`mart_day_asymmetry`). Columns ending in
+    `_d` stay on the scale of the estimate; `observed`, `estimate`, `low90`, `high90`,
+    `typical_error`, `mdc95`, `review_line` and `lead` are in the measure's difference unit,
+    signed: positive where the right side performs better.
+    """
+    latest = (
+        sessions.sort("tested_on")
+        .group_by("athlete_id", "measure")
+        .last()
+        .select(
+            "athlete_id", "measure", "left_value", "right_value",
+            "left_best_value", "right_best_value", "pain",
+        )
+    )  # fmt: skip
+    facts = pl.DataFrame(
+        [
+            {
+                "measure": m.id,
+                "value_unit": m.unit,
+                "unit": m.difference_unit,
+                "formula": m.formula,
+                "region": m.region,
+                "measure_group": m.group,
+            }
+            for m in measures.values()
+        ]
+    )
+    today = estimates.today.rename(
+        {
+            "observed": "observed_d",
+            "estimate": "estimate_d",
+            "low": "low_d",
+            "high": "high_d",
+            "sd": "sd_d",
+            "lead": "lead_d",
+            "line": "line_d",
+            "typical_error": "typical_error_d",
+            "mdc95": "mdc95_d",
+            "change": "change_d",
+            "first_estimate": "first_d",
+        }
+    )
+    joined = today.join(latest, on=["athlete_id", "measure"], how="left").join(
+        facts, on="measure", how="left"
+    )
+    return joined.with_columns(
+        _shown(joined, "observed_d", "observed"),
+        _shown(joined, "estimate_d", "estimate"),
+        _shown(joined, "low_d", "low90"),
+        _shown(joined, "high_d", "high90"),
+        _shown(joined, "first_d", "first_estimate"),
+        _shown(joined, "lead_d", "lead"),
+        _shown(joined, "line_d", "review_line"),
+        _per_unit("typical_error_d", "typical_error"),
+        _per_unit("mdc95_d", "mdc95"),
+        _verdict(settings),
+        _lower_side(),
+    ).sort("squad", "athlete_id", "measure")
+
+
+def _shown(frame: pl.DataFrame, source: str, name: str) -> pl.Series:
+    """A column of d in each row's own unit; missing stays missing."""
+    values = frame[source].cast(pl.Float64)
+    return pl.Series(name, shown(values.to_numpy(), frame["formula"].to_list())).set(
+        values.is_null(), None
+    )
+
+
+def _per_unit(source: str, name: str) -> pl.Expr:
+    """An error in the displayed unit, by the slope of the index where the sides are even.
+
+    100 for the percent difference and 50 for the difference over the sum (both from d near 0);
+    an error stays proportional to d, so that the change limit is exactly 1.96 times root two
+    times the typical error (Weir 2005, J Strength Cond Res 19:231-240).
+    """
+    slope = (
+        pl.when(pl.col("formula") == "pct_of_best")
+        .then(100.0)
+        .when(pl.col("formula") == "bilateral_index")
+        .then(50.0)
+        .otherwise(1.0)
+    )
+    return (pl.col(source) * slope).alias(name)
+
+
+def _verdict(settings: Settings) -> pl.Expr:
+    chance = pl.col("chance_over_line")
+    return (
+        pl.when(pl.col("session_count") < 2)
+        .then(pl.lit(ONE_SESSION))
+        .when(
+            (chance >= settings.review.confirmed_chance)
+            & (pl.col("same_side_days") >= settings.review.confirmed_days)
+        )
+        .then(pl.lit(CONFIRMED))
+        .when(chance >= settings.review.retest_chance)
+        .then(pl.lit(RETEST))
+        .otherwise(pl.lit(WITHIN))
+        .alias("verdict")
+    )
+
+
+def _lower_side() -> pl.Expr:
+    right_better = pl.col("chance_right_better")
+    return (
+        pl.when(right_better >= SIDE_CERTAINTY)
+        .then(pl.lit("left"))
+        .when(right_better <= 1 - SIDE_CERTAINTY)
+        .then(pl.lit("right"))
+        .otherwise(pl.lit("even"))
+        .alias("lower_side")
+    )
+
+
+def weeks_between(earlier: date, later: date) -> int:
+    """Whole weeks from one day to another."""
+    return (later - earlier).days // 7

@@ -1,0 +1,74 @@
+-- One row per athlete, measure and day on which both sides were tested.
+-- d: mean score right minus mean score left; positive where the right side performed better.
+-- The best trials stand beside the means, from the same number of trials on each side, because
+-- the best of more trials is better without any difference between the sides.
+with trial_counts as (
+    select
+        athlete_id,
+        measure,
+        tested_on,
+        min(trial_count) as common_trial_count,
+        count(*) as side_count
+    from mart_side_values
+    group by all
+),
+
+best_values as (
+    select
+        trials.athlete_id,
+        trials.measure,
+        trials.tested_on,
+        trials.side,
+        case any_value(measures.better)
+            when 'higher' then max(trials.value)
+            when 'lower' then min(trials.value)
+            else avg(trials.value)
+        end as best_value
+    from stg_trials as trials
+    join trial_counts
+        on
+            trials.athlete_id = trial_counts.athlete_id
+            and trials.measure = trial_counts.measure
+            and trials.tested_on = trial_counts.tested_on
+    left join ref_measures as measures on trials.measure = measures.measure
+    where
+        not trials.held
+        and trials.score is not null
+        and trials.attempt <= trial_counts.common_trial_count
+    group by all
+)
+
+select
+    left_side.squad,
+    left_side.athlete_id,
+    left_side.measure,
+    left_side.tested_on,
+    left_side.trial_count as left_trial_count,
+    right_side.trial_count as right_trial_count,
+    left_side.mean_value as left_value,
+    right_side.mean_value as right_value,
+    left_best.best_value as left_best_value,
+    right_best.best_value as right_best_value,
+    right_side.mean_score - left_side.mean_score as d,
+    greatest(left_side.pain, right_side.pain) as pain,
+    left_side.shapes and right_side.shapes as shapes
+from mart_side_values as left_side
+join mart_side_values as right_side
+    on
+        left_side.athlete_id = right_side.athlete_id
+        and left_side.measure = right_side.measure
+        and left_side.tested_on = right_side.tested_on
+        and left_side.side = 'left'
+        and right_side.side = 'right'
+left join best_values as left_best
+    on
+        left_side.athlete_id = left_best.athlete_id
+        and left_side.measure = left_best.measure
+        and left_side.tested_on = left_best.tested_on
+        and left_best.side = 'left'
+left join best_values as right_best
+    on
+        left_side.athlete_id = right_best.athlete_id
+        and left_side.measure = right_best.measure
+        and left_side.tested_on = right_best.tested_on
+        and right_best.side = 'right'

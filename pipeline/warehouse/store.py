@@ -1,0 +1,73 @@
+"""The warehouse: frames in, one table per SQL file, frames out."""
+
+import re
+from graphlib import TopologicalSorter
+from pathlib import Path
+from types import TracebackType
+from typing import Any, Self
+
+import duckdb
+import polars as pl
+
+SQL_FOLDERS = [Path(__file__).parent / "staging", Path(__file__).parent / "marts"]
+
+
+class _Stream:
+    """A frame seen as an Arrow stream, which DuckDB reads without any further library."""
+
+    def __init__(self, frame: pl.DataFrame) -> None:
+        self.frame = frame
+
+    def __arrow_c_stream__(self, requested_schema: object = None) -> Any:
+        return self.frame.__arrow_c_stream__(requested_schema)
+
+
+class Warehouse:
+    """A DuckDB file while it is being built; tables are `raw_`, `ref_`, `stg_` and `mart_`."""
+
+    def __init__(self, path: Path | None = None) -> None:
+        self.connection = duckdb.connect(":memory:" if path is None else str(path))
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        self.connection.close()
+
+    def load(self, name: str, frame: pl.DataFrame) -> None:
+        """Store a frame as table `name`; a table of that name is replaced."""
+        self.connection.register("incoming", _Stream(frame))
+        self._create(name, "select * from incoming")
+        self.connection.unregister("incoming")
+
+    def build(self) -> list[str]:
+        """Create one table per SQL file after the tables it reads; return their names in order."""
+        statements = sql_files()
+        readings = {name: reads(text) & statements.keys() for name, text in statements.items()}
+        order = list(TopologicalSorter(readings).static_order())
+        for name in order:
+            self._create(name, statements[name])
+        return order
+
+    def fetch(self, name: str) -> pl.DataFrame:
+        """Read table `name` as a frame."""
+        return pl.DataFrame(self.connection.table(name))
+
+    def _create(self, name: str, statement: str) -> None:
+        self.connection.execute(f"create or replace table {name} as {statement}")
+
+
+def sql_files() -> dict[str, str]:
+    """The text of every relation, by its name."""
+    files = (path for folder in SQL_FOLDERS for path in sorted(folder.glob("*.sql")))
+    return {path.stem: path.read_text(encoding="utf-8") for path in files}
+
+
+def reads(statement: str) -> set[str]:
+    """The relations named after `from` and `join` in a statement."""
+    return set(re.findall(r"\b(?:from|join)\s+(\w+)", re.sub(r"--.*", "", statement)))
