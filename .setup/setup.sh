@@ -134,7 +134,7 @@ Type this, then make again:
     fi
     say "  installing with apt-get: $packages"
     # shellcheck disable=SC2086  # one word each
-    if ! apt_install $packages >>"$log" 2>&1 </dev/null; then
+    if ! apt_install $packages >"$log" 2>&1 </dev/null; then
         stop_with_log "The packages could not be installed; the lines above say why. \
 Type this, then make again:
 
@@ -146,7 +146,7 @@ make_venv() {
     if is_new_enough "$venv_python" && "$venv_python" -m pip --version >/dev/null 2>&1; then return; fi
     say "  making the virtual environment .venv"
     rm -rf .venv
-    if ! "$python" -m venv .venv >>"$log" 2>&1; then
+    if ! "$python" -m venv .venv >"$log" 2>&1; then
         rm -rf .venv
         stop_with_log "The virtual environment could not be made; the lines above say why."
     fi
@@ -154,9 +154,9 @@ make_venv() {
 
 install_packages() {
     lock=.setup/$which_lock.lock
-    say "  installing $(grep -c '^[a-z].*==' "$lock") pinned packages (about a minute)"
+    say "  installing the pinned packages of $lock (about a minute)"
     if ! PIP_ROOT_USER_ACTION=ignore "$venv_python" -m pip install --require-hashes -r "$lock" \
-        --quiet --no-input --disable-pip-version-check --progress-bar off >>"$log" 2>&1 </dev/null; then
+        --quiet --no-input --disable-pip-version-check --progress-bar off >"$log" 2>&1 </dev/null; then
         stop_with_log "The packages could not be installed; the lines above say why. \
 Without a connection to the internet this step cannot run."
     fi
@@ -167,7 +167,7 @@ weasyprint_draws() {
 import sys, weasyprint
 from weasyprint.text import ffi
 sys.exit("the subset library of HarfBuzz is missing" if ffi.harfbuzz_subset is None else 0)
-' >>"$log" 2>&1
+' >"$log" 2>&1
 }
 
 prove_libraries() {
@@ -176,7 +176,7 @@ prove_libraries() {
         export DYLD_FALLBACK_LIBRARY_PATH
         if weasyprint_draws; then return; fi
         say "  installing with Homebrew: pango harfbuzz"
-        brew install --quiet pango harfbuzz >>"$log" 2>&1 </dev/null || true
+        brew install --quiet pango harfbuzz >"$log" 2>&1 </dev/null || true
     fi
     if weasyprint_draws; then return; fi
     how="install Pango and HarfBuzz with its subset library, then type make again"
