@@ -17,6 +17,25 @@ class IntakeSettings:
 class EstimateSettings:
     """How much the catalogue weighs against the squad's own data."""
 
+    # Design choices, held by the calibration benchmark (`make calibrate`), unless a source stands.
+    error_df: float = 8.0  # degrees of freedom of the catalogue's error of a trial
+    stray_low_share: float = 0.01  # trials botched on the low side (a stumble), one in a hundred
+    stray_high_share: float = 0.001  # trials botched on the high side
+    stray_shift: float = 3.0  # of a botched trial, in trial errors
+    stray_spread: float = 2.5  # of botched trials about that shift, in trial errors
+    side_day_share: float = 0.7  # usual day-to-day SD of one side's level, share of a trial's error
+    day_share: float = 0.5  # usual day-to-day SD of d, as a share of the error of one trial
+    drift_share: float = 0.06  # usual drift SD of d in a week, as a share of the side SD
+    lead_share: float = 0.3  # SD of a squad's lead about the catalogue's, as a share of the side SD
+    tail_weights: tuple[float, ...] = (0.70, 0.25, 0.05)  # the athletes' prior: three normals of
+    tail_scales: tuple[float, ...] = (0.55, 1.6, 5.0)  # these variances, as shares of the spread's
+    odd_surprise: float = 3.5  # standardised forecast error beyond which a test is remarked
+    unknown_right_hand: float = 0.90  # about 90 % are right-handed (from memory)
+    unknown_right_foot: float = 0.80  # about 80 % prefer the right foot (from memory)
+    interval: float = 0.90  # chance that a shown interval holds the true difference
+    recent_days: int = 56  # a side's own last eight weeks (common practice)
+    loss_share: float = 0.20  # one-sided loss beyond which medical staff look first (from memory)
+
 
 @dataclass(frozen=True)
 class ReviewSettings:
@@ -33,7 +52,13 @@ class ReviewSettings:
     training_sessions: int = 3  # fewer sessions say nothing
     overdue_days: int = 42
     overdue_squad_share: float = 0.5  # a test half of the squad does is part of its routine
-    block_weeks: int = 6
+    block_weeks: int = 6  # trials ran 6 to 12 weeks (Bettariga 2022, Strength Cond J 44(5):69-86)
+    block_sets: int = 3  # common practice, as are the repetitions
+    block_reps: int = 8
+    block_pair_reps: int = 6
+    block_isolation_reps: int = 10
+    extra_sets: int = 1  # a set more for the lower side; more was not better (Moreno-Azze 2021)
+    lowering_seconds: int = 3  # controlled lowering; common practice
     retest_weeks: int = 2
 
 

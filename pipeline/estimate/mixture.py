@@ -1,0 +1,122 @@
+"""Mixtures of normals: what is believed of a level, and every chance read from it."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.special import ndtr, ndtri, owens_t
+
+from pipeline.estimate.panel import Numbers
+
+NEWTON_STEPS = 4
+
+
+@dataclass(frozen=True)
+class Mixture:
+    """Normals with weights, arrays [row, part]; the weights of a row sum to 1."""
+
+    weight: Numbers
+    mean: Numbers
+    variance: Numbers
+
+
+@dataclass(frozen=True)
+class Prior:
+    """What is believed of a first level before its tests: arrays [row] and [row, part]."""
+
+    mean: Numbers
+    variance: Numbers
+    log_weight: Numbers
+
+
+def first_level(prior: Prior, info: Numbers, score: Numbers) -> Mixture:
+    """Belief about the first level after tests that say exp(-(info x^2 - 2 score x) / 2)."""
+    info, score, mean = info[:, None], score[:, None], prior.mean[:, None]
+    grown = 1 + info * prior.variance
+    fit = (info * mean**2 - 2 * score * mean - score**2 * prior.variance) / grown
+    log_weight = prior.log_weight - (np.log(grown) + fit) / 2
+    weight = np.exp(log_weight - log_weight.max(axis=1, keepdims=True))
+    weight /= weight.sum(axis=1, keepdims=True)
+    return Mixture(weight, (mean + score * prior.variance) / grown, prior.variance / grown)
+
+
+def carried(first: Mixture, alpha: Numbers, beta: Numbers, gamma: Numbers) -> Mixture:
+    """Belief about a level that is N(alpha + beta x, gamma) given the first level x."""
+    slope = beta[:, None]
+    return Mixture(
+        first.weight,
+        alpha[:, None] + slope * first.mean,
+        gamma[:, None] + slope**2 * first.variance,
+    )
+
+
+def mean_of(belief: Mixture) -> Numbers:
+    return np.asarray((belief.weight * belief.mean).sum(axis=1))
+
+
+def sd_of(belief: Mixture) -> Numbers:
+    off = belief.mean - mean_of(belief)[:, None]
+    return np.sqrt((belief.weight * (belief.variance + off**2)).sum(axis=1))
+
+
+def chance_below(belief: Mixture, value: Numbers) -> Numbers:
+    """Chance that the level is below `value` [row]."""
+    return np.asarray(
+        (belief.weight * ndtr((value[:, None] - belief.mean) / _sds(belief))).sum(axis=1)
+    )
+
+
+def chance_over(belief: Mixture, lead: Numbers, line: Numbers) -> Numbers:
+    """Chance that the level differs from `lead` by more than `line`, in either direction."""
+    return chance_below(belief, lead - line) + 1 - chance_below(belief, lead + line)
+
+
+def quantile(belief: Mixture, chance: float) -> Numbers:
+    """The value below which the level lies with this chance: bracketed Newton steps."""
+    sd = _sds(belief)
+    parts = belief.mean + ndtri(chance) * sd
+    low, high = parts.min(axis=1), parts.max(axis=1)
+    value = np.clip(mean_of(belief) + ndtri(chance) * sd_of(belief), low, high)
+    for _ in range(NEWTON_STEPS):
+        unit = (value[:, None] - belief.mean) / sd
+        excess = (belief.weight * ndtr(unit)).sum(axis=1) - chance
+        slope = (belief.weight * np.exp(-(unit**2) / 2) / sd).sum(axis=1) / np.sqrt(2 * np.pi)
+        low, high = np.where(excess < 0, value, low), np.where(excess > 0, value, high)
+        step = value - excess / np.maximum(slope, 1e-12)
+        value = np.where((step >= low) & (step <= high), step, (low + high) / 2)
+    return np.asarray(value)
+
+
+def chance_nearer(
+    belief_then: Mixture, belief_now: Mixture, shared: Numbers, lead: Numbers
+) -> Numbers:
+    """Chance that the level is nearer to `lead` now than then; `shared` [row, part] covariance.
+
+    |now| < |then| where now - then and now + then have opposite signs: two normals with a
+    correlation, so sign flips are counted right. Own derivation.
+    """
+    then, now = belief_then.mean - lead[:, None], belief_now.mean - lead[:, None]
+    total = belief_then.variance + belief_now.variance
+    fall_sd = np.sqrt(np.maximum(total - 2 * shared, 1e-300))
+    sum_sd = np.sqrt(np.maximum(total + 2 * shared, 1e-300))
+    across = (belief_now.variance - belief_then.variance) / (fall_sd * sum_sd)
+    fall, both = (then - now) / fall_sd, (-then - now) / sum_sd
+    joint = both_below(fall, both, np.clip(across, -1, 1))
+    return np.asarray((belief_now.weight * (ndtr(fall) + ndtr(both) - 2 * joint)).sum(axis=1))
+
+
+def both_below(first: Numbers, second: Numbers, correlation: Numbers) -> Numbers:
+    """Chance that two standard normals lie below the two bounds (Owen 1956, Ann Math Stat 27)."""
+    rest = np.sqrt(np.maximum(1 - correlation**2, 1e-15))
+    first, second = _off_zero(first), _off_zero(second)
+    one = owens_t(first, (second / first - correlation) / rest)
+    two = owens_t(second, (first / second - correlation) / rest)
+    apart = np.where(first * second < 0, 0.5, 0.0)
+    return np.asarray((ndtr(first) + ndtr(second)) / 2 - one - two - apart)
+
+
+def _off_zero(value: Numbers) -> Numbers:
+    return np.where(np.abs(value) < 1e-12, 1e-12, value)
+
+
+def _sds(belief: Mixture) -> Numbers:
+    return np.sqrt(np.maximum(belief.variance, 1e-300))
