@@ -1,0 +1,189 @@
+"""The rules of the house that no single module can hold by itself."""
+
+import ast
+import re
+import subprocess
+import sys
+from collections.abc import Iterable, Iterator
+from pathlib import Path
+
+ROOT = Path(__file__).parent.parent
+OURS = [*sorted(ROOT.glob("pipeline/**/*.py")), *sorted(ROOT.glob("schemas/**/*.py"))]
+EVERY_MODULE = [*OURS, *sorted(ROOT.glob("tests/**/*.py"))]
+
+OUR_PACKAGES = {"pipeline", "schemas", "tests"}
+# Each room may use itself and what stands before it.
+ORDER = [
+    "schemas",
+    "pipeline.errors",
+    "pipeline.catalogue",
+    "pipeline.settings",
+    "pipeline.intake",
+    "pipeline.warehouse",
+    "pipeline.estimate",
+    "pipeline.review",
+    "pipeline.report",
+    "pipeline.build",
+    "pipeline.__main__",
+]
+SLOW_TO_IMPORT = {
+    "altair", "duckdb", "fastexcel", "numpy", "openpyxl", "pandera", "polars", "scipy",
+    "vl_convert", "weasyprint",
+}  # fmt: skip
+SQL = re.compile(
+    r"\bselect\b.+\bfrom\b|\binsert\s+into\b|\bdelete\s+from\b|\bdrop\s+(table|view)\b"
+    r"|\bcreate\s+(or\s+replace\s+)?(temp\w*\s+)?(table|view|schema)\b|\balter\s+table\b",
+    re.IGNORECASE | re.DOTALL,
+)
+# The one place where a relation's file becomes a table, and where a frame does.
+SQL_ALLOWED = {
+    "pipeline/warehouse/store.py": {
+        "select * from incoming",
+        "create or replace table {} as {}",
+    }
+}
+
+
+def shown(path: Path) -> str:
+    return path.relative_to(ROOT).as_posix()
+
+
+def name_of(path: Path) -> str:
+    """`pipeline/intake/kinds.py` is `pipeline.intake.kinds`."""
+    return shown(path).removesuffix(".py").replace("/", ".")
+
+
+def room_of(module: str) -> str:
+    parts = module.split(".")
+    return parts[0] if parts[0] == "schemas" else ".".join(parts[:2])
+
+
+def tree_of(path: Path) -> ast.Module:
+    return ast.parse(path.read_text(encoding="utf-8"))
+
+
+def imports(nodes: Iterable[ast.AST], module: str) -> set[str]:
+    """Full names of what the nodes import; `from a import b` gives `a.b`."""
+    found = set()
+    for node in nodes:
+        if isinstance(node, ast.Import):
+            found |= {alias.name for alias in node.names}
+        elif isinstance(node, ast.ImportFrom):
+            above = module.split(".")[: -node.level] if node.level else []
+            base = ".".join([*above, *filter(None, [node.module])])
+            found |= {f"{base}.{alias.name}" for alias in node.names}
+    return found
+
+
+def imports_of(path: Path) -> set[str]:
+    return imports(ast.walk(tree_of(path)), name_of(path))
+
+
+def packages(names: set[str]) -> set[str]:
+    return {name.split(".")[0] for name in names}
+
+
+def importers(package: str) -> set[str]:
+    return {shown(path) for path in OURS if package in packages(imports_of(path))}
+
+
+def texts(tree: ast.Module) -> Iterator[str]:
+    """Every string of a module but its docstrings; what is filled in later stands as {}."""
+    filled = [node for node in ast.walk(tree) if isinstance(node, ast.JoinedStr)]
+    apart = {id(part) for node in filled for part in ast.walk(node)}
+    apart |= {id(node.value) for node in ast.walk(tree) if isinstance(node, ast.Expr)}
+    for node in filled:
+        yield "".join(
+            str(part.value) if isinstance(part, ast.Constant) else "{}" for part in node.values
+        )
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Constant) and isinstance(node.value, str) and id(node) not in apart:
+            yield node.value
+
+
+def test_every_module_has_its_place_in_the_order() -> None:
+    rooms = {room_of(name_of(path)) for path in OURS} - {"pipeline.__init__"}
+    assert rooms == set(ORDER)
+
+
+def test_imports_point_one_way() -> None:
+    against = []
+    for path in OURS:
+        own = room_of(name_of(path))
+        allowed = ORDER[: ORDER.index(own) + 1] if own in ORDER else []
+        ours = {name for name in imports_of(path) if name.split(".")[0] in OUR_PACKAGES}
+        against += [(shown(path), name) for name in ours if room_of(name) not in allowed]
+    assert against == []
+
+
+def test_estimate_and_review_know_neither_database_nor_contracts() -> None:
+    aware = importers("duckdb") | importers("pandera")
+    assert {
+        path for path in aware if path.startswith(("pipeline/estimate", "pipeline/review"))
+    } == (set())
+
+
+def test_pandera_stays_in_the_contracts() -> None:
+    contracts = {"pipeline/intake/contracts.py"}
+    contracts |= {shown(path) for path in ROOT.glob("schemas/*.py")}
+    assert importers("pandera") <= contracts
+
+
+def test_sql_stands_in_sql_files() -> None:
+    found = {shown(path): {t for t in texts(tree_of(path)) if SQL.search(t)} for path in OURS}
+    assert {path: found for path, found in found.items() if found} == SQL_ALLOWED
+
+
+def test_no_module_asks_what_day_it_is() -> None:
+    """The as-of date comes from the data or the command line, so that a build can be repeated."""
+    asking = [
+        (shown(path), node.func.attr)
+        for path in OURS
+        for node in ast.walk(tree_of(path))
+        if isinstance(node, ast.Call)
+        and isinstance(node.func, ast.Attribute)
+        and node.func.attr in {"today", "now", "utcnow", "localtime", "gmtime"}
+    ]
+    assert asking == []
+
+
+def test_no_module_is_longer_than_400_lines() -> None:
+    lengths = {shown(path): len(path.read_text("utf-8").splitlines()) for path in EVERY_MODULE}
+    assert {path: length for path, length in lengths.items() if length > 400} == {}
+
+
+def test_command_line_imports_nothing_slow_at_its_top() -> None:
+    path = ROOT / "pipeline" / "__main__.py"
+    assert packages(imports(tree_of(path).body, name_of(path))) & SLOW_TO_IMPORT == set()
+
+
+def test_help_appears_without_loading_what_a_build_needs() -> None:
+    run = subprocess.run(
+        [sys.executable, "-X", "importtime", "-m", "pipeline", "--help"],
+        cwd=ROOT,
+        capture_output=True,
+        text=True,
+    )
+    loaded = {line.rsplit("|", 1)[-1].strip().split(".")[0] for line in run.stderr.splitlines()}
+    assert (run.returncode, "argparse" in loaded) == (0, True)
+    assert loaded & SLOW_TO_IMPORT == set()
+
+
+def test_a_query_in_python_would_be_noticed() -> None:
+    tree = ast.parse(
+        '"""select a from b"""\n'
+        'QUERY = f"Select {1} from stg_trials"\n'
+        'WORDS = "select a file, then go"\n'
+    )
+    assert [text for text in texts(tree) if SQL.search(text)] == ["Select {} from stg_trials"]
+
+
+def test_imports_inside_functions_and_relative_ones_are_seen() -> None:
+    tree = ast.parse(
+        "def late():\n    import duckdb\n    from . import store\n    from .a import b"
+    )
+    assert imports(ast.walk(tree), "pipeline.warehouse.__init__") == {
+        "duckdb",
+        "pipeline.warehouse.store",
+        "pipeline.warehouse.a.b",
+    }
