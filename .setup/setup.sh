@@ -47,19 +47,6 @@ find_python() {
     done
 }
 
-explain_missing_python() {
-    how="install it, then type make again"
-    if have apt-get; then how="on Debian 12 or Ubuntu 24.04 and later type: $(as_admin) \
-apt-get install -y python3 python3-venv"; fi
-    if have brew; then how="type: brew install python"; fi
-    name=${PYTHON:-python3}
-    if have "$name"; then
-        stop "squadsides needs Python 3.11 or newer, and $name is \
-$("$name" -c 'import platform; print(platform.python_version())' 2>/dev/null || say 'not one that runs'); $how"
-    fi
-    stop "squadsides needs Python 3.11 or newer, and there is no $name here; $how"
-}
-
 # What a person has to put before a command that changes the system.
 as_admin() {
     if [ "$(id -u)" -eq 0 ]; then return; fi
@@ -73,6 +60,19 @@ command_to_type() {
         admin=$(as_admin)
         printf '%sapt-get update && %sapt-get install -y %s' "$admin" "$admin" "$*"
     fi
+}
+
+explain_missing_python() {
+    how="install it, then type make again"
+    if have apt-get; then how="on Debian 12 or Ubuntu 24.04 and later type: \
+$(command_to_type python3 python3-venv)"; fi
+    if have brew; then how="type: brew install python"; fi
+    name=${PYTHON:-python3}
+    found="there is no $name here"
+    if have "$name"; then
+        found="$name is $("$name" -c 'import platform; print(platform.python_version())' || true)"
+    fi
+    stop "squadsides needs Python 3.11 or newer, and $found; $how"
 }
 
 # The name of Debian's package that adds venv to the Python found.

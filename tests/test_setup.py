@@ -1,0 +1,232 @@
+"""Setting up: two commands, once, pinned, and in plain words where it cannot go on."""
+
+import os
+import re
+import shutil
+import subprocess
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parent.parent
+LOCKS = ["runtime", "dev"]
+PIN = re.compile(r"^([a-z0-9][a-z0-9_.-]*)==([^\s;\\]+)", re.MULTILINE)
+
+
+def lock_text(name: str) -> str:
+    return (ROOT / ".setup" / f"{name}.lock").read_text(encoding="utf-8")
+
+
+def targets() -> set[str]:
+    """What a person can type after make."""
+    makefile = (ROOT / "Makefile").read_text(encoding="utf-8")
+    declared = re.findall(r"^\.PHONY:(.*)$", makefile, re.MULTILINE)
+    return {name for line in declared for name in line.split()}
+
+
+def executable(path: Path, text: str) -> None:
+    path.parent.mkdir(parents=True, exist_ok=True)
+    path.write_text(text, encoding="utf-8")
+    path.chmod(0o755)
+
+
+@pytest.fixture
+def checkout(tmp_path: Path) -> Path:
+    """A copy of what set-up consists of, with nothing set up."""
+    shutil.copy(ROOT / "Makefile", tmp_path)
+    shutil.copytree(ROOT / ".setup", tmp_path / ".setup")
+    return tmp_path
+
+
+def set_up(checkout: Path) -> None:
+    """Leave behind what a finished set-up leaves behind."""
+    executable(checkout / ".venv" / "bin" / "python", "#!/bin/sh\n")
+    for stamp in (".runtime-ready", ".dev-ready"):
+        (checkout / ".venv" / stamp).touch()
+
+
+def plan(checkout: Path, *words: str) -> str:
+    """What make would do, without doing it."""
+    run = subprocess.run(
+        ["make", "-n", *words], cwd=checkout, capture_output=True, text=True, check=True
+    )
+    return run.stdout
+
+
+def set_up_with(
+    checkout: Path, python: str | None, lock: str = "runtime", **stand_ins: str
+) -> subprocess.CompletedProcess[str]:
+    """Run the script with a stand-in Python, and others in front of the machine's own commands."""
+    commands = checkout / "commands"
+    texts = {"stand-in-python": python, **stand_ins}
+    for name, text in texts.items():
+        if text is not None:
+            executable(commands / name.replace("_", "-"), f"#!/bin/sh\n{text}\n")
+    return subprocess.run(
+        ["sh", ".setup/setup.sh", lock],
+        cwd=checkout,
+        env={"PATH": f"{commands}:{os.environ['PATH']}", "PYTHON": "stand-in-python"},
+        capture_output=True,
+        text=True,
+    )
+
+
+def test_every_target_has_a_line_of_help() -> None:
+    run = subprocess.run(["make", "help"], cwd=ROOT, capture_output=True, text=True, check=True)
+    explained = re.findall(r"^  make ([a-z]+)  +\S", run.stdout, re.MULTILINE)
+    assert sorted(explained) == sorted(targets())
+
+
+def test_every_script_a_target_runs_exists() -> None:
+    makefile = (ROOT / "Makefile").read_text(encoding="utf-8")
+    named = re.findall(r"[\w./]+\.(?:py|sh|lock)\b", makefile)
+    assert named
+    assert [path for path in named if not (ROOT / path).exists()] == []
+
+
+@pytest.mark.parametrize("lock", LOCKS)
+def test_every_pin_carries_hashes(lock: str) -> None:
+    pins = re.split(r"\n(?=[a-z0-9])", lock_text(lock).strip())
+    assert len(pins) > 40
+    assert [
+        pin
+        for pin in pins
+        if not re.fullmatch(r"\S+==[^\\]*(\\\n +--hash=sha256:[0-9a-f]{64} ?)+", pin)
+    ] == []
+
+
+@pytest.mark.parametrize("lock", LOCKS)
+def test_locks_name_no_host_and_no_option(lock: str) -> None:
+    text = lock_text(lock)
+    assert "://" not in text
+    assert [line for line in text.splitlines() if line.startswith("-")] == []
+
+
+def test_tests_run_on_the_versions_the_reports_are_built_with() -> None:
+    runtime, dev = ({m.groups() for m in PIN.finditer(lock_text(lock))} for lock in LOCKS)
+    assert runtime - dev == set()
+
+
+def test_locks_pin_what_the_project_asks_for() -> None:
+    project = (ROOT / "pyproject.toml").read_text(encoding="utf-8")
+    asked = set(re.findall(r'^    "([a-z0-9-]+)', project, re.MULTILINE))
+    assert asked - {name for name, _ in PIN.findall(lock_text("dev"))} == set()
+
+
+@pytest.mark.parametrize("target", ["reports", "check"])
+def test_a_second_make_sets_nothing_up(checkout: Path, target: str) -> None:
+    assert ".setup/setup.sh" in plan(checkout, target)
+    set_up(checkout)
+    assert ".setup/setup.sh" not in plan(checkout, target)
+
+
+@pytest.mark.parametrize(
+    ("target", "cause"),
+    [
+        ("reports", ".setup/runtime.lock"),
+        ("reports", ".setup/setup.sh"),
+        ("check", ".setup/dev.lock"),
+        ("check", ".setup/setup.sh"),
+    ],
+)
+def test_changed_pins_are_set_up_anew(checkout: Path, target: str, cause: str) -> None:
+    set_up(checkout)
+    later = (checkout / ".venv" / ".dev-ready").stat().st_mtime + 10
+    os.utime(checkout / cause, (later, later))
+    assert ".setup/setup.sh" in plan(checkout, target)
+
+
+def test_an_environment_that_lost_its_python_is_set_up_anew(checkout: Path) -> None:
+    set_up(checkout)
+    (checkout / ".venv" / "bin" / "python").unlink()
+    assert ".setup/setup.sh" in plan(checkout)
+
+
+def built_from(checkout: Path, *words: str) -> str:
+    """The arguments that the build is started with."""
+    executable(checkout / ".venv" / "bin" / "python", '#!/bin/sh\necho "arguments: $*"\n')
+    run = subprocess.run(["make", *words], cwd=checkout, capture_output=True, text=True, check=True)
+    return next(line for line in run.stdout.splitlines() if line.startswith("arguments: "))
+
+
+def test_reports_come_from_exports_once_it_holds_a_file(checkout: Path) -> None:
+    set_up(checkout)
+    (checkout / "exports").mkdir()
+    (checkout / "exports" / ".keep").touch()
+    sample = "arguments: -m pipeline build --exports sample_exports --reports reports"
+    assert built_from(checkout) == sample
+    (checkout / "exports" / "week 1.csv").touch()
+    assert built_from(checkout) == sample.replace("sample_exports", "exports")
+    assert built_from(checkout, "sample") == sample
+
+
+def test_folders_and_settings_of_the_command_are_handed_on(checkout: Path) -> None:
+    set_up(checkout)
+    words = built_from(checkout, "EXPORTS=my exports", "REPORTS=out", "SETTINGS=club.toml")
+    assert words.endswith("--exports my exports --reports out --settings club.toml")
+
+
+def test_clean_leaves_exports_and_the_environment(checkout: Path) -> None:
+    set_up(checkout)
+    for folder in ("exports", "reports", "pipeline/__pycache__", "schemas", "tests"):
+        (checkout / folder).mkdir(parents=True)
+        (checkout / folder / "file").touch()
+    subprocess.run(["make", "clean"], cwd=checkout, check=True)
+    assert (checkout / "exports" / "file").exists()
+    assert (checkout / ".venv" / ".runtime-ready").exists()
+    assert not (checkout / "reports").exists()
+    assert not (checkout / "pipeline" / "__pycache__").exists()
+
+
+def test_python_that_is_too_old_is_named_in_one_sentence(checkout: Path) -> None:
+    run = set_up_with(checkout, 'case "$2" in *platform*) echo 3.9.2 ;; *) exit 1 ;; esac')
+    assert run.returncode == 1
+    assert re.fullmatch(
+        r"squadsides needs Python 3.11 or newer, and stand-in-python is 3.9.2; .+",
+        run.stderr.strip(),
+    )
+
+
+def test_no_python_at_all_is_said_in_one_sentence(checkout: Path) -> None:
+    run = set_up_with(checkout, None)
+    assert run.returncode == 1
+    assert re.fullmatch(
+        r"squadsides needs Python 3.11 or newer, and there is no stand-in-python here; .+",
+        run.stderr.strip(),
+    )
+
+
+def test_who_may_not_install_is_told_what_to_type(checkout: Path) -> None:
+    run = set_up_with(
+        checkout,
+        'case "$2" in *ctypes*) exit 1 ;; *platform*) echo 3.11.2 ;; esac',
+        id="echo 1000",
+        sudo="exit 1",
+        apt_get="exit 1",
+    )
+    assert run.returncode == 1
+    packages = "libpango-1.0-0 libpangoft2-1.0-0 libharfbuzz-subset0"
+    assert run.stderr.strip().splitlines()[-1].strip() == (
+        f"sudo apt-get update && sudo apt-get install -y {packages}"
+    )
+    assert not (checkout / ".venv").exists()
+
+
+@pytest.mark.parametrize(
+    ("lock", "stamps"), [("runtime", {".runtime-ready"}), ("dev", {".runtime-ready", ".dev-ready"})]
+)
+def test_packages_are_installed_by_hash_and_nothing_else_is(
+    checkout: Path, lock: str, stamps: set[str]
+) -> None:
+    python = """case "$*" in
+*platform*) echo 3.11.2 ;;
+"-m venv "*) mkdir -p "$3/bin" && cp "$0" "$3/bin/python" ;;
+"-m pip install "*) echo "$*" >> asked ;;
+esac"""
+    run = set_up_with(checkout, python, lock=lock)
+    assert (run.returncode, run.stderr) == (0, "")
+    asked = (checkout / "asked").read_text().splitlines()
+    assert [" ".join(line.split()[:6]) for line in asked] == [
+        f"-m pip install --require-hashes -r .setup/{lock}.lock"
+    ]
+    assert {path.name for path in (checkout / ".venv").glob(".*-ready")} == stamps
