@@ -14,6 +14,7 @@ from pipeline.estimate import frames
 from pipeline.estimate.error import trial_errors
 from pipeline.estimate.levels import differences, follow, history, today
 from pipeline.estimate.prior import squad_fit
+from pipeline.estimate.reliability import agreement_of_tests, reliability_frame
 from pipeline.estimate.sides import side_tracks
 from pipeline.settings import Settings
 
@@ -23,7 +24,8 @@ class Estimates:
     """All results as frames, one row per key, sorted by it; d units throughout, never percent.
 
     errors (squad, measure), days (athlete_id, measure, tested_on), today (athlete_id, measure),
-    sides (athlete_id, measure, side), reliability (squad, measure).
+    sides (athlete_id, measure, side), reliability (squad, measure), agreement (squad, measure,
+    other_measure).
     """
 
     errors: pl.DataFrame
@@ -31,6 +33,7 @@ class Estimates:
     today: pl.DataFrame
     sides: pl.DataFrame
     reliability: pl.DataFrame
+    agreement: pl.DataFrame
 
 
 def estimate(
@@ -56,6 +59,7 @@ def estimate(
     is_log = frames.log_groups(keys, measures)
     sided = side_tracks(panel, errors, is_log, settings.estimate)
     error_frame = frames.error_frame(panel, keys, errors, fit, tests)
+    today_rows = frames.today_frame(panel, keys, errors, tests, fit, now, sided, error_frame)
     return Estimates(
         errors=error_frame,
         days=frames.days_frame(
@@ -66,7 +70,8 @@ def estimate(
             history(panel, tests, fit, tracks, settings.estimate),
             settings.estimate,
         ),
-        today=frames.today_frame(panel, keys, errors, tests, fit, now, sided, error_frame),
+        today=today_rows,
         sides=frames.sides_frame(keys, sided),
-        reliability=error_frame.select("squad", "measure"),
+        reliability=reliability_frame(panel, errors, tests, error_frame, is_log),
+        agreement=agreement_of_tests(today_rows),
     )

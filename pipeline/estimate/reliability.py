@@ -1,0 +1,128 @@
+"""What each squad's tests can tell apart, and whether the lower side stays the same."""
+
+import numpy as np
+import polars as pl
+
+from pipeline.estimate.agreement import kappa, one_way_icc, share_interval
+from pipeline.estimate.error import TrialErrors
+from pipeline.estimate.levels import Differences
+from pipeline.estimate.panel import Numbers, Panel, counts, sums
+
+MORE_TRIALS = 2  # a side, for the line on what would help
+
+
+def reliability_frame(
+    panel: Panel,
+    errors: TrialErrors,
+    tests: Differences,
+    error_rows: pl.DataFrame,
+    is_log: Numbers,
+) -> pl.DataFrame:
+    """One row per squad and measure; null where a figure is not defined.
+
+    Everything concerns d of a session (plain means), between days; `within_cv` is a fraction.
+    """
+    groups = panel.group_count
+    between_days = one_way_icc(tests.plain, tests.series, panel.series_group, groups)
+    before, after = _last_two(panel, tests)
+    group = panel.series_group[tests.series[after]]
+    cells = _direction_counts(tests.plain[before], tests.plain[after], group, groups)
+    same = cells[0] + cells[3]
+    clear = same + cells[1] + cells[2]
+    low, high = share_interval(same, clear)
+    trial_group = panel.series_group[panel.session_series[panel.cell_session[panel.trial_cell]]]
+    more = error_rows["usual_trials"].to_numpy() + MORE_TRIALS
+    better = np.sqrt(2 * errors.within_sd**2 / more + error_rows["day_sd"].to_numpy() ** 2)
+    columns: dict[str, Numbers] = {
+        "within_sd": errors.within_sd,
+        "own_within_sd": errors.own_sd,
+        "within_cv": np.where(is_log, np.sqrt(np.expm1(errors.within_sd**2)), np.nan),
+        "icc": between_days.icc,
+        "icc_low": between_days.low,
+        "icc_high": between_days.high,
+        "same_side_share": np.divide(same, clear, out=np.full(groups, np.nan), where=clear > 0),
+        "same_side_low": low,
+        "same_side_high": high,
+        "kappa_days": kappa(*cells),
+        "typical_error_more_trials": better,
+        "mdc95_more_trials": 1.96 * np.sqrt(2) * better,
+    }
+    whole: dict[str, Numbers] = {
+        "trial_count": counts(trial_group, groups),
+        "retested_count": between_days.athlete_count,
+        "same_side_count": clear,
+    }
+    kept = ("squad", "measure", "athlete_count", "session_count", "usual_trials", "within_df")
+    return error_rows.select(*kept, "typical_error", "mdc95").with_columns(
+        *(pl.Series(name, values).cast(pl.Int64) for name, values in whole.items()),
+        *(pl.Series(name, values, nan_to_null=True) for name, values in columns.items()),
+    )
+
+
+def _last_two(panel: Panel, tests: Differences) -> tuple[np.ndarray, np.ndarray]:
+    """The last two tests of every series that has two, as places in `tests`."""
+    last = np.flatnonzero(np.diff(tests.series, append=-1) != 0)
+    again = (last > 0) & (tests.series[last - 1] == tests.series[last])
+    return last[again] - 1, last[again]
+
+
+def _direction_counts(
+    before: Numbers, after: Numbers, group: np.ndarray, groups: int
+) -> tuple[Numbers, Numbers, Numbers, Numbers]:
+    """Per group how often right was better both times, first only, second only, never.
+
+    A difference of exactly zero has no direction and is left out.
+    """
+    clear = (before != 0) & (after != 0)
+    first, second = before > 0, after > 0
+    patterns = (first & second, first & ~second, ~first & second, ~first & ~second)
+    both, one, other, none = (
+        sums((clear & hit).astype(np.float64), group, groups) for hit in patterns
+    )
+    return both, one, other, none
+
+
+def agreement_of_tests(today: pl.DataFrame) -> pl.DataFrame:
+    """One row per squad and pair of measures: do the two tests name the same lower side?
+
+    `today` as in Estimates. From the latest sessions; kappa is null where it is not defined.
+    """
+    found = [pl.DataFrame(schema=_PAIR)]
+    for (squad,), rows in today.sort("squad").group_by("squad", maintain_order=True):
+        wide = rows.sort("athlete_id", "measure").pivot(
+            "measure", index="athlete_id", values="observed", sort_columns=True
+        )
+        names = wide.columns[1:]
+        values = wide.select(names).to_numpy()
+        right, left = (values > 0).astype(np.float64), (values < 0).astype(np.float64)
+        first, second = np.triu_indices(len(names), 1)
+        cells = [(a.T @ b)[first, second] for a, b in _pairs(right, left)]
+        total = np.asarray(sum(cells))
+        found.append(
+            pl.DataFrame(
+                {
+                    "squad": [squad] * len(first),
+                    "measure": [names[i] for i in first],
+                    "other_measure": [names[i] for i in second],
+                    "athlete_count": total.astype(np.int64),
+                    "same_side_count": (cells[0] + cells[3]).astype(np.int64),
+                    "kappa": pl.Series(kappa(*cells), nan_to_null=True),
+                },
+                schema=_PAIR,
+            )
+        )
+    return pl.concat(found).filter(pl.col("athlete_count") > 0)
+
+
+_PAIR = {
+    "squad": pl.String,
+    "measure": pl.String,
+    "other_measure": pl.String,
+    "athlete_count": pl.Int64,
+    "same_side_count": pl.Int64,
+    "kappa": pl.Float64,
+}
+
+
+def _pairs(right: Numbers, left: Numbers) -> tuple[tuple[Numbers, Numbers], ...]:
+    return (right, right), (right, left), (left, right), (left, left)
