@@ -1,0 +1,1 @@
+"""The sample exports: an invented season of three groups, written from a fixed seed."""
