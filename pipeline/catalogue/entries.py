@@ -1,0 +1,127 @@
+"""What one entry of each TOML file of schemas/ becomes."""
+
+from dataclasses import dataclass
+from typing import Literal
+
+Formula = Literal["pct_of_best", "bilateral_index", "abs_diff", "within_limb_ratio"]
+Scale = Literal["log", "difference"]
+
+
+@dataclass(frozen=True)
+class Lead:
+    """Expected lead of a dominant side, in the measure's difference unit.
+
+    Positive: the dominant side performs better. `right_dominant` holds for people whose dominant
+    hand (or foot, see `by`) is the right one, `left_dominant` for the others.
+    """
+
+    by: Literal["hand", "foot", "none"]
+    right_dominant: float
+    left_dominant: float
+    source: str
+
+
+@dataclass(frozen=True)
+class Parts:
+    """How a derived measure comes from others: the first of `of` over, or less, the second."""
+
+    rule: Literal["ratio", "sum", "mean", "subtract"]
+    of: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Measure:
+    """One test with everything needed to judge a difference between the sides."""
+
+    id: str
+    name: str
+    short: str
+    group: str
+    unit: str
+    better: Literal["higher", "lower", "neutral"]
+    kind: Literal["unilateral", "bilateral_per_limb", "whole_body"]
+    formula: Formula
+    difference_unit: str
+    trials: int
+    score: Literal["mean", "best"]
+    error: float  # typical error of one trial on one limb
+    error_kind: Literal["pct", "unit"]
+    usual_mean: float  # of |difference|, like everything down to level_watch in difference_unit
+    usual_sd: float
+    watch: float
+    review: float
+    level_watch: float | None  # within_limb_ratio: lower limits of each limb's own ratio
+    level_review: float | None
+    evidence: Literal["B", "C", "D"]
+    hard: tuple[float, float]
+    warn: tuple[float, float]
+    expected_men: tuple[float, float]  # mean, SD
+    expected_women: tuple[float, float]
+    shape: Literal["normal", "lognormal"]
+    side_sd: float  # true between-athlete SD of the signed difference
+    lead: Lead
+    parts: Parts | None
+    region: Literal["lower", "upper", "trunk"]
+    joint: str  # for warm-up and mobility lines: "ankle", "hip and knee"
+    muscles: tuple[str, ...]
+    patterns: tuple[str, ...]  # exercise patterns that train it, best first
+    side_means: str
+    synonyms: tuple[str, ...]
+    caution: str
+    sources: dict[str, str]
+
+    @property
+    def scale(self) -> Scale:
+        """Whether sides are compared as a log ratio or as a difference."""
+        return "log" if self.formula in ("pct_of_best", "bilateral_index") else "difference"
+
+
+@dataclass(frozen=True)
+class Exercise:
+    """One entry of the exercise dictionary."""
+
+    id: str
+    name: str
+    pattern: str
+    laterality: Literal["bilateral", "unilateral", "alternating"]
+    type: Literal["compound", "isolation"]
+    equipment: str
+    muscles: tuple[str, ...]
+    synonyms: tuple[str, ...]
+    body_mass_share: float
+
+
+@dataclass(frozen=True)
+class ExportKind:
+    """One kind of export: its columns and the header spellings (normalised) of each."""
+
+    name: str
+    title: str
+    required: tuple[str, ...]
+    columns: dict[str, tuple[str, ...]]
+    numbered: tuple[str, ...]  # columns that may carry a trial number: left_1, r2
+    trial_words: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Headers:
+    """Spellings staff use: headers by export kind, words in cells by their meaning."""
+
+    kinds: dict[str, ExportKind]
+    sides: dict[str, tuple[str, ...]]
+    words: dict[str, dict[str, tuple[str, ...]]]  # column -> canonical word -> spellings
+    missing: tuple[str, ...]  # never a value (lower case, trimmed)
+    missing_if_impossible: tuple[str, ...]  # untested only where outside the hard limits
+    summary_rows: tuple[str, ...]
+    word_forms: dict[str, str]
+    filler_words: frozenset[str]
+
+
+@dataclass(frozen=True)
+class Unit:
+    """One unit; one of it is `factor` of the base unit of its quantity."""
+
+    id: str
+    quantity: str
+    factor: float
+    spellings: tuple[str, ...]

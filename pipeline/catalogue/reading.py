@@ -1,0 +1,152 @@
+"""The TOML files of schemas/ into entries. A key that is missing or misspelt raises at once."""
+
+import tomllib
+from collections.abc import Callable, Mapping
+from pathlib import Path
+from typing import Any
+
+from pipeline.catalogue.entries import Exercise, ExportKind, Headers, Lead, Measure, Parts, Unit
+from pipeline.catalogue.rules import Expected, Rule, Rules, Sign, Structure
+
+SCHEMAS = Path(__file__).parents[2] / "schemas"
+TEXTS = ("text", "evidence", "source")
+
+
+def measures() -> dict[str, Measure]:
+    """Every test, by id; the file a measure stands in is its group."""
+    return {
+        key: _measure(key, path.stem, entry)
+        for path in sorted((SCHEMAS / "measures").glob("*.toml"))
+        for key, entry in _table(f"measures/{path.name}").items()
+    }
+
+
+def exercises() -> dict[str, Exercise]:
+    """Every exercise, by id."""
+    return {
+        key: Exercise(id=key, **_frozen(entry)) for key, entry in _table("exercises.toml").items()
+    }
+
+
+def sources() -> dict[str, str]:
+    """S-number -> the work and how much of it was read."""
+    return {
+        key: f"{entry['citation']} [{entry['read']}]"
+        for key, entry in _table("sources.toml").items()
+    }
+
+
+def units() -> tuple[dict[str, Unit], dict[tuple[str, str], float], dict[str, str]]:
+    """Units by id, factors between quantities, and the units divided by body mass."""
+    table = _table("units.toml")
+    across = {(way["from"], way["to"]): float(way["factor"]) for way in table.pop("across")}
+    per_body_mass: dict[str, str] = table.pop("per_body_mass")
+    known = {
+        key: Unit(key, quantity, float(unit["factor"]), tuple(unit["spellings"]))
+        for quantity, entry in table.items()
+        for key, unit in entry["units"].items()
+    }
+    return known, across, per_body_mass
+
+
+def headers(plain: Callable[[str], str]) -> Headers:
+    """Header spellings by export kind and the words of cells; `plain` normalises a header."""
+    table = _table("headers.toml")
+    missing, words = table.pop("missing"), table.pop("words")
+    return Headers(
+        sides=_frozen(table.pop("sides")),
+        words={column: _frozen(entry) for column, entry in words.items()},
+        missing=tuple(missing["always"]),
+        missing_if_impossible=tuple(missing["impossible_only"]),
+        summary_rows=tuple(table.pop("summary_rows")["words"]),
+        word_forms=table.pop("word_forms"),
+        filler_words=frozenset(table.pop("filler_words")["words"]),
+        kinds={name: _kind(name, entry, plain) for name, entry in table.items()},
+    )
+
+
+def rules() -> Rules:
+    """The practice rules and the signs that hand an athlete to medical staff first."""
+    table = _table("rules.toml")
+    return Rules(
+        plan={
+            key: Rule(
+                id=key,
+                **{name: entry[name] for name in TEXTS},
+                values={name: v for name, v in _frozen(entry).items() if name not in TEXTS},
+            )
+            for key, entry in table["plan"].items()
+        },
+        structures={
+            key: Structure(id=key, **_frozen(entry)) for key, entry in table["structure"].items()
+        },
+        expected=tuple(Expected(**entry) for entry in table["expected"]),
+        signs={key: Sign(id=key, **_frozen(entry)) for key, entry in table["signs"].items()},
+        negations=tuple(table["negations"]["words"]),
+        pain_note=float(table["pain"]["note"]),
+        pain_refer=float(table["pain"]["refer"]),
+        pain_under_age=int(table["pain"]["under_age"]),
+        loss_share=float(table["loss"]["share"]),
+        evidence_grades=table["evidence_grades"],
+    )
+
+
+def _table(name: str) -> dict[str, Any]:
+    return tomllib.loads((SCHEMAS / name).read_text(encoding="utf-8"))
+
+
+def _frozen(entry: Mapping[str, Any]) -> dict[str, Any]:
+    return {key: tuple(v) if isinstance(v, list) else v for key, v in entry.items()}
+
+
+def _measure(key: str, group: str, entry: Mapping[str, Any]) -> Measure:
+    nested = {name: _frozen(part) for name, part in entry.items() if isinstance(part, dict)}
+    flat = {name: v for name, v in _frozen(entry).items() if name not in nested}
+    lines, level, expected = nested["lines"], nested.get("level", {}), nested["expected"]
+    return Measure(
+        id=key,
+        group=group,
+        formula=lines["formula"],
+        difference_unit=lines["unit"],
+        error=float(nested["error"]["value"]),
+        error_kind=nested["error"]["kind"],
+        usual_mean=float(nested["usual"]["mean"]),
+        usual_sd=float(nested["usual"]["sd"]),
+        watch=float(lines["watch"]),
+        review=float(lines["review"]),
+        level_watch=float(level["watch"]) if level else None,
+        level_review=float(level["review"]) if level else None,
+        hard=_pair(nested["limits"]["hard"]),
+        warn=_pair(nested["limits"]["warn"]),
+        expected_men=_pair(expected["men"]),
+        expected_women=_pair(expected["women"]),
+        shape=expected["shape"],
+        side_sd=float(expected["side_sd"]),
+        lead=_lead(nested["lead"]),
+        parts=Parts(**nested["parts"]) if "parts" in nested else None,
+        sources={name: part["source"] for name, part in nested.items() if name != "parts"},
+        **flat,
+    )
+
+
+def _lead(entry: Mapping[str, Any]) -> Lead:
+    right, left = float(entry["right_dominant"]), float(entry["left_dominant"])
+    return Lead(entry["by"], right, left, entry["source"])
+
+
+def _pair(values: tuple[float, ...]) -> tuple[float, float]:
+    low, high = values
+    return float(low), float(high)
+
+
+def _kind(name: str, entry: Mapping[str, Any], plain: Callable[[str], str]) -> ExportKind:
+    return ExportKind(
+        name=name,
+        title=entry["title"],
+        required=tuple(entry["required"]),
+        columns={
+            column: (plain(column), *spellings) for column, spellings in entry["columns"].items()
+        },
+        numbered=tuple(entry.get("numbered", ())),
+        trial_words=tuple(entry.get("trial_words", ())),
+    )

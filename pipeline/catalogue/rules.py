@@ -1,0 +1,117 @@
+"""Practice rules, and the words in notes that hand an athlete to medical staff first."""
+
+import re
+from dataclasses import dataclass
+from functools import cache
+from typing import Any, Literal
+
+URGENCIES = ("emergency", "same day", "two days", "this week")
+Urgency = Literal["emergency", "same day", "two days", "this week"]
+
+# Where a thought ends: what was denied before says nothing about what follows.
+CLAUSE_ENDS = re.compile(r"[.;:!?\n]|\b(?:but|however|though|yet|then|now)\b")
+NEGATION_REACH = 3  # words between a negation and what it denies
+
+
+@dataclass(frozen=True)
+class Rule:
+    """One rule of the training block: what it says, its figures, and how well it stands."""
+
+    id: str
+    text: str
+    evidence: str
+    source: str
+    values: dict[str, Any]
+
+
+@dataclass(frozen=True)
+class Structure:
+    """A known difference that is noted rather than trained."""
+
+    id: str
+    words: tuple[str, ...]
+    handling: Literal["keep", "clinician"]
+    text: str
+    source: str
+
+
+@dataclass(frozen=True)
+class Expected:
+    """Where a difference between the sides is expected."""
+
+    who: str
+    where: str
+    size: str
+    source: str
+
+
+@dataclass(frozen=True)
+class Sign:
+    """A sign in a note or girth that medical staff see first; it names no condition."""
+
+    id: str
+    urgency: Urgency
+    words: tuple[str, ...]
+    source: str
+    girth_gain_cm: float | None = None  # since the last time, one side, with a note
+    girth_loss_cm: float | None = None  # one side
+
+
+@dataclass(frozen=True)
+class Rules:
+    """All practice rules of schemas/rules.toml."""
+
+    plan: dict[str, Rule]
+    structures: dict[str, Structure]
+    expected: tuple[Expected, ...]
+    signs: dict[str, Sign]
+    negations: tuple[str, ...]
+    pain_note: float
+    pain_refer: float
+    pain_under_age: int
+    loss_share: float
+    evidence_grades: dict[str, str]
+
+    def sign(self, note: str) -> Sign | None:
+        """The most urgent sign a note holds; a denied one ("no chest pain") does not count."""
+        found = [sign for sign in self.signs.values() if self._says(note, sign.words)]
+        return min(found, key=lambda sign: URGENCIES.index(sign.urgency), default=None)
+
+    def structure(self, known_difference: str) -> Structure | None:
+        """The first kind of known difference the roster's words fit."""
+        text = _plain(known_difference)
+        for structure in self.structures.values():
+            if any(_phrase(words).search(text) for words in structure.words):
+                return structure
+        return None
+
+    def _says(self, note: str, phrases: tuple[str, ...]) -> bool:
+        text = _plain(note)
+        return any(
+            not self._is_denied(text, found.start(), found.end())
+            for phrase in phrases
+            for found in _phrase(phrase).finditer(text)
+        )
+
+    def _is_denied(self, text: str, start: int, end: int) -> bool:
+        """Whether a negation stands shortly before, or opens a list ("no pain, swelling or …")."""
+        before = CLAUSE_ENDS.split(text[:start])[-1]
+        negations = "|".join(re.escape(word) for word in self.negations)
+        denials = list(re.finditer(rf"(?<!\w)(?:{negations})(?!\w)", before))
+        if not denials:
+            return False
+        between = before[denials[-1].end() :]
+        rest = CLAUSE_ENDS.split(text[end:])[0]
+        is_list = re.search(r"\b(?:or|nor)\b", between + rest) is not None
+        items = re.split(r",|\bor\b|\bnor\b", between) if is_list else [between]
+        return all("," not in i and len(i.split()) <= NEGATION_REACH for i in items)
+
+
+def _plain(text: str) -> str:
+    return text.casefold().replace("’", "'")
+
+
+@cache
+def _phrase(words: str) -> re.Pattern[str]:
+    pattern = re.escape(words).replace(r"\*", r"\w*").replace(r"\ ", r"\s+")
+    return re.compile(rf"(?<!\w){pattern}(?!\w)")
