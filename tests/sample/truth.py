@@ -15,6 +15,7 @@ from pipeline.catalogue import Measure, catalogue
 from tests.sample.scenario import WEEKS, Knots, Person, person, read, rng, stories
 
 ORDINARY_SHARE = 0.65  # of the review line: as far as an ordinary difference goes
+WEEKLY_DRIFT = 0.07  # of the spread between people: what differences wander in a week (own choice)
 SPRINT = "sprint_10m_time"
 REACHES = ("reach_anterior", "reach_posteromedial", "reach_posterolateral")
 
@@ -54,13 +55,13 @@ def truth(athlete: str, measure: str) -> Truth:
     told = story.sides.get(measure, {}) if story else {}
     even = bool(told) or (story is not None and measure in story.even)
     draw = rng("drift", athlete, measure)
-    weekly = 0.0 if even else 0.03 * side_sd(kind)
+    weekly = 0.0 if even else WEEKLY_DRIFT * side_sd(kind)
     return Truth(
         measure=measure,
         is_log=is_log(kind),
         level=_level(who, kind),
         gain=float(draw.normal(0.015, 0.01)) * (1.0 if is_log(kind) else 0.0) * _sign(kind),
-        base_d=expected_lead(who, kind) + (0.0 if even else _ordinary(who, kind)),
+        base_d=expected_lead(who, kind) + _beyond_lead(who, kind, even),
         drift=tuple(np.cumsum(draw.normal(0.0, weekly, WEEKS))),
         sides=told,
         sign=_sign(kind),
@@ -94,20 +95,23 @@ def expected_lead(who: Person, kind: Measure) -> float:
         lead = to_d(kind, kind.lead.right_dominant)
     elif side == "left":
         lead = -to_d(kind, kind.lead.left_dominant)
-    throwers = read("tests")["throwers"]
-    if who.position in throwers["positions"]:
-        lead += throwers["shift"].get(kind.id, 0.0) * (-1 if who.hand == "left" else 1)
     return lead
 
 
-def _ordinary(who: Person, kind: Measure) -> float:
+def _beyond_lead(who: Person, kind: Measure, even: bool) -> float:
     """An unremarkable difference: the catalogue's spread, cut well inside the review line.
 
-    Tests of one region share part of it, as they do in people.
+    Tests of one region share part of it, as they do in people; throwers have a shift of their own.
     """
+    throwers = read("tests")["throwers"]
+    shift = throwers["shift"].get(kind.id, 0.0) if who.position in throwers["positions"] else 0.0
+    if who.hand == "left":
+        shift = -shift
+    if even:
+        return shift
     shared = rng("side", who.id, kind.region, kind.group).normal()
     own = rng("side", who.id, kind.id).normal()
-    d = side_sd(kind) * (0.6 * shared + 0.8 * own)
+    d = shift + side_sd(kind) * (0.6 * shared + 0.8 * own)
     most = ORDINARY_SHARE * to_d(kind, kind.review)
     return float(np.clip(d, -most, most))
 
