@@ -172,7 +172,7 @@ sys.exit("the subset library of HarfBuzz is missing" if ffi.harfbuzz_subset is N
 
 prove_libraries() {
     if [ "$(uname -s)" = Darwin ] && have brew; then
-        DYLD_FALLBACK_LIBRARY_PATH=$(brew --prefix)/lib:/usr/local/lib:/usr/lib
+        DYLD_FALLBACK_LIBRARY_PATH=$(brew --prefix 2>/dev/null || say /opt/homebrew)/lib:/usr/local/lib:/usr/lib
         export DYLD_FALLBACK_LIBRARY_PATH
         if weasyprint_draws; then return; fi
         say "  installing with Homebrew: pango harfbuzz"

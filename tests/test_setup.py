@@ -230,3 +230,40 @@ esac"""
         f"-m pip install --require-hashes -r .setup/{lock}.lock"
     ]
     assert {path.name for path in (checkout / ".venv").glob(".*-ready")} == stamps
+
+
+def test_homebrew_brings_the_libraries_on_a_mac(checkout: Path) -> None:
+    python = """case "$*" in
+*platform*) echo 3.13.1 ;;
+"-m venv "*) mkdir -p "$3/bin" && cp "$0" "$3/bin/python" ;;
+*weasyprint*) test -e brewed && test "${DYLD_FALLBACK_LIBRARY_PATH%%:*}" = /opt/brew/lib ;;
+esac"""
+    brew = 'case "$1" in --prefix) echo /opt/brew ;; *) echo "$*" >> brewed ;; esac'
+    run = set_up_with(checkout, python, uname="echo Darwin", brew=brew)
+    assert (run.returncode, run.stderr) == (0, "")
+    assert (checkout / "brewed").read_text() == "install --quiet pango harfbuzz\n"
+    assert (checkout / ".venv" / ".runtime-ready").exists()
+
+
+def test_libraries_that_cannot_be_had_are_named_in_a_command(checkout: Path) -> None:
+    python = """case "$*" in
+*platform*) echo 3.13.1 ;;
+"-m venv "*) mkdir -p "$3/bin" && cp "$0" "$3/bin/python" ;;
+*weasyprint*) echo cannot load library && exit 1 ;;
+esac"""
+    run = set_up_with(checkout, python, uname="echo Darwin", brew="exit 1")
+    assert run.returncode == 1
+    assert "cannot load library" in run.stderr
+    assert run.stderr.strip().splitlines()[-1].strip() == "brew install pango harfbuzz"
+    assert not (checkout / ".venv" / ".runtime-ready").exists()
+
+
+def test_the_build_on_a_mac_is_told_where_homebrew_keeps_libraries(checkout: Path) -> None:
+    set_up(checkout)
+    executable(checkout / ".venv" / "bin" / "python", "#!/bin/sh\nenv > environment\n")
+    executable(checkout / "commands" / "uname", "#!/bin/sh\necho Darwin\n")
+    executable(checkout / "commands" / "brew", "#!/bin/sh\necho /opt/brew\n")
+    path = f"{checkout / 'commands'}:{os.environ['PATH']}"
+    subprocess.run(["make"], cwd=checkout, env={"PATH": path}, capture_output=True, check=True)
+    environment = (checkout / "environment").read_text().splitlines()
+    assert "DYLD_FALLBACK_LIBRARY_PATH=/opt/brew/lib:/usr/local/lib:/usr/lib" in environment
