@@ -23,9 +23,10 @@ def measures() -> dict[str, Measure]:
 
 def exercises() -> dict[str, Exercise]:
     """Every exercise, by id."""
-    return {
-        key: Exercise(id=key, **_frozen(entry)) for key, entry in _table("exercises.toml").items()
-    }
+    table = _table("exercises.toml")
+    for entry in table.values():
+        entry["body_mass_share"] = float(entry["body_mass_share"])
+    return {key: Exercise(id=key, **_frozen(entry)) for key, entry in table.items()}
 
 
 def sources() -> dict[str, str]:

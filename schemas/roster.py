@@ -1,0 +1,53 @@
+"""The squad lists: who is tested, and what is known of each person."""
+
+from typing import ClassVar
+
+import pandera.polars as pa
+import polars as pl
+
+SIDES = ["left", "right"]
+
+
+class Athlete(pa.DataFrameModel):
+    """One row per athlete: the version of the roster that stands."""
+
+    athlete_id: str = pa.Field(str_length={"min_value": 1}, description="As the exports spell it")
+    name: str = pa.Field(str_length={"min_value": 1}, description="As it stands on the reports")
+    squad: str = pa.Field(str_length={"min_value": 1}, description="Team or training group")
+    sex: str = pa.Field(nullable=True, isin=["female", "male", "other"], description="As given")
+    birth_date: pl.Date = pa.Field(nullable=True, description="Decides who is under age")
+    height_cm: float = pa.Field(
+        nullable=True, in_range={"min_value": 50, "max_value": 260}, description="Standing"
+    )
+    body_mass_kg: float = pa.Field(
+        nullable=True, in_range={"min_value": 15, "max_value": 300}, description="Latest known"
+    )
+    dominant_hand: str = pa.Field(
+        nullable=True, isin=[*SIDES, "both"], description="Writing or throwing hand"
+    )
+    dominant_foot: str = pa.Field(nullable=True, isin=[*SIDES, "both"], description="Kicking foot")
+    position: str = pa.Field(nullable=True, description="Role in the game or event")
+    availability: str = pa.Field(
+        nullable=True, isin=["full", "modified", "out"], description="Today"
+    )
+    known_difference: str = pa.Field(nullable=True, description="Structural note, in free words")
+    known_side: str = pa.Field(
+        nullable=True, isin=[*SIDES, "both"], description="Side the note is about"
+    )
+    known_since: pl.Date = pa.Field(nullable=True, description="First day of it")
+    left_limb_length_cm: float = pa.Field(
+        nullable=True, in_range={"min_value": 30, "max_value": 150}, description="Scales reach"
+    )
+    right_limb_length_cm: float = pa.Field(
+        nullable=True, in_range={"min_value": 30, "max_value": 150}, description="Scales reach"
+    )
+    source_file: str = pa.Field(description="Export the row came from")
+    source_sheet: str = pa.Field(description="Sheet of that workbook; empty for CSV")
+    source_line: int = pa.Field(ge=1, description="Line in that file or sheet, as it numbers them")
+
+    class Config:
+        """One rule for the whole frame."""
+
+        strict = True
+        ordered = True
+        unique: ClassVar[list[str]] = ["athlete_id"]

@@ -1,0 +1,41 @@
+"""The training log: one set of one exercise."""
+
+import pandera.polars as pa
+import polars as pl
+
+
+class TrainingSet(pa.DataFrameModel):
+    """One row per set per side as logged; `both` is a set in which the sides worked together."""
+
+    athlete_id: str = pa.Field(str_length={"min_value": 1}, description="An athlete of the roster")
+    trained_on: pl.Date = pa.Field(description="Day of the session")
+    exercise: str = pa.Field(
+        str_length={"min_value": 1}, description="Id of the dictionary, else the name as logged"
+    )
+    known_exercise: bool = pa.Field(description="Whether the dictionary has it")
+    set_number: int = pa.Field(ge=1, description="1 for the first set of the exercise")
+    side: str = pa.Field(isin=["left", "right", "both"], description="Side that did the work")
+    reps: float = pa.Field(in_range={"min_value": 0, "max_value": 1000}, description="On that side")
+    load_kg: float = pa.Field(
+        nullable=True, in_range={"min_value": 0, "max_value": 1000}, description="As logged"
+    )
+    exercise_order: int = pa.Field(nullable=True, ge=1, description="Place in the session")
+    rir: float = pa.Field(
+        nullable=True,
+        in_range={"min_value": 0, "max_value": 10},
+        description="Repetitions in reserve, or 10 less the rating of effort",
+    )
+    tempo: str = pa.Field(nullable=True, description="Lowering-pause-lifting in seconds")
+    pain: float = pa.Field(
+        nullable=True, in_range={"min_value": 0, "max_value": 10}, description="0 to 10"
+    )
+    note: str = pa.Field(nullable=True, description="In the coach's words")
+    source_file: str = pa.Field(description="Export the row came from")
+    source_sheet: str = pa.Field(description="Sheet of that workbook; empty for CSV")
+    source_line: int = pa.Field(ge=1, description="Line in that file or sheet, as it numbers them")
+
+    class Config:
+        """One rule for the whole frame."""
+
+        strict = True
+        ordered = True
