@@ -45,20 +45,12 @@ class ReviewSettings:
     retest_chance: float = 0.40
     confirmed_days: int = 2  # days with the same lower side
     widening_chance: float = 0.95
-    refer_pain: float = 4.0  # of 10; common practice
     refer_days: int = 28  # how long a sign asks for medical staff unless a later one says otherwise
     training_share: float = 0.90  # lower side's work as a share of the other side's
     training_weeks: int = 4
     training_sessions: int = 3  # fewer sessions say nothing
     overdue_days: int = 42
     overdue_squad_share: float = 0.5  # a test half of the squad does is part of its routine
-    block_weeks: int = 6  # trials ran 6 to 12 weeks (Bettariga 2022, Strength Cond J 44(5):69-86)
-    block_sets: int = 3  # common practice, as are the repetitions
-    block_reps: int = 8
-    block_pair_reps: int = 6
-    block_isolation_reps: int = 10
-    extra_sets: int = 1  # a set more for the lower side; more was not better (Moreno-Azze 2021)
-    lowering_seconds: int = 3  # controlled lowering; common practice
     retest_weeks: int = 2
 
 
@@ -81,6 +73,7 @@ class Settings:
     review: ReviewSettings = field(default_factory=ReviewSettings)
     report: ReportSettings = field(default_factory=ReportSettings)
     review_lines: dict[str, dict[str, float]] = field(default_factory=dict)  # squad, measure
+    plan: dict[str, dict[str, Any]] = field(default_factory=dict)  # rule of the block, its figures
 
 
 def read_settings(path: Path | None) -> Settings:

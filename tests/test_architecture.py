@@ -24,6 +24,8 @@ ORDER = [
     "pipeline.review",
     "pipeline.report",
     "pipeline.build",
+    "pipeline.console",
+    "pipeline.explain",
     "pipeline.__main__",
 ]
 SLOW_TO_IMPORT = {

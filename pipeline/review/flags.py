@@ -9,7 +9,7 @@ from datetime import date, timedelta
 
 import polars as pl
 
-from pipeline.catalogue import Measure
+from pipeline.catalogue import Catalogue, Measure, Rules
 from pipeline.estimate import Estimates
 from pipeline.review.training import unequal_work
 from pipeline.review.verdicts import CONFIRMED
@@ -45,7 +45,7 @@ def flags(
     athletes: pl.DataFrame,
     decisions: pl.DataFrame,
     words: pl.DataFrame,
-    measures: Mapping[str, Measure],
+    catalogue: Catalogue,
     as_of: date,
     settings: Settings,
 ) -> pl.DataFrame:
@@ -56,15 +56,19 @@ def flags(
     """
     review = settings.review
     parts = [
-        refer_flags(estimates, found, trials, sets, words, athletes, as_of, review),
+        refer_flags(
+            estimates, found, trials, sets, words, athletes, as_of, catalogue.rules, review
+        ),
         difference_flags(estimates, found, review),
-        ratio_flags(estimates, found, measures, review),
+        ratio_flags(estimates, found, catalogue.measures, review),
         training_flags(sets, found, as_of, review),
         overdue_flags(coverage, found, athletes, decisions, as_of, review),
     ]
     every = pl.concat([_as_flags(part) for part in parts])
     decided = every.join(
-        decisions.select("flag_id", "decision", "owner", "review_on", pl.col("note").alias("decision_note")),
+        decisions.select(
+            "flag_id", "decision", "owner", "review_on", pl.col("note").alias("decision_note")
+        ),
         on="flag_id",
         how="left",
     )
@@ -95,7 +99,8 @@ def difference_flags(
 ) -> pl.DataFrame:
     """Confirmed, widening and retest: one row per athlete and measure."""
     flagged = pl.col("chance_over_line") >= review.retest_chance
-    since = _open_since(estimates.days, flagged)
+    tested = estimates.days.filter(pl.col("d").is_not_null())
+    since = _open_since(tested, flagged)
     widening = (pl.col("chance_closing") <= 1 - review.widening_chance) & (
         pl.col("session_count") > review.confirmed_days
     )
@@ -136,11 +141,12 @@ def refer_flags(
     words: pl.DataFrame,
     athletes: pl.DataFrame,
     as_of: date,
+    rules: Rules,
     review: ReviewSettings,
 ) -> pl.DataFrame:
     """Medical staff first: pain in a test or in training, a sudden loss on one side, a note."""
     since = as_of - timedelta(days=review.refer_days)
-    painful = pl.col("pain") >= review.refer_pain
+    painful = pl.col("pain") >= rules.pain_refer
     in_tests = trials.filter(painful & (pl.col("tested_on") > since)).select(
         "squad", "athlete_id", "measure", "side", "pain", "note", pl.col("tested_on").alias("on")
     )
@@ -155,7 +161,14 @@ def refer_flags(
     )
     pain = (
         pl.concat([in_tests, in_training])
-        .sort("athlete_id", "measure", "on", "pain", "side", descending=[False, False, False, True, False])
+        .sort(
+            "athlete_id",
+            "measure",
+            "on",
+            "pain",
+            "side",
+            descending=[False, False, False, True, False],
+        )
         .group_by("squad", "athlete_id", "measure", maintain_order=True)
         .agg(
             pl.col("on").min().alias("first_flagged_on"),
@@ -166,15 +179,15 @@ def refer_flags(
         .with_columns(pl.lit("pain").alias("cause"))
     )
     loss = (
-        estimates.sides.filter(pl.col("one_sided_loss"))
-        .join(found.select("squad", "athlete_id", "measure", "last_tested_on"), on=["athlete_id", "measure"])
-        .filter(pl.col("last_tested_on") > since)
+        found.filter(pl.col("one_sided_loss") & (pl.col("last_tested_on") > since))
+        .select("squad", "athlete_id", "measure", "last_tested_on")
+        .join(estimates.sides.filter(pl.col("is_lost")), on=["athlete_id", "measure"])
         .select(
             "squad",
             "athlete_id",
             "measure",
             pl.col("last_tested_on").alias("first_flagged_on"),
-            pl.col("loss_percent").alias("cause_value"),
+            (100 * pl.col("lost_share")).alias("cause_value"),
             pl.col("side").alias("lower_side"),
             pl.lit(None, pl.String).alias("cause_note"),
             pl.lit("loss").alias("cause"),
@@ -228,7 +241,10 @@ def ratio_flags(
         .sort("athlete_id", "measure", "level")
         .group_by("athlete_id", "measure", maintain_order=True)
         .first()
-        .join(found.drop("lower_side", "estimate", "low90", "high90", "chance_over_line"), on=["athlete_id", "measure"])
+        .join(
+            found.drop("lower_side", "estimate", "low90", "high90", "chance_over_line"),
+            on=["athlete_id", "measure"],
+        )
         .with_columns(
             pl.lit("ratio").alias("reason"),
             pl.col("side").alias("lower_side"),
@@ -259,7 +275,9 @@ def training_flags(
         pl.lit("training").alias("reason"),
         (100 * (1 - pl.col("lower_share")) * signed).alias("estimate"),
         pl.lit("%").alias("unit"),
-        pl.concat_str("athlete_id", pl.lit("."), "region", pl.lit("_body.training")).alias("flag_id"),
+        pl.concat_str("athlete_id", pl.lit("."), "region", pl.lit("_body.training")).alias(
+            "flag_id"
+        ),
     )
 
 
@@ -282,15 +300,23 @@ def overdue_flags(
             athletes.filter(pl.col("availability") != "out").select("athlete_id"), on="athlete_id"
         )
         .filter(
-            (pl.col("tested_athlete_count") >= review.overdue_squad_share * pl.col("squad_athlete_count"))
+            (
+                pl.col("tested_athlete_count")
+                >= review.overdue_squad_share * pl.col("squad_athlete_count")
+            )
             & (pl.col("squad_day_count") > 1)
-            & ((pl.lit(as_of) - pl.col("squad_last_tested_on")).dt.total_days() <= review.overdue_days)
+            & (
+                (pl.lit(as_of) - pl.col("squad_last_tested_on")).dt.total_days()
+                <= review.overdue_days
+            )
             & (waiting > review.overdue_days)
         )
         .with_columns(
             waiting.alias("days"),
             pl.lit("routine").alias("cause"),
-            (pl.col("last_tested_on") + pl.duration(days=review.overdue_days)).alias("first_flagged_on"),
+            (pl.col("last_tested_on") + pl.duration(days=review.overdue_days)).alias(
+                "first_flagged_on"
+            ),
         )
     )
     reviews = (
@@ -299,8 +325,14 @@ def overdue_flags(
             pl.col("flag_id").str.extract(r"^(.+)\.[^.]+\.difference$").alias("athlete_id"),
             pl.col("flag_id").str.extract(r"\.([^.]+)\.difference$").alias("measure"),
         )
-        .join(found.select("squad", "athlete_id", "measure", "last_tested_on"), on=["athlete_id", "measure"])
-        .filter(pl.col("last_tested_on") < pl.col("review_on") - pl.duration(days=review.retest_weeks * 7))
+        .join(
+            found.select("squad", "athlete_id", "measure", "last_tested_on"),
+            on=["athlete_id", "measure"],
+        )
+        .filter(
+            pl.col("last_tested_on")
+            < pl.col("review_on") - pl.duration(days=review.retest_weeks * 7)
+        )
         .with_columns(
             waiting.alias("days"),
             pl.lit("review").alias("cause"),

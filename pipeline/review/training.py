@@ -120,6 +120,8 @@ def unequal_work(
         pl.col("weeks_back") == pl.int_range(pl.len()).over("athlete_id", "region")
     )
     since = unbroken.group_by("athlete_id", "region").agg(pl.col("first_flagged_on").min())
-    return flagged[0].drop("first_flagged_on", "weeks_back").join(
-        since, on=["athlete_id", "region"], how="left"
+    return (
+        flagged[0]
+        .drop("first_flagged_on", "weeks_back")
+        .join(since, on=["athlete_id", "region"], how="left")
     )

@@ -1,7 +1,6 @@
 """Today's estimates as findings: in the unit a coach reads, with a verdict."""
 
 from collections.abc import Mapping
-from datetime import date
 
 import polars as pl
 
@@ -79,6 +78,7 @@ def findings(
         _per_unit("mdc95_d", "mdc95"),
         _verdict(settings),
         _lower_side(),
+        ((pl.col("first_d") - pl.col("lead_d")).abs() > pl.col("line_d")).alias("was_over_line"),
     ).sort("squad", "athlete_id", "measure")
 
 
@@ -134,8 +134,3 @@ def _lower_side() -> pl.Expr:
         .otherwise(pl.lit("even"))
         .alias("lower_side")
     )
-
-
-def weeks_between(earlier: date, later: date) -> int:
-    """Whole weeks from one day to another."""
-    return (later - earlier).days // 7

@@ -25,8 +25,10 @@ class _Stream:
 class Warehouse:
     """A DuckDB file while it is being built; tables are `raw_`, `ref_`, `stg_` and `mart_`."""
 
-    def __init__(self, path: Path | None = None) -> None:
-        self.connection = duckdb.connect(":memory:" if path is None else str(path))
+    def __init__(self, path: Path | None = None, *, read_only: bool = False) -> None:
+        self.connection = duckdb.connect(
+            ":memory:" if path is None else str(path), read_only=read_only
+        )
 
     def __enter__(self) -> Self:
         return self

@@ -1,0 +1,118 @@
+"""Commands: the one place where an error becomes a message and an exit status."""
+
+import argparse
+import os
+import sys
+from datetime import date
+from pathlib import Path
+
+from pipeline.errors import SquadsidesError
+
+BUILT, MENDABLE, WRONG_ARGUMENTS, REFUSED_ROWS = 0, 1, 2, 3
+
+
+def main(arguments: list[str] | None = None) -> int:
+    """Run one command and return its exit status."""
+    options = _parser().parse_args(arguments)
+    try:
+        return int(options.command(options))
+    except SquadsidesError as mendable:
+        print(f"squadsides: {mendable}", file=sys.stderr)
+        return MENDABLE
+    except KeyboardInterrupt:
+        print("squadsides: stopped; the earlier reports are untouched.", file=sys.stderr)
+        return MENDABLE
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="python -m pipeline",
+        description="Left and right, with how sure each difference is: exports in, reports out.",
+    )
+    commands = parser.add_subparsers(required=True, metavar="COMMAND")
+
+    build = commands.add_parser("build", help="read the exports and write the reports folder")
+    _exports(build)
+    build.add_argument("--reports", type=Path, required=True, metavar="DIR")
+    build.add_argument(
+        "--as-of", type=_day, metavar="YYYY-MM-DD", help="default: the newest date in the data"
+    )
+    build.add_argument("--workers", type=_count, default=min(8, os.cpu_count() or 1), metavar="N")
+    build.add_argument("--skip-pdf", action="store_true", help="write all but the PDFs")
+    build.add_argument(
+        "--strict", action="store_true", help="exit with status 3 where any row was refused"
+    )
+    build.set_defaults(command=_build)
+
+    check = commands.add_parser("check", help="read and validate only; write nothing")
+    _exports(check)
+    check.set_defaults(command=_check)
+
+    explain = commands.add_parser("explain", help="show how one figure came about")
+    explain.add_argument("--reports", type=Path, required=True, metavar="DIR")
+    explain.add_argument("athlete", metavar="ATHLETE")
+    explain.add_argument("measure", metavar="MEASURE")
+    explain.set_defaults(command=_explain)
+    return parser
+
+
+def _exports(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--exports", type=Path, required=True, metavar="DIR")
+    parser.add_argument("--settings", type=Path, metavar="FILE", help="a TOML file")
+
+
+def _day(text: str) -> date:
+    return date.fromisoformat(text)
+
+
+_day.__name__ = "day (YYYY-MM-DD)"
+
+
+def _count(text: str) -> int:
+    number = int(text)
+    if number < 1:
+        raise ValueError
+    return number
+
+
+_count.__name__ = "number of workers (1 or more)"
+
+
+def _build(options: argparse.Namespace) -> int:
+    from pipeline.build import build
+    from pipeline.console import ConsoleProgress, print_summary
+    from pipeline.settings import read_settings
+
+    settings = read_settings(options.settings)
+    with ConsoleProgress() as progress:
+        summary = build(
+            options.exports,
+            options.reports,
+            settings,
+            progress,
+            options.as_of,
+            options.workers,
+            options.skip_pdf,
+        )
+    print_summary(summary)
+    return REFUSED_ROWS if options.strict and summary.rows_refused else BUILT
+
+
+def _check(options: argparse.Namespace) -> int:
+    from pipeline.console import print_intake
+    from pipeline.intake import read_exports
+    from pipeline.settings import read_settings
+
+    print_intake(read_exports(options.exports, read_settings(options.settings)))
+    return BUILT
+
+
+def _explain(options: argparse.Namespace) -> int:
+    from pipeline.explain import print_explanation
+
+    print_explanation(options.reports, options.athlete, options.measure)
+    return BUILT
+
+
+if __name__ == "__main__":
+    sys.exit(main())

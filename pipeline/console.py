@@ -1,0 +1,116 @@
+"""What a person at the keyboard sees: progress while it runs, plain lines at the end."""
+
+import sys
+from types import TracebackType
+from typing import Self
+
+from rich.console import Console
+from rich.progress import BarColumn, MofNCompleteColumn, TextColumn
+from rich.progress import Progress as Bars
+from rich.table import Table
+
+from pipeline.build import Summary
+from pipeline.intake import Intake
+from pipeline.report import words
+
+SHOWN_REFUSED = 20
+
+
+class ConsoleProgress:
+    """A bar per step on a terminal; one line per step where output goes to a file."""
+
+    def __init__(self) -> None:
+        self.console = Console(stderr=True, highlight=False)
+        self.bars = Bars(
+            TextColumn("{task.description}"),
+            BarColumn(bar_width=30),
+            MofNCompleteColumn(),
+            console=self.console,
+            disable=not self.console.is_terminal,
+        )
+
+    def __enter__(self) -> Self:
+        self.bars.start()
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        self.bars.stop()
+
+    def step(self, text: str, total: int = 1) -> None:
+        """A new step begins; the last one is over."""
+        for task in self.bars.tasks:
+            self.bars.update(task.id, completed=task.total)
+        self.bars.add_task(text, total=total)
+        if not self.console.is_terminal:
+            self.console.print(f"{text} …")
+
+    def advance(self) -> None:
+        """One part of the step is done."""
+        self.bars.advance(self.bars.tasks[-1].id)
+
+
+def print_summary(summary: Summary) -> None:
+    """The last lines of a build."""
+    print(
+        f"Read {words.count(summary.file_count, 'file')} with "
+        f"{words.count(summary.rows_read, 'row')}; "
+        f"{words.count(summary.rows_refused, 'row')} refused"
+        + (" (see refused_rows.csv)." if summary.rows_refused else ".")
+    )
+    for name in summary.doubtful_files:
+        print(f"Held out of the estimates: {name} (see the intake page of the pack).")
+    print(
+        f"{words.count(summary.flag_count, 'flag')} for "
+        f"{words.count(summary.athlete_count, 'athlete')} in "
+        f"{words.count(summary.squad_count, 'squad')}, as of {summary.as_of.isoformat()}"
+        + (
+            f"; {words.count(summary.referred_count, 'athlete')} to see medical staff first."
+            if summary.referred_count
+            else "."
+        )
+    )
+    print(f"Reports are in {summary.reports}")
+
+
+def print_intake(intake: Intake) -> None:
+    """What a build would do with each file, and the rows it would refuse."""
+    width = None if sys.stdout.isatty() else 160
+    console = Console(highlight=False, width=width)
+    table = Table(box=None, pad_edge=False, header_style="bold")
+    for title in ("File", "Kind"):
+        table.add_column(title)
+    for title in ("Read", "Accepted", "Refused", "Repeated"):
+        table.add_column(title, justify="right")
+    table.add_column("Remark", overflow="fold")
+    for row in intake.files.iter_rows(named=True):
+        place = row["file"] + (f" [{row['sheet']}]" if row["sheet"] else "")
+        counts = (
+            str(row[name])
+            for name in ("rows_read", "rows_accepted", "rows_refused", "rows_repeated")
+        )
+        table.add_row(_plain(place), row["kind"] or "not read", *counts, _plain(row["remark"]))
+    console.print(table)
+    if intake.refused.is_empty():
+        print("No row would be refused.")
+        return
+    print(f"\n{words.count(intake.refused.height, 'row')} would be refused:")
+    for row in intake.refused.head(SHOWN_REFUSED).iter_rows(named=True):
+        print(_refused_line(row))
+    more = intake.refused.height - SHOWN_REFUSED
+    if more > 0:
+        print(f"… and {more} more.")
+
+
+def _refused_line(row: dict[str, object]) -> str:
+    sheet = f", sheet {row['sheet']}" if row["sheet"] else ""
+    column = f", column {row['column']}" if row["column"] else ""
+    return f"  {row['file']}{sheet}, line {row['line']}{column}: {row['reason']}"
+
+
+def _plain(text: str | None) -> str:
+    return (text or "").replace("[", r"\[")

@@ -1,0 +1,1 @@
+"""What staff and athletes hold in their hands: pages, tables, the decision sheet."""

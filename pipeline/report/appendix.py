@@ -1,0 +1,158 @@
+"""The tables behind the agenda: training, reliability, coverage, intake, sources."""
+
+import re
+from collections.abc import Mapping
+from typing import Any
+
+import polars as pl
+
+from pipeline.report import words
+from pipeline.report.pages import Table
+from pipeline.review.week import Week
+
+SHOWN_COVERAGE = 40
+
+
+def training_table(squad: str, week: Week) -> tuple[Table, str]:
+    """One-sided work of the last weeks, an athlete and part of the body a row."""
+    names = _names(squad, week)
+    work = week.work.filter(pl.col("squad") == squad)
+    rows = tuple(
+        (
+            names[row["athlete_id"]],
+            row["region"],
+            str(row["session_count"]),
+            f"{row['left_sets']:.0f} / {row['right_sets']:.0f}",
+            f"{row['left_reps']:.0f} / {row['right_reps']:.0f}",
+            _share(row["left_reps"], row["right_reps"]),
+            _loads(row),
+        )
+        for row in work.iter_rows(named=True)
+    )
+    head = (
+        "Athlete", "Part", "Sessions", "Sets left / right", "Repetitions left / right",
+        "Difference", "Loads",
+    )  # fmt: skip
+    note = (
+        f"One-sided exercises of the last {week.settings.review.training_weeks} weeks. Two-sided "
+        "lifts say nothing about a side and are left out. Same load on both sides is often "
+        "prescribed, so equal loads are no sign of equal strength."
+    )
+    return Table(head, rows, (2, 3, 4, 5)), note
+
+
+def _share(left: float, right: float) -> str:
+    if not left or not right:
+        return "one side only"
+    more = "left" if left > right else "right"
+    difference = 100 * (1 - min(left, right) / max(left, right))
+    return "even" if difference < 5 else f"{more} {words.amount(difference, '%')} more"
+
+
+def _loads(row: Mapping[str, Any]) -> str:
+    if row["load_ratio"] is None:
+        return "bodyweight or not noted"
+    if row["equal_load_share"] == 1:
+        return "same both sides"
+    ratio = row["load_ratio"]
+    higher = "right" if ratio > 1 else "left"
+    size = 100 * (1 - min(ratio, 1 / ratio))
+    return "about even" if size < 2 else f"{higher} {words.amount(size, '%')} heavier"
+
+
+def reliability_table(squad: str, week: Week) -> Table:
+    """What each test can tell in this squad."""
+    errors = week.estimates.errors.filter(pl.col("squad") == squad).sort("measure")
+    rows = []
+    for row in errors.iter_rows(named=True):
+        measure = week.catalogue.measures[row["measure"]]
+        slope = {"pct_of_best": 100.0, "bilateral_index": 50.0}.get(measure.formula, 1.0)
+        unit = measure.difference_unit
+        rows.append(
+            (
+                measure.short,
+                str(row["athlete_count"]),
+                str(row["session_count"]),
+                words.amount(slope * row["typical_error"], unit),
+                words.amount(slope * row["mdc95"], unit),
+                words.amount(slope * row["spread_sd"], unit),
+            )
+        )
+    head = (
+        "Measure", "Athletes", "Sessions", "Typical error of a session", "Change beyond error",
+        "Usual spread",
+    )  # fmt: skip
+    return Table(head, tuple(rows), (1, 2, 3, 4, 5))
+
+
+def coverage_table(squad: str, week: Week) -> Table:
+    """When the squad last did each of its measures, and who is missing."""
+    names = _names(squad, week)
+    rows = []
+    own = week.coverage.filter(pl.col("squad") == squad).sort("measure")
+    for key, part in own.partition_by("measure", as_dict=True, maintain_order=True).items():
+        measure = week.catalogue.measures[str(key[0])]
+        never = part.filter(pl.col("last_tested_on").is_null())
+        missing = [names[athlete] for athlete in never["athlete_id"].sort()]
+        if len(missing) > 5:
+            missing = [*missing[:4], f"{len(missing) - 4} more"]
+        rows.append(
+            (
+                measure.short,
+                words.short_day(part["squad_last_tested_on"][0]),
+                str(part["squad_day_count"][0]),
+                f"{part['tested_athlete_count'][0]} of {part['squad_athlete_count'][0]}",
+                words.listed(missing) or "–",
+            )
+        )
+    head = ("Measure", "Last done", "Days", "Athletes tested", "Never tested")
+    return Table(head, tuple(rows), (2, 3))
+
+
+def intake_table(week: Week) -> Table:
+    """Every file of the folder and what became of its rows."""
+    rows = tuple(
+        (
+            row["file"] + (f", sheet {row['sheet']}" if row["sheet"] else ""),
+            row["kind"] or "not read",
+            *(
+                str(row[name])
+                for name in ("rows_read", "rows_accepted", "rows_refused", "rows_repeated")
+            ),
+            row["remark"] or "",
+        )
+        for row in week.files.iter_rows(named=True)
+    )
+    head = ("File", "Kind", "Read", "Accepted", "Refused", "Repeated", "Remark")
+    return Table(head, rows, (2, 3, 4, 5))
+
+
+def refused_table(week: Week, shown: int) -> tuple[Table, int]:
+    """The first refused rows, and how many more there are in refused_rows.csv."""
+    rows = tuple(
+        (
+            row["file"] + (f", {row['sheet']}" if row["sheet"] else ""),
+            str(row["line"]),
+            row["column"] or "",
+            row["value"] or "",
+            row["reason"],
+        )
+        for row in week.refused.head(shown).iter_rows(named=True)
+    )
+    head = ("File", "Line", "Column", "Found", "Why it was refused")
+    return Table(head, rows, (1,)), max(0, week.refused.height - shown)
+
+
+def sources_used(found: pl.DataFrame, week: Week) -> tuple[tuple[str, str], ...]:
+    """The sources behind the figures of the squad's measures, number and citation."""
+    used: set[str] = set()
+    for name in found["measure"].unique():
+        for text in week.catalogue.measures[name].sources.values():
+            used.update(re.findall(r"\bS\d+[a-z]?\b", text))
+    numbers = sorted(used, key=lambda code: (int(re.sub(r"\D", "", code)), code))
+    return tuple((code, week.catalogue.sources[code]) for code in numbers)
+
+
+def _names(squad: str, week: Week) -> dict[str, str]:
+    own = week.athletes.filter(pl.col("squad") == squad)
+    return dict(own.select("athlete_id", "name").iter_rows())

@@ -1,0 +1,351 @@
+"""One athlete's report: what is normal, what was found, what to do."""
+
+from collections.abc import Mapping
+from typing import Any
+
+import polars as pl
+
+from pipeline.catalogue import Measure
+from pipeline.estimate.scales import shown
+from pipeline.report import balance, words
+from pipeline.report.charts import BalanceRow, Trend, TrendPoint
+from pipeline.report.pages import AthletePage, Card, CardLine, SideLine
+from pipeline.review.block import Block
+from pipeline.review.week import Week
+
+NORMAL = "Everyone’s sides differ a little."
+SHOWN_ROWS, SHOWN_TRENDS, SHOWN_SIDES = 12, 4, 8
+PARTS = {
+    "warm-up": "Warm-up",
+    "one side at a time": "One side at a time",
+    "both sides": "Both sides",
+    "isolation": "Isolation",
+    "extra": "Extra",
+    "mobility": "Mobility",
+}
+
+
+def athlete_page(
+    athlete: Mapping[str, Any],
+    found: pl.DataFrame,
+    days: pl.DataFrame,
+    side_values: pl.DataFrame,
+    flags: pl.DataFrame,
+    film: pl.DataFrame,
+    block: Block,
+    week: Week,
+) -> AthletePage:
+    """The page model of one athlete; every frame holds that athlete's rows only."""
+    measures = week.catalogue.measures
+    ranked = found.sort("chance_over_line", "measure", descending=[True, False])
+    dated = days.sort("measure", "tested_on").partition_by("measure", as_dict=True)
+    history = {str(key[0]): part for key, part in dated.items()}
+    rows = _balance_rows(ranked, history, measures, week.settings.review.retest_chance)
+    trends = _trends(ranked, history, measures)
+    contact = week.settings.report.medical_contact
+    return AthletePage(
+        athlete_id=athlete["athlete_id"],
+        name=athlete["name"],
+        squad=athlete["squad"],
+        as_of=words.day(week.as_of),
+        opening=_opening(ranked, flags, block, measures, contact),
+        balance=tuple(rows),
+        balance_alt=balance.described(rows),
+        findings=tuple(_findings(ranked, measures, week.settings.review.retest_chance)),
+        trends=tuple(trends),
+        trends_alt=_trends_alt(trends),
+        trend_notes=tuple(_trend_notes(ranked, trends, measures)),
+        sides=tuple(_side_lines(ranked, side_values, measures)),
+        card=_card(block, measures, contact, week.settings.review.retest_weeks),
+        film=tuple(_film_lines(film)),
+        next_steps=tuple(_next_steps(block, flags, measures)),
+        contact=contact,
+    )
+
+
+def _balance_rows(
+    ranked: pl.DataFrame,
+    history: Mapping[str, pl.DataFrame],
+    measures: Mapping[str, Measure],
+    retest_chance: float,
+) -> list[BalanceRow]:
+    kept = ranked.head(SHOWN_ROWS)
+    rows = [
+        balance.balance_row(
+            measures[row["measure"]].short,
+            row,
+            measures[row["measure"]],
+            history[row["measure"]]["d"].to_list(),
+            retest_chance,
+        )
+        for row in kept.iter_rows(named=True)
+    ]
+    units = list(dict.fromkeys(row.unit for row in rows))
+    return sorted(rows, key=lambda row: units.index(row.unit))
+
+
+def _opening(
+    ranked: pl.DataFrame,
+    flags: pl.DataFrame,
+    block: Block,
+    measures: Mapping[str, Measure],
+    contact: str,
+) -> str:
+    if not flags.filter(pl.col("reason") == "refer").is_empty():
+        return (
+            f"{NORMAL} One thing in your last tests is for {contact} to look at before your next "
+            "hard session or test. This report does not interpret it. Please speak with them first."
+        )
+    if ranked.is_empty():
+        return (
+            f"{NORMAL} There is no left and right test of yours in these files yet, so there is "
+            "nothing to say about your sides and nothing to change."
+        )
+    clear = ranked.filter((pl.col("verdict") == "confirmed") & (pl.col("lower_side") != "even"))
+    open_ones = ranked.filter(pl.col("verdict").is_in(["retest", "one_session"])).filter(
+        (pl.col("chance_over_line") >= 0.40) & (pl.col("lower_side") != "even")
+    )
+    parts = [NORMAL]
+    if clear.is_empty() and open_ones.is_empty():
+        parts.append("Yours are within what is usual in these tests. Nothing to change.")
+        return " ".join(parts)
+    others = ranked.height - clear.height - open_ones.height
+    if others > 0:
+        parts.append("Most of yours are within what is usual in these tests."
+                     if others > ranked.height / 2 else "")  # fmt: skip
+    if not clear.is_empty():
+        row = clear.row(0, named=True)
+        more = clear.height - 1
+        also = (
+            f" {words.count(more, 'other test').capitalize()} {'shows' if more == 1 else 'show'} a difference too."
+            if more
+            else ""
+        )
+        parts.append(f"One stands out: {_plain(row, measures)}. {_movement(row)}{also}")
+    elif not open_ones.is_empty():
+        row = open_ones.row(0, named=True)
+        parts.append(
+            f"In one test it is not settled yet: {_plain(row, measures)}, which may be chance. "
+            "A retest will tell."
+        )
+    if block.kind in ("train", "mobility"):
+        parts.append("The plan is on the next page.")
+    if block.kind == "maintain":
+        parts.append("It goes with something we already know about, so we keep it as it is.")
+    return " ".join(part for part in parts if part)
+
+
+def _plain(row: Mapping[str, Any], measures: Mapping[str, Measure]) -> str:
+    measure = measures[row["measure"]]
+    word = words.comparison(measure.better, measure.group, row["unit"])
+    size = words.amount(abs(row["estimate"]), row["unit"])
+    return f"{_in_test(measure)} your {row['lower_side']} side was {word} by {size}"
+
+
+def _in_test(measure: Measure) -> str:
+    return f"in the test “{measure.short}”"
+
+
+def _movement(row: Mapping[str, Any]) -> str:
+    chance = row["chance_closing"]
+    if chance is None:
+        return "It was measured on one day."
+    if chance >= 0.80:
+        return f"It is getting smaller ({words.in_hundred(chance)})."
+    if chance <= 0.20:
+        return (
+            f"It moved from {words.amount(abs(row['first_estimate']), row['unit'])} to "
+            f"{words.amount(abs(row['estimate']), row['unit'])}; the chance that this is noise is "
+            f"{words.in_hundred(chance)}."
+        )
+    return "It has not clearly changed since your first test."
+
+
+def _findings(
+    ranked: pl.DataFrame, measures: Mapping[str, Measure], retest_chance: float
+) -> list[str]:
+    lines = []
+    for row in ranked.filter(pl.col("chance_over_line") >= retest_chance).iter_rows(named=True):
+        measure = measures[row["measure"]]
+        line = words.amount(row["review_line"], row["unit"])
+        lines.append(
+            f"{balance.sentence(row, measure)} The chance that this is truly more than {line} is "
+            f"{words.in_hundred(row['chance_over_line'])}: {words.chance_word(row['chance_over_line'])}."
+        )
+    return lines[:4]
+
+
+def _trends(
+    ranked: pl.DataFrame, history: Mapping[str, pl.DataFrame], measures: Mapping[str, Measure]
+) -> list[Trend]:
+    repeated = ranked.filter(pl.col("session_count") >= 2).head(SHOWN_TRENDS)
+    return [
+        _trend(measures[row["measure"]], row, history[row["measure"]])
+        for row in repeated.iter_rows(named=True)
+    ]
+
+
+def _trend(measure: Measure, row: Mapping[str, Any], days: pl.DataFrame) -> Trend:
+    columns = {
+        name: shown(days[name].to_numpy(), measure.formula)
+        for name in ("d", "smooth", "smooth_low", "smooth_high")
+    }
+    points = tuple(
+        TrendPoint(on, *(float(columns[name][n]) for name in columns))
+        for n, on in enumerate(days["tested_on"])
+    )
+    unit = words.UNIT_NAMES.get(row["unit"], row["unit"]) or "ratio"
+    line = row["review_line"] if row["lead"] == 0 else None
+    return Trend(measure.short, unit, points, line)
+
+
+def _trends_alt(trends: list[Trend]) -> str:
+    parts = [
+        f"{trend.title}: from {_pointed(trend, 0)} on {words.short_day(trend.points[0].on)} to "
+        f"{_pointed(trend, -1)} on {words.short_day(trend.points[-1].on)}, "
+        f"{len(trend.points)} test days"
+        for trend in trends
+    ]
+    return "Differences over time. " + "; ".join(parts) + "."
+
+
+def _pointed(trend: Trend, place: int) -> str:
+    value = trend.points[place].smooth
+    side = "right" if value >= 0 else "left"
+    return f"{side} higher by {words.amount(abs(value), trend.unit)}"
+
+
+def _trend_notes(
+    ranked: pl.DataFrame, trends: list[Trend], measures: Mapping[str, Measure]
+) -> list[str]:
+    shorts = {trend.title for trend in trends}
+    notes = []
+    for row in ranked.head(SHOWN_TRENDS).iter_rows(named=True):
+        measure = measures[row["measure"]]
+        if measure.short in shorts and row["chance_closing"] is not None:
+            notes.append(f"{measure.short}: {words.closing(row['chance_closing'])}")
+    return notes
+
+
+def _side_lines(
+    ranked: pl.DataFrame, side_values: pl.DataFrame, measures: Mapping[str, Measure]
+) -> list[SideLine]:
+    lines = []
+    for row in ranked.head(SHOWN_SIDES).iter_rows(named=True):
+        measure = measures[row["measure"]]
+        values = side_values.filter(pl.col("measure") == measure.id).sort("tested_on")
+        texts = {}
+        for side in ("left", "right"):
+            means = values.filter(pl.col("side") == side)["mean_value"].to_list()
+            first, last = words.level(means[0], measure.unit), words.level(means[-1], measure.unit)
+            texts[side] = last if len(means) == 1 else f"{first} → {last}"
+        lines.append(
+            SideLine(measure.short, texts["left"], texts["right"],
+                     words.UNIT_NAMES.get(measure.unit, measure.unit) or "ratio")
+        )  # fmt: skip
+    return lines
+
+
+def _card(block: Block, measures: Mapping[str, Measure], contact: str, retest_weeks: int) -> Card:
+    if block.kind == "medical":
+        return Card(
+            "Next weeks",
+            f"Your plan comes from {contact} and your coach. No extra work for one side until then.",
+            (),
+            (),
+        )
+    if block.kind == "maintain":
+        return Card(
+            "Next weeks",
+            "Keep your training as it is. We compare you with your own earlier tests and look "
+            "again only if something changes.",
+            (),
+            (),
+        )
+    if block.kind == "untested":
+        return Card("Next weeks", "Nothing to change. Two or three tests would tell more.", (), ())
+    if block.kind == "retest":
+        return Card(
+            "Next weeks",
+            f"Train as planned, both sides the same. We test again within {retest_weeks} weeks.",
+            (),
+            (),
+        )
+    if block.kind == "none" or block.measure is None:
+        return Card("Next weeks", "Nothing to change. Train both sides the same.", (), ())
+    lower = str(block.lower_side)
+    lines = tuple(_card_line(step, lower) for step in block.steps)
+    return Card(
+        f"Next {block.weeks} weeks",
+        _card_reason(block, measures),
+        lines,
+        tuple(_card_after(block, lower)),
+    )
+
+
+def _card_reason(block: Block, measures: Mapping[str, Measure]) -> str:
+    if block.kind == "mobility":
+        return (
+            f"Some slow work through the range of your {block.lower_side} side, at the end of "
+            "a session. Stop short of pain."
+        )
+    return (
+        f"Both sides do the same work, {block.lower_side} first, and the {block.lower_side} side a "
+        "little more at the end. A small extra is enough: twice the work was no better in the "
+        "trial that compared them."
+    )
+
+
+def _card_line(step: Any, lower: str) -> CardLine:
+    text = step.name
+    if step.side == "lower first":
+        text += f", {lower} side first, same load both sides"
+    if step.side == "lower only":
+        text += f", {lower} side"
+    if step.load_kg is not None:
+        text += f", {words.load(step.load_kg)}"
+    if step.seconds_down is not None:
+        text += f", lower in {step.seconds_down} s"
+    return CardLine(PARTS[step.part], text, f"{step.sets}{words.NBSP}×{words.NBSP}{step.reps}")
+
+
+def _card_after(block: Block, lower: str) -> list[str]:
+    lines = []
+    if block.kind == "train":
+        lines.append(
+            f"The other side never does more than the {lower} side managed. Add load only when all "
+            "repetitions are controlled."
+        )
+    lines.append("Stop and tell your coach if anything hurts.")
+    return lines
+
+
+def _film_lines(film: pl.DataFrame) -> list[str]:
+    if film.is_empty():
+        return []
+    latest = film.filter(pl.col("filmed_on") == film["filmed_on"].max()).sort(
+        "exercise_name", "checkpoint", "side"
+    )
+    lines = [
+        f"{row['exercise_name']}, {row['side']}: {row['checkpoint']}"
+        + (f" ({row['note']})" if row["note"] else "")
+        for row in latest.filter(pl.col("finding") == "adjust").iter_rows(named=True)
+    ]
+    head = f"Filmed {words.short_day(latest['filmed_on'][0])}"
+    if not lines:
+        return [f"{head}: all checkpoints fine on both sides."]
+    return [f"{head}, to work on: " + "; ".join(lines) + "."]
+
+
+def _next_steps(block: Block, flags: pl.DataFrame, measures: Mapping[str, Measure]) -> list[str]:
+    lines = []
+    if block.retest_on is not None and block.measure is not None:
+        lines.append(f"Retest of {measures[block.measure].short}: {words.day(block.retest_on)}.")
+    if block.film is not None:
+        lines.append(f"Have one set of {block.film} filmed from the front, both sides.")
+    overdue = flags.filter(pl.col("reason") == "overdue")
+    for row in overdue.iter_rows(named=True):
+        lines.append(f"Due again: {measures[row['measure']].short}.")
+    if not lines:
+        lines.append("The next ordinary test day is soon enough.")
+    return lines

@@ -1,0 +1,62 @@
+"""Findings as rows of the balance chart, and as the words beside and instead of it."""
+
+from collections.abc import Mapping
+from typing import Any
+
+import numpy as np
+
+from pipeline.catalogue import Measure
+from pipeline.estimate.scales import shown
+from pipeline.report import words
+from pipeline.report.charts import BalanceRow
+
+SHOWN_DAYS = 6
+
+
+def balance_row(
+    label: str, row: Mapping[str, Any], measure: Measure, days: list[float], retest_chance: float
+) -> BalanceRow:
+    """One finding as one line of the chart; `days` holds d of single test days, oldest first."""
+    points = shown(np.array(days[-SHOWN_DAYS:]), measure.formula)
+    unit = words.UNIT_NAMES.get(row["unit"], row["unit"]) or "ratio"
+    return BalanceRow(
+        label=label,
+        unit=unit,
+        estimate=row["estimate"],
+        low=row["low90"],
+        high=row["high90"],
+        days=tuple(float(point) for point in points),
+        lead=row["lead"],
+        error=1.96 * row["typical_error"],
+        line=row["review_line"],
+        sentence=glance(row, measure),
+        is_flagged=row["chance_over_line"] >= retest_chance,
+    )
+
+
+def glance(row: Mapping[str, Any], measure: Measure) -> str:
+    """The few words at the right end of a balance line."""
+    word = words.comparison(measure.better, measure.group, row["unit"])
+    is_wide = row["high90"] - row["low90"] > 2 * row["review_line"]
+    expected = "left" if row["lead"] > 0 else "right"
+    if row["lead"] != 0 and row["lower_side"] == expected and row["chance_over_line"] < 0.40:
+        return "as usual for the preferred side"
+    return words.at_a_glance(
+        row["verdict"], row["lower_side"], word, row["estimate"], row["unit"],
+        row["chance_over_line"], is_wide,
+    )  # fmt: skip
+
+
+def sentence(row: Mapping[str, Any], measure: Measure) -> str:
+    """`Single hop: left lower by 13 % (9 to 17).`"""
+    word = words.comparison(measure.better, measure.group, row["unit"])
+    return words.difference(
+        measure.short, row["lower_side"], word,
+        row["estimate"], row["low90"], row["high90"], row["unit"],
+    )  # fmt: skip
+
+
+def described(rows: list[BalanceRow]) -> str:
+    """What a balance chart shows, for whoever cannot see it."""
+    lines = [f"{row.label}: {row.sentence}" for row in rows]
+    return "Balance lines, left against right. " + "; ".join(lines) + "."

@@ -1,0 +1,137 @@
+"""The frozen page models: all text and all numbers of a page, decided before anything is drawn."""
+
+from dataclasses import dataclass
+
+from pipeline.report.charts import BalanceRow, Trend
+
+
+@dataclass(frozen=True)
+class SideLine:
+    """Both sides' own progress in one measure, first session to latest."""
+
+    measure: str
+    left: str
+    right: str
+    unit: str
+
+
+@dataclass(frozen=True)
+class CardLine:
+    """One line of the training card."""
+
+    part: str
+    text: str
+    dose: str
+
+
+@dataclass(frozen=True)
+class Card:
+    """The next block: a title, why, the lines to tick, and what follows."""
+
+    title: str
+    why: str
+    lines: tuple[CardLine, ...]
+    after: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class AthletePage:
+    """One athlete's report; holds nothing of any other athlete."""
+
+    athlete_id: str
+    name: str
+    squad: str
+    as_of: str
+    opening: str
+    balance: tuple[BalanceRow, ...]
+    balance_alt: str
+    findings: tuple[str, ...]
+    trends: tuple[Trend, ...]
+    trends_alt: str
+    trend_notes: tuple[str, ...]
+    sides: tuple[SideLine, ...]
+    card: Card
+    film: tuple[str, ...]
+    next_steps: tuple[str, ...]
+    contact: str
+
+
+@dataclass(frozen=True)
+class AgendaItem:
+    """One point of the meeting: who, what, how sure, since when, what next."""
+
+    number: int
+    flag_id: str
+    name: str
+    role: str
+    sentence: str
+    sureness: str
+    detail: str
+    suggestion: str
+
+
+@dataclass(frozen=True)
+class AgendaSection:
+    """Points of one kind, in meeting order."""
+
+    title: str
+    note: str
+    items: tuple[AgendaItem, ...]
+
+
+@dataclass(frozen=True)
+class Headline:
+    """One large figure of the first page and what it counts."""
+
+    figure: str
+    text: str
+
+
+@dataclass(frozen=True)
+class Glance:
+    """The squad at a glance: athletes down, groups of measures across, a mark in each cell."""
+
+    groups: tuple[str, ...]
+    rows: tuple[tuple[str, tuple[str, ...]], ...]
+
+
+@dataclass(frozen=True)
+class MeasurePanel:
+    """One measure of the squad: each athlete's balance line."""
+
+    title: str
+    note: str
+    rows: tuple[BalanceRow, ...]
+    alt: str
+
+
+@dataclass(frozen=True)
+class Table:
+    """A plain table; `numeric` names the columns set flush right."""
+
+    head: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+    numeric: tuple[int, ...]
+
+
+@dataclass(frozen=True)
+class SquadPack:
+    """The meeting pack of one squad."""
+
+    squad: str
+    as_of: str
+    subtitle: str
+    headlines: tuple[Headline, ...]
+    doubts: tuple[str, ...]
+    sections: tuple[AgendaSection, ...]
+    glance: Glance
+    panels: tuple[tuple[str, tuple[MeasurePanel, ...]], ...]
+    training: Table
+    training_note: str
+    reliability: Table
+    coverage: Table
+    intake: Table
+    refused: Table
+    refused_more: int
+    sources: tuple[tuple[str, str], ...]
+    contact: str

@@ -1,0 +1,135 @@
+"""Page models to PDF: templates filled, charts set in as images, tagged for screen readers."""
+
+import base64
+import gc
+import os
+from collections.abc import Callable, Iterable
+from concurrent.futures import ProcessPoolExecutor, as_completed
+from datetime import UTC, date, datetime
+from functools import cache
+from multiprocessing import get_context
+from pathlib import Path
+from typing import Any
+
+from pipeline.errors import SquadsidesError
+from pipeline.report.pages import AthletePage, SquadPack
+
+TEMPLATES = Path(__file__).parents[2] / "report_templates"
+Job = tuple[AthletePage | SquadPack, Path]
+
+
+def render_all(
+    jobs: Iterable[Job], as_of: date, page_size: str, workers: int, done: Callable[[], None]
+) -> None:
+    """Write one PDF per job; `done` is called after each.
+
+    Workers are spawned, not forked: the frame library's threads do not survive a fork.
+    """
+    waiting = list(jobs)
+    if workers <= 1 or len(waiting) < 4:
+        _prepare(as_of)
+        for page, path in waiting:
+            render(page, path, page_size)
+            done()
+        return
+    with ProcessPoolExecutor(
+        workers, mp_context=get_context("spawn"), initializer=_prepare, initargs=(as_of,)
+    ) as pool:
+        futures = [pool.submit(render, page, path, page_size) for page, path in waiting]
+        for future in as_completed(futures):
+            future.result()
+            done()
+
+
+def _prepare(as_of: date) -> None:
+    """Once per worker: a fixed clock for identical bytes, and no collector passes mid-page."""
+    noon = datetime(as_of.year, as_of.month, as_of.day, 12, tzinfo=UTC)
+    os.environ["SOURCE_DATE_EPOCH"] = str(int(noon.timestamp()))
+    check_native_libraries()
+    gc.collect()
+    gc.freeze()
+    gc.set_threshold(50_000, 20, 50)
+
+
+def check_native_libraries() -> None:
+    """Stop early, in plain words, where a native library of the PDF writer is missing."""
+    try:
+        from weasyprint.text.ffi import harfbuzz_subset
+    except OSError:
+        harfbuzz_subset = None
+    if harfbuzz_subset is None:
+        raise SquadsidesError(
+            "The libraries that write PDFs are not installed completely (Pango with HarfBuzz's "
+            "subset library). Run `make`; it installs them or tells what to type."
+        )
+
+
+def render(page: AthletePage | SquadPack, path: Path, page_size: str) -> None:
+    """Write the PDF of one page model, whole or not at all."""
+    import weasyprint
+    from weasyprint.text.fonts import FontConfiguration
+
+    name = "athlete.html" if isinstance(page, AthletePage) else "squad.html"
+    html = _environment().get_template(name).render(page=page, page_size=page_size)
+    document = weasyprint.HTML(string=html, url_fetcher=_fetch, base_url="asset:")
+    unfinished = path.with_name(path.name + ".part")
+    document.write_pdf(
+        unfinished, pdf_variant="pdf/ua-1", font_config=FontConfiguration(), pdf_tags=True
+    )
+    unfinished.replace(path)
+
+
+@cache
+def _environment() -> Any:
+    import jinja2
+
+    from pipeline.report.charts import balance_chart, trend_chart
+
+    environment = jinja2.Environment(
+        loader=jinja2.FileSystemLoader(TEMPLATES),
+        autoescape=True,
+        undefined=jinja2.StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    environment.filters["balance_image"] = lambda rows: _image(balance_chart(rows))
+    environment.filters["trend_image"] = lambda trends: _image(trend_chart(trends))
+    environment.globals["css"] = (TEMPLATES / "print.css").read_text(encoding="utf-8")
+    return environment
+
+
+def _image(svg: str) -> str:
+    """An SVG as a data address, so that it takes an alternative text and no page styles."""
+    return "data:image/svg+xml;base64," + base64.b64encode(svg.encode("utf-8")).decode("ascii")
+
+
+def _fetch(url: str, *arguments: Any, **options: Any) -> Any:
+    """Give out our own fonts and charts; no file and no network address is ever opened.
+
+    Raises ValueError for any other address, which the renderer reports and leaves out.
+    """
+    import weasyprint
+
+    if url.startswith("data:image/svg+xml;base64,"):
+        return weasyprint.default_url_fetcher(url)
+    if url.startswith("asset:font/"):
+        return {"string": _font(url.removeprefix("asset:font/")), "mime_type": "font/ttf"}
+    raise ValueError("Reports fetch nothing from outside.")
+
+
+@cache
+def _font(name: str) -> bytes:
+    import font_source_sans_pro
+
+    folder = Path(str(font_source_sans_pro.__file__)).parent / "files"
+    if name not in FONTS:
+        raise ValueError(f"{name} is not a font of the reports.")
+    return (folder / name).read_bytes()
+
+
+FONTS = {
+    "SourceSansPro-Regular.ttf",
+    "SourceSansPro-It.ttf",
+    "SourceSansPro-Semibold.ttf",
+    "SourceSansPro-Light.ttf",
+}

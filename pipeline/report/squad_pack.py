@@ -1,0 +1,245 @@
+"""The meeting pack of one squad: the agenda first, then what stands behind it."""
+
+from collections.abc import Mapping
+from typing import Any
+
+import polars as pl
+
+from pipeline.catalogue import Measure
+from pipeline.report import balance, words
+from pipeline.report.agenda import point
+from pipeline.report.appendix import (
+    coverage_table,
+    intake_table,
+    refused_table,
+    reliability_table,
+    sources_used,
+    training_table,
+)
+from pipeline.report.pages import (
+    AgendaItem,
+    AgendaSection,
+    Glance,
+    Headline,
+    MeasurePanel,
+    SquadPack,
+)
+from pipeline.review.block import Block
+from pipeline.review.flags import ORDER
+from pipeline.review.week import Week
+
+GROUP_NAMES = {
+    "strength": "Strength", "grip": "Grip", "power_jump": "Jumps and power", "hop": "Hops",
+    "change_of_direction": "Change of direction", "balance": "Balance",
+    "range_of_motion": "Range of motion", "muscular_endurance": "Endurance",
+    "size": "Girths and size", "structure": "Structure",
+}  # fmt: skip
+SECTION_NOTES = {
+    "refer": "Pain, a sudden loss on one side, or a note. Nothing here is interpreted.",
+    "confirmed": "Over the review line with a chance of 8 in 10 or more, same side on two days.",
+    "widening": "Larger than at the first test, beyond what noise explains.",
+    "ratio": "A ratio inside one limb below its own line; the other side may be fine.",
+    "training": "The lower side got clearly less one-sided work.",
+    "retest": "Could be real, could be noise. Do not act before another test.",
+    "overdue": "Most of the squad has done these tests since.",
+}
+SHOWN_REFUSED = 15
+
+
+def squad_pack(squad: str, blocks: Mapping[str, Block], week: Week) -> SquadPack:
+    """The page model of one squad."""
+    athletes = week.athletes.filter(pl.col("squad") == squad).sort("athlete_id")
+    found = week.findings.filter(pl.col("squad") == squad)
+    flags = week.flags.filter(pl.col("squad") == squad)
+    refused, refused_more = refused_table(week, SHOWN_REFUSED)
+    training, training_note = training_table(squad, week)
+    return SquadPack(
+        squad=squad,
+        as_of=words.day(week.as_of),
+        subtitle=_subtitle(athletes, found, week),
+        headlines=tuple(_headlines(flags, found, week)),
+        doubts=tuple(week.doubts.filter(pl.col("is_held"))["message"].to_list()),
+        sections=tuple(_sections(flags, found, athletes, blocks, week)),
+        glance=_glance(athletes, found, week),
+        panels=tuple(_panels(athletes, found, week)),
+        training=training,
+        training_note=training_note,
+        reliability=reliability_table(squad, week),
+        coverage=coverage_table(squad, week),
+        intake=intake_table(week),
+        refused=refused,
+        refused_more=refused_more,
+        sources=sources_used(found, week),
+        contact=week.settings.report.medical_contact,
+    )
+
+
+def _subtitle(athletes: pl.DataFrame, found: pl.DataFrame, week: Week) -> str:
+    recent = found.filter(pl.col("last_tested_on") > pl.lit(week.as_of).dt.offset_by("-7d"))
+    tested = recent["athlete_id"].n_unique()
+    return (
+        f"{words.count(athletes.height, 'athlete')} · {words.count(tested, 'athlete')} tested in "
+        f"the last 7 days"
+    )
+
+
+def _headlines(flags: pl.DataFrame, found: pl.DataFrame, week: Week) -> list[Headline]:
+    clear = flags.filter(pl.col("reason").is_in(["confirmed", "widening"]))
+    noise = words.expected_noise(clear["chance_over_line"].to_list())
+    closing = found.filter((pl.col("chance_closing") >= 0.80) & pl.col("was_over_line"))
+    widening = flags.filter(pl.col("reason") == "widening")
+    held = week.doubts.filter(pl.col("is_held"))
+    first = Headline(
+        str(clear.height),
+        f"{'difference' if clear.height == 1 else 'differences'} over the line, {noise}"
+        if clear.height
+        else "differences over the line",
+    )
+    second = Headline(
+        f"{closing.height} closing",
+        f"{widening.height} widening, since the first test"
+        if widening.height
+        else "and none widening, since the first test",
+    )
+    third = Headline(
+        words.count(held.height, "file") + " held",
+        "out of the estimates; see below" if held.height else "every file entered the estimates",
+    )
+    return [first, second, third]
+
+
+def _sections(
+    flags: pl.DataFrame,
+    found: pl.DataFrame,
+    athletes: pl.DataFrame,
+    blocks: Mapping[str, Block],
+    week: Week,
+) -> list[AgendaSection]:
+    people = {row["athlete_id"]: row for row in athletes.iter_rows(named=True)}
+    findings = {(row["athlete_id"], row["measure"]): row for row in found.iter_rows(named=True)}
+    items: dict[str, list[AgendaItem]] = {reason: [] for reason in ORDER}
+    for number, flag in enumerate(flags.iter_rows(named=True), start=1):
+        athlete = people[flag["athlete_id"]]
+        said = point(
+            flag,
+            findings.get((flag["athlete_id"], flag["measure"])),
+            athlete,
+            blocks[flag["athlete_id"]],
+            week,
+        )
+        items[flag["reason"]].append(
+            AgendaItem(
+                number=number,
+                flag_id=flag["flag_id"],
+                name=athlete["name"],
+                role=_role(athlete),
+                sentence=said.sentence,
+                sureness=said.sureness,
+                detail=said.detail,
+                suggestion=said.suggestion,
+            )
+        )
+    return [
+        AgendaSection(words.REASONS[reason], SECTION_NOTES[reason], tuple(items[reason]))
+        for reason in ORDER
+        if items[reason]
+    ]
+
+
+def _role(athlete: Mapping[str, Any]) -> str:
+    parts = [athlete["position"] or athlete["athlete_id"]]
+    if athlete["availability"] != "full":
+        parts.append(athlete["availability"])
+    return ", ".join(parts)
+
+
+def _glance(athletes: pl.DataFrame, found: pl.DataFrame, week: Week) -> Glance:
+    groups = [g for g in GROUP_NAMES if g in set(found["measure_group"])]
+    strongest = (
+        found.sort("chance_over_line", "measure", descending=[True, False])
+        .group_by("athlete_id", "measure_group", maintain_order=True)
+        .first()
+    )
+    cells = {
+        (row["athlete_id"], row["measure_group"]): _mark(row, week)
+        for row in strongest.iter_rows(named=True)
+    }
+    rows = tuple(
+        (row["name"], tuple(cells.get((row["athlete_id"], group), "") for group in groups))
+        for row in athletes.iter_rows(named=True)
+    )
+    return Glance(tuple(GROUP_NAMES[group] for group in groups), rows)
+
+
+def _mark(row: Mapping[str, Any], week: Week) -> str:
+    """The strongest finding of a group in three letters: how sure, and which side is lower."""
+    side = {"left": "L", "right": "R", "even": ""}[row["lower_side"]]
+    if row["verdict"] == "confirmed":
+        return f"● {side}"
+    if row["chance_over_line"] >= week.settings.review.retest_chance:
+        return f"◐ {side}"
+    return "○"
+
+
+def _panels(
+    athletes: pl.DataFrame, found: pl.DataFrame, week: Week
+) -> list[tuple[str, tuple[MeasurePanel, ...]]]:
+    names = dict(athletes.select("athlete_id", "name").iter_rows())
+    days = _days_by_key(week, athletes)
+    panels: dict[str, list[MeasurePanel]] = {group: [] for group in GROUP_NAMES}
+    for key, rows in (
+        found.sort("measure", "athlete_id")
+        .partition_by("measure", as_dict=True, maintain_order=True)
+        .items()
+    ):
+        measure = week.catalogue.measures[str(key[0])]
+        panels[measure.group].append(_panel(measure, rows, names, days, week))
+    return [
+        (GROUP_NAMES[group], tuple(found_ones))
+        for group, found_ones in panels.items()
+        if found_ones
+    ]
+
+
+def _days_by_key(week: Week, athletes: pl.DataFrame) -> dict[tuple[str, str], list[float]]:
+    days = week.estimates.days.join(athletes.select("athlete_id"), on="athlete_id")
+    grouped = days.sort("tested_on").group_by("athlete_id", "measure").agg("d")
+    return {(athlete, measure): d for athlete, measure, d in grouped.iter_rows()}
+
+
+def _panel(
+    measure: Measure,
+    rows: pl.DataFrame,
+    names: Mapping[str, str],
+    days: Mapping[tuple[str, str], list[float]],
+    week: Week,
+) -> MeasurePanel:
+    lines = tuple(
+        balance.balance_row(
+            names[row["athlete_id"]],
+            row,
+            measure,
+            days[row["athlete_id"], measure.id],
+            week.settings.review.retest_chance,
+        )
+        for row in rows.iter_rows(named=True)
+    )
+    return MeasurePanel(
+        measure.name, _panel_note(measure, rows), lines, balance.described(list(lines))
+    )
+
+
+def _panel_note(measure: Measure, rows: pl.DataFrame) -> str:
+    error = words.amount(float(str(rows["typical_error"].median())), measure.difference_unit)
+    line = words.amount(float(rows["review_line"][0]), measure.difference_unit)
+    change = words.amount(float(str(rows["mdc95"].median())), measure.difference_unit)
+    formula = {
+        "pct_of_best": "difference in percent of the better side",
+        "bilateral_index": "difference in percent of both sides together",
+        "abs_diff": f"difference in {measure.difference_unit}",
+        "within_limb_ratio": "difference of the two ratios",
+    }[measure.formula]
+    return (
+        f"{formula.capitalize()}. One session’s typical error {error}; a change between two "
+        f"sessions must exceed {change}; review line {line}."
+    )

@@ -1,0 +1,148 @@
+"""The tables of the reports folder: CSV files for whoever reads on, and the decision sheet."""
+
+from collections.abc import Mapping
+from datetime import datetime
+from pathlib import Path
+
+import polars as pl
+
+from pipeline.report.agenda import name_of, point
+from pipeline.report.words import NBSP
+from pipeline.review.block import Block
+from pipeline.review.week import Week
+
+FLAG_COLUMNS = [
+    "flag_id", "squad", "athlete_id", "measure", "reason", "lower_side", "estimate", "low90",
+    "high90", "unit", "chance_over_line", "first_flagged_on", "weeks_open", "decision",
+    "suggestion",
+]  # fmt: skip
+ASYMMETRY_COLUMNS = [
+    "squad", "athlete_id", "measure", "last_tested_on", "session_count", "left_trial_count",
+    "right_trial_count", "left_value", "right_value", "value_unit", "formula", "observed",
+    "estimate", "low90", "high90", "unit", "lower_side", "typical_error", "mdc95", "review_line",
+    "chance_over_line", "chance_closing", "verdict",
+]  # fmt: skip
+INTAKE_COLUMNS = [
+    "file", "sheet", "sha256", "kind", "rows_read", "rows_accepted", "rows_refused",
+    "rows_repeated", "remark",
+]  # fmt: skip
+REFUSED_COLUMNS = ["file", "sheet", "line", "column", "value", "reason", "original"]
+DECISIONS = ["train", "retest", "accept as structural", "refer", "wait"]
+
+
+def write_tables(folder: Path, week: Week, blocks: Mapping[str, Block]) -> None:
+    """Write flags.csv, asymmetries.csv, intake.csv, refused_rows.csv and decisions.xlsx."""
+    flags = flag_table(week, blocks)
+    _write(flags.select(FLAG_COLUMNS), folder / "flags.csv")
+    _write(week.findings.select(ASYMMETRY_COLUMNS), folder / "asymmetries.csv")
+    _write(week.files.select(INTAKE_COLUMNS), folder / "intake.csv")
+    _write(week.refused.select(REFUSED_COLUMNS), folder / "refused_rows.csv")
+    write_decisions(folder / "decisions.xlsx", flags, week)
+
+
+def flag_table(week: Week, blocks: Mapping[str, Block]) -> pl.DataFrame:
+    """The flags with the texts a meeting reads: sentence and suggestion."""
+    findings = {
+        (row["athlete_id"], row["measure"]): row for row in week.findings.iter_rows(named=True)
+    }
+    athletes = {row["athlete_id"]: row for row in week.athletes.iter_rows(named=True)}
+    said = [
+        point(
+            flag,
+            findings.get((flag["athlete_id"], flag["measure"])),
+            athletes[flag["athlete_id"]],
+            blocks[flag["athlete_id"]],
+            week,
+        )
+        for flag in week.flags.iter_rows(named=True)
+    ]
+    return week.flags.with_columns(
+        pl.Series("sentence", [f"{p.sentence} {p.sureness}".strip() for p in said], pl.String),
+        pl.Series("suggestion", [p.suggestion for p in said], pl.String),
+        pl.Series("name", [athletes[a]["name"] for a in week.flags["athlete_id"]], pl.String),
+    )
+
+
+def _write(frame: pl.DataFrame, path: Path) -> None:
+    """CSV in UTF-8; numbers keep four decimals.
+
+    A text that a spreadsheet would run as a formula is written with an apostrophe before it, and
+    the fixed spaces of the printed sentences become ordinary ones.
+    """
+    rounded = frame.with_columns(pl.selectors.float().round(4) + 0.0)
+    plain = rounded.with_columns(pl.selectors.string().str.replace_all(NBSP, " "))
+    safe = plain.with_columns(
+        pl.when(pl.selectors.string().str.contains(r"^[=+\-@\t\r]"))
+        .then(pl.lit("'") + pl.selectors.string())
+        .otherwise(pl.selectors.string())
+        .name.keep()
+    )
+    path.write_text(safe.write_csv(), encoding="utf-8", newline="\n")
+
+
+def write_decisions(path: Path, flags: pl.DataFrame, week: Week) -> None:
+    """The sheet to fill in at the meeting: one row per flag, decisions as a drop-down."""
+    import xlsxwriter
+
+    book = xlsxwriter.Workbook(str(path), {"strings_to_formulas": False, "strings_to_urls": False})
+    # A fixed date: the same week gives the same bytes on any day.
+    book.set_properties(
+        {
+            "created": datetime(week.as_of.year, week.as_of.month, week.as_of.day),
+            "title": "Decisions",
+        }
+    )
+    sheet = book.add_worksheet("decisions")
+    head = book.add_format({"bold": True, "bottom": 1, "text_wrap": True, "valign": "vcenter"})
+    cell = book.add_format(
+        {"text_wrap": True, "valign": "top", "bottom": 4, "bottom_color": "#bbbbbb"}
+    )
+    open_cell = book.add_format(
+        {
+            "text_wrap": True,
+            "valign": "top",
+            "bottom": 4,
+            "bottom_color": "#bbbbbb",
+            "bg_color": "#f4f6f7",
+        }
+    )
+    date_cell = book.add_format(
+        {
+            "num_format": "yyyy-mm-dd",
+            "valign": "top",
+            "bottom": 4,
+            "bottom_color": "#bbbbbb",
+            "bg_color": "#f4f6f7",
+        }
+    )
+    columns = [
+        ("flag_id", 30), ("squad", 16), ("athlete", 22), ("test", 22), ("finding", 52),
+        ("suggestion", 36), ("decision", 20), ("owner", 16), ("review_on", 13), ("note", 34),
+    ]  # fmt: skip
+    for place, (title, width) in enumerate(columns):
+        sheet.set_column(place, place, width)
+        sheet.write_string(0, place, title, head)
+    for line, flag in enumerate(flags.iter_rows(named=True), start=1):
+        texts = [
+            flag["flag_id"], flag["squad"], flag["name"], name_of(flag["measure"], week),
+            flag["sentence"], flag["suggestion"],
+        ]  # fmt: skip
+        for place, text in enumerate(texts):
+            sheet.write_string(line, place, text or "", cell)
+        for place, name in ((6, "decision"), (7, "owner"), (9, "decision_note")):
+            sheet.write_string(line, place, flag[name] or "", open_cell)
+        if flag["review_on"] is None:
+            sheet.write_blank(line, 8, None, date_cell)
+        else:
+            sheet.write_datetime(line, 8, flag["review_on"], date_cell)
+    last = max(1, flags.height)
+    sheet.data_validation(
+        1, 6, last, 6, {"validate": "list", "source": DECISIONS, "ignore_blank": True}
+    )
+    sheet.freeze_panes(1, 3)
+    sheet.autofilter(0, 0, last, len(columns) - 1)
+    sheet.set_landscape()
+    sheet.set_paper(9)
+    sheet.fit_to_pages(1, 0)
+    sheet.repeat_rows(0)
+    book.close()
