@@ -1,0 +1,136 @@
+"""Practice rules name their source; words in notes ask for medical staff, and denials do not."""
+
+import re
+
+import pytest
+
+from pipeline.catalogue import catalogue
+
+RULES = catalogue().rules
+SOURCES = catalogue().sources
+EVIDENCE = {"trials", "inference", "common practice", "design choice"}
+UNPUBLISHED = ("common practice", "from memory", "own derivation")
+CITED = re.compile(r"^(S\d+[a-z]?\b|[A-Z][A-Za-z-]+ \d{4}, .+\d)")
+
+
+def test_every_rule_of_the_block_says_how_well_it_stands():
+    for rule in RULES.plan.values():
+        assert rule.text.endswith(".")
+        assert rule.evidence in EVIDENCE
+        assert rule.source.startswith(UNPUBLISHED) or CITED.match(rule.source), rule.source
+        # Trials are cited; what is only common practice does not borrow a citation.
+        assert (rule.evidence in ("trials", "inference")) >= bool(CITED.match(rule.source))
+
+
+def test_every_source_of_the_rules_is_in_the_list():
+    texts = [
+        *(rule.source for rule in RULES.plan.values()),
+        *(structure.source for structure in RULES.structures.values()),
+        *(expected.source for expected in RULES.expected),
+        *(sign.source for sign in RULES.signs.values()),
+    ]
+    assert all(texts)
+    assert {number for text in texts for number in re.findall(r"\bS\d+[a-z]?\b", text)} <= set(
+        SOURCES
+    )
+
+
+def test_doses_start_small_and_have_a_ceiling():
+    extra = RULES.plan["extra_work"].values
+    assert extra == {"sets": 1, "reps": (1, 5), "max_side_ratio": 2}
+    assert RULES.plan["weekly_increase"].values == {"max_share": 0.10}
+    assert RULES.plan["stop"].values == {
+        "chance_below": 0.5, "days": 2, "weeks_without_change": (8, 12),
+    }  # fmt: skip
+    low, high = RULES.plan["length"].values["range_weeks"]
+    assert low <= RULES.plan["length"].values["weeks"] <= high
+    assert RULES.plan["session_order"].values["order"][0] == "warm-up"
+
+
+def test_pain_is_noted_at_3_and_referred_at_4():
+    assert (RULES.pain_note, RULES.pain_refer, RULES.pain_under_age) == (3, 4, 18)
+    assert RULES.loss_share == 0.20
+
+
+@pytest.mark.parametrize(
+    ("note", "sign", "urgency"),
+    [
+        ("Fainted after the third set", "chest_or_collapse", "emergency"),
+        ("chest pain on the bike", "chest_or_collapse", "emergency"),
+        ("Felt a pop, couldn’t continue", "joint_or_bone", "same day"),
+        ("knee gave way on landing", "joint_or_bone", "same day"),
+        ("can’t bear weight", "joint_or_bone", "same day"),
+        ("right calf swollen since Friday", "calf_swelling", "same day"),
+        ("swollen ankle", "swelling_or_fever", "two days"),
+        ("swollen calf", "calf_swelling", "same day"),
+        ("Knock to the head in the match", "head_knock", "same day"),
+        ("tingling in both hands", "nerve", "two days"),
+        ("pins  and\nneedles", "nerve", "two days"),
+        ("slight pain at night", "night_or_general", "this week"),
+        ("sharp pain, stopped", "sharp_pain", "two days"),
+        # The most urgent of two signs counts.
+        ("swollen, and felt a pop yesterday", "joint_or_bone", "same day"),
+        # What was denied does not excuse what follows.
+        ("no change, felt a pop", "joint_or_bone", "same day"),
+        ("not tired but fainted after", "chest_or_collapse", "emergency"),
+        ("No pain. Numb toes", "nerve", "two days"),
+    ],
+)
+def test_words_that_ask_for_medical_staff(note: str, sign: str, urgency: str):
+    found = RULES.sign(note)
+    assert found is not None
+    assert (found.id, found.urgency) == (sign, urgency)
+
+
+@pytest.mark.parametrize(
+    "note",
+    [
+        "",
+        "felt strong today",
+        "no swelling",
+        "No chest pain",
+        "no pain, swelling or numbness",
+        "without any tingling",
+        "hasn't had tingling since May",
+        "knee collapses inward a little",  # technique, not an event
+        "locked out at the top",
+        "foot slipped, repeated",
+        "hamstring tight, slept badly",
+        "numbers look good",
+    ],
+)
+def test_notes_that_do_not(note: str):
+    assert RULES.sign(note) is None
+
+
+def test_every_phrase_of_a_sign_is_found_as_written():
+    for sign in RULES.signs.values():
+        assert sign.urgency in ("emergency", "same day", "two days", "this week")
+        for phrase in sign.words:
+            assert phrase == phrase.casefold()
+            assert RULES.sign(f"today {phrase.replace('*', 's')} again") is not None, phrase
+
+
+def test_a_known_difference_is_kept_or_left_to_a_clinician():
+    told = {
+        "Leg-length difference, left 1.2 cm shorter": ("leg_length", "keep"),
+        "Scoliosis": ("spine_curve", "keep"),
+        "ACL reconstruction, left, 2024": ("knee_surgery", "clinician"),
+        "old hamstring strain": ("past_injury", "clinician"),
+    }
+    for text, expected in told.items():
+        structure = RULES.structure(text)
+        assert structure is not None
+        assert (structure.id, structure.handling) == expected
+    assert RULES.structure("likes cameras") is None
+
+
+def test_what_the_rules_say_frightens_nobody():
+    texts = [
+        *(rule.text for rule in RULES.plan.values()),
+        *(structure.text for structure in RULES.structures.values()),
+        *(f"{e.who} {e.where} {e.size}" for e in RULES.expected),
+        *RULES.evidence_grades.values(),
+    ]
+    frightening = r"imbalanc|dysfunction|weak|abnormal|at risk|red flag|danger|damage|misalign|risk"
+    assert not re.search(frightening, " ".join(texts), re.IGNORECASE)
