@@ -132,9 +132,11 @@ def _verdict_lines(finding: Mapping[str, Any], measure: Measure) -> list[str]:
     closing = finding["chance_closing"]
     return [
         f"Formula: {RULES[measure.formula]}; positive = right side better",
-        f"  latest session alone   {finding['observed']:+.2f} {unit} (d {finding['observed_d']:+.4f})",
-        f"  estimate today         {finding['estimate']:+.2f} {unit} (d {finding['estimate_d']:+.4f}), "
-        f"90 % interval {finding['low90']:+.2f} to {finding['high90']:+.2f}",
+        f"  latest session alone   {finding['observed']:+.2f} {unit} "
+        f"(d {finding['observed_d']:+.4f})",
+        f"  estimate today         {finding['estimate']:+.2f} {unit} "
+        f"(d {finding['estimate_d']:+.4f}), 90 % interval {finding['low90']:+.2f} to "
+        f"{finding['high90']:+.2f}",
         f"  review line            {finding['review_line']:.2f} {unit} (d {finding['line_d']:.4f})",
         f"  chance over the line   {finding['chance_over_line']:.3f}",
         f"  chance of closing      {'one session' if closing is None else f'{closing:.3f}'}",

@@ -117,7 +117,7 @@ def _detail(
         parts.append(f"noted: “{flag['cause_note']}”")
     if flag["reason"] in ("confirmed", "widening", "retest") and finding is not None:
         parts.append(_movement(finding))
-        if finding["lead_d"] != 0:
+        if balance.has_lead(finding):
             side = "right" if finding["lead_d"] > 0 else "left"
             lead = words.amount(abs(finding["lead"]), finding["unit"])
             parts.append(f"a lead of {lead} on the {side} is usual here")
@@ -166,7 +166,8 @@ def _suggestion(
     if flag["measure"] != block.measure and block.kind in ("train", "mobility"):
         return f"Covered by the block for {name_of(block.measure, week)}, or decide."
     if block.kind == "train":
-        return f"{side.capitalize()} first, equal work, one extra set; retest {words.short_day(block.retest_on)}."
+        retest = words.short_day(block.retest_on)
+        return f"{side.capitalize()} first, equal work, one extra set; retest {retest}."
     if block.kind == "mobility":
         return f"Mobility {side}, 3 times a week; retest {words.short_day(block.retest_on)}."
     return "Watch; nothing to change in training."

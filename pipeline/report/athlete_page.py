@@ -14,7 +14,7 @@ from pipeline.review.block import Block
 from pipeline.review.week import Week
 
 NORMAL = "Everyone’s sides differ a little."
-SHOWN_ROWS, SHOWN_TRENDS, SHOWN_SIDES = 12, 4, 8
+SHOWN_ROWS, SHOWN_TRENDS, SHOWN_SIDES = 10, 4, 6
 PARTS = {
     "warm-up": "Warm-up",
     "one side at a time": "One side at a time",
@@ -51,14 +51,16 @@ def athlete_page(
         opening=_opening(ranked, flags, block, measures, contact),
         balance=tuple(rows),
         balance_alt=balance.described(rows),
-        findings=tuple(_findings(ranked, measures, week.settings.review.retest_chance)),
+        findings=()
+        if block.kind == "medical"
+        else tuple(_findings(ranked, measures, week.settings.review.retest_chance)),
         trends=tuple(trends),
         trends_alt=_trends_alt(trends),
         trend_notes=tuple(_trend_notes(ranked, trends, measures)),
         sides=tuple(_side_lines(ranked, side_values, measures)),
         card=_card(block, measures, contact, week.settings.review.retest_weeks),
         film=tuple(_film_lines(film)),
-        next_steps=tuple(_next_steps(block, flags, measures)),
+        next_steps=tuple(_next_steps(block, flags, measures, contact)),
         contact=contact,
     )
 
@@ -116,11 +118,8 @@ def _opening(
     if not clear.is_empty():
         row = clear.row(0, named=True)
         more = clear.height - 1
-        also = (
-            f" {words.count(more, 'other test').capitalize()} {'shows' if more == 1 else 'show'} a difference too."
-            if more
-            else ""
-        )
+        verb = "shows" if more == 1 else "show"
+        also = f" {words.count(more, 'other test')} {verb} a difference too." if more else ""
         parts.append(f"One stands out: {_plain(row, measures)}. {_movement(row)}{also}")
     elif not open_ones.is_empty():
         row = open_ones.row(0, named=True)
@@ -168,9 +167,10 @@ def _findings(
     for row in ranked.filter(pl.col("chance_over_line") >= retest_chance).iter_rows(named=True):
         measure = measures[row["measure"]]
         line = words.amount(row["review_line"], row["unit"])
+        chance = row["chance_over_line"]
         lines.append(
             f"{balance.sentence(row, measure)} The chance that this is truly more than {line} is "
-            f"{words.in_hundred(row['chance_over_line'])}: {words.chance_word(row['chance_over_line'])}."
+            f"{words.in_hundred(chance)}: {words.chance_word(chance)}."
         )
     return lines[:4]
 
@@ -224,7 +224,8 @@ def _trend_notes(
         measure = measures[row["measure"]]
         if measure.short in shorts and row["chance_closing"] is not None:
             notes.append(f"{measure.short}: {words.closing(row['chance_closing'])}")
-    return notes
+    changed = [note for note in notes if not note.endswith(words.closing(0.5))]
+    return changed or (["No clear change in these tests so far."] if notes else [])
 
 
 def _side_lines(
@@ -250,7 +251,8 @@ def _card(block: Block, measures: Mapping[str, Measure], contact: str, retest_we
     if block.kind == "medical":
         return Card(
             "Next weeks",
-            f"Your plan comes from {contact} and your coach. No extra work for one side until then.",
+            f"Your plan comes from {contact} and your coach. "
+            "No extra work for one side until then.",
             (),
             (),
         )
@@ -337,8 +339,12 @@ def _film_lines(film: pl.DataFrame) -> list[str]:
     return [f"{head}, to work on: " + "; ".join(lines) + "."]
 
 
-def _next_steps(block: Block, flags: pl.DataFrame, measures: Mapping[str, Measure]) -> list[str]:
+def _next_steps(
+    block: Block, flags: pl.DataFrame, measures: Mapping[str, Measure], contact: str
+) -> list[str]:
     lines = []
+    if block.kind == "medical":
+        lines.append(f"Before the next test or hard session: speak with {contact}.")
     if block.retest_on is not None and block.measure is not None:
         lines.append(f"Retest of {measures[block.measure].short}: {words.day(block.retest_on)}.")
     if block.film is not None:

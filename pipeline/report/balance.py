@@ -39,12 +39,17 @@ def glance(row: Mapping[str, Any], measure: Measure) -> str:
     word = words.comparison(measure.better, measure.group, row["unit"])
     is_wide = row["high90"] - row["low90"] > 2 * row["review_line"]
     expected = "left" if row["lead"] > 0 else "right"
-    if row["lead"] != 0 and row["lower_side"] == expected and row["chance_over_line"] < 0.40:
+    if has_lead(row) and row["lower_side"] == expected and row["chance_over_line"] < 0.40:
         return "as usual for the preferred side"
     return words.at_a_glance(
         row["verdict"], row["lower_side"], word, row["estimate"], row["unit"],
         row["chance_over_line"], is_wide,
     )  # fmt: skip
+
+
+def has_lead(row: Mapping[str, Any]) -> bool:
+    """Whether a lead of the preferred side is large enough to speak of: a fifth of the line."""
+    return abs(row["lead"]) >= 0.2 * row["review_line"]
 
 
 def sentence(row: Mapping[str, Any], measure: Measure) -> str:

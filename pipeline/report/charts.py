@@ -13,7 +13,7 @@ from typing import Any
 INK, DATA, CLOSER, SOFT, FAINT = "#1d1d1f", "#17495a", "#a8741a", "#6b6f73", "#e3e6e8"
 TINT = "#dbe5e8"
 FONT = "Source Sans Pro"
-ROW_HEIGHT = 25
+ROW_HEIGHT = 25.0
 LABEL_WIDTH, PLOT_WIDTH, TEXT_WIDTH = 148, 262, 200
 
 
@@ -55,29 +55,32 @@ class Trend:
     line: float | None
 
 
-def balance_chart(rows: Sequence[BalanceRow]) -> str:
+def balance_chart(rows: Sequence[BalanceRow], row_height: float = ROW_HEIGHT) -> str:
     """SVG of one balance line per row, rows of one unit under a common axis."""
     import altair as alt
 
     units = list(dict.fromkeys(row.unit for row in rows))
     blocks = [
-        _balance_block([row for row in rows if row.unit == unit], PLOT_WIDTH, position == 0)
+        _balance_block([row for row in rows if row.unit == unit], row_height, position == 0)
         for position, unit in enumerate(units)
     ]
     chart = alt.vconcat(*blocks, spacing=14) if len(blocks) > 1 else blocks[0]
     return _svg(chart)
 
 
-def _balance_block(rows: Sequence[BalanceRow], width: int, has_heading: bool) -> Any:
+def _balance_block(rows: Sequence[BalanceRow], row_height: float, has_heading: bool) -> Any:
     import altair as alt
 
+    width = PLOT_WIDTH
     unit = rows[0].unit
     reach = _reach(rows)
     scale = alt.Scale(domain=[-reach, reach], nice=False, clamp=True)
     axis = alt.Axis(
         title=None,
         values=_ticks(reach),
-        labelExpr=f"datum.value == 0 ? '0' : format(abs(datum.value), '{_digits(reach)}') + ' {unit}'",
+        labelExpr=(
+            f"datum.value == 0 ? '0' : format(abs(datum.value), '{_digits(reach)}') + ' {unit}'"
+        ),
         gridColor=FAINT,
         domain=False,
         ticks=False,
@@ -114,9 +117,9 @@ def _balance_block(rows: Sequence[BalanceRow], width: int, has_heading: bool) ->
     )
     labels = data([{"row": n, "label": row.label} for n, row in enumerate(rows)])
     layers = [
-        bands.mark_bar(height=16, color=FAINT).encode(x=x, x2="x2:Q", y=y),
+        bands.mark_bar(height=0.64 * row_height, color=FAINT).encode(x=x, x2="x2:Q", y=y),
         data([{"x": 0}]).mark_rule(color=INK, strokeWidth=1.1).encode(x=x),
-        lines.mark_tick(color=CLOSER, thickness=1.3, size=17, strokeDash=[3, 2]).encode(x=x, y=y),
+        lines.mark_tick(color=CLOSER, thickness=1.3, size=0.68 * row_height, strokeDash=[3, 2]).encode(x=x, y=y),
         bars.mark_bar(height=4.5, color=DATA, cornerRadius=2).encode(x=x, x2="x2:Q", y=y),
         days.mark_point(size=26, stroke=SOFT, strokeWidth=1, fill="white", fillOpacity=0.8).encode(
             x=x, y=y
@@ -158,7 +161,7 @@ def _balance_block(rows: Sequence[BalanceRow], width: int, has_heading: bool) ->
             .encode(x=alt.value(end["x"]), y=alt.value(-9), text="text:N")
             for end in ends
         ]
-    return alt.layer(*layers).properties(width=width, height=ROW_HEIGHT * len(rows))
+    return alt.layer(*layers).properties(width=width, height=row_height * len(rows))
 
 
 def trend_chart(trends: Sequence[Trend], width: int = 240, height: int = 92) -> str:
@@ -250,8 +253,8 @@ def _trend_panel(trend: Trend, width: int, height: int) -> Any:
 
 
 def _reach(rows: Sequence[BalanceRow]) -> float:
-    """Half the width of the axis: room for every bar, band and line."""
-    wanted = [abs(v) for row in rows for v in (row.low, row.high)]
+    """Half the width of the axis: room for every bar, band, line and test day."""
+    wanted = [abs(v) for row in rows for v in (row.low, row.high, *row.days)]
     wanted += [abs(row.lead) + (row.line or 0.0) for row in rows]
     wanted += [abs(row.lead) + row.error for row in rows]
     return 1.06 * max([*wanted, 1e-9])

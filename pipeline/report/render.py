@@ -15,6 +15,7 @@ from pipeline.errors import SquadsidesError
 from pipeline.report.pages import AthletePage, SquadPack
 
 TEMPLATES = Path(__file__).parents[2] / "report_templates"
+CHART, FONT = "data:image/svg+xml;base64,", "asset:font/"
 Job = tuple[AthletePage | SquadPack, Path]
 
 
@@ -71,7 +72,7 @@ def render(page: AthletePage | SquadPack, path: Path, page_size: str) -> None:
 
     name = "athlete.html" if isinstance(page, AthletePage) else "squad.html"
     html = _environment().get_template(name).render(page=page, page_size=page_size)
-    document = weasyprint.HTML(string=html, url_fetcher=_fetch, base_url="asset:")
+    document = weasyprint.HTML(string=html, url_fetcher=_assets())
     unfinished = path.with_name(path.name + ".part")
     document.write_pdf(
         unfinished, pdf_variant="pdf/ua-1", font_config=FontConfiguration(), pdf_tags=True
@@ -83,7 +84,7 @@ def render(page: AthletePage | SquadPack, path: Path, page_size: str) -> None:
 def _environment() -> Any:
     import jinja2
 
-    from pipeline.report.charts import balance_chart, trend_chart
+    from pipeline.report.charts import ROW_HEIGHT, balance_chart, trend_chart
 
     environment = jinja2.Environment(
         loader=jinja2.FileSystemLoader(TEMPLATES),
@@ -92,7 +93,9 @@ def _environment() -> Any:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    environment.filters["balance_image"] = lambda rows: _image(balance_chart(rows))
+    environment.filters["balance_image"] = lambda rows, height=ROW_HEIGHT: _image(
+        balance_chart(rows, height)
+    )
     environment.filters["trend_image"] = lambda trends: _image(trend_chart(trends))
     environment.globals["css"] = (TEMPLATES / "print.css").read_text(encoding="utf-8")
     return environment
@@ -100,21 +103,25 @@ def _environment() -> Any:
 
 def _image(svg: str) -> str:
     """An SVG as a data address, so that it takes an alternative text and no page styles."""
-    return "data:image/svg+xml;base64," + base64.b64encode(svg.encode("utf-8")).decode("ascii")
+    return CHART + base64.b64encode(svg.encode("utf-8")).decode("ascii")
 
 
-def _fetch(url: str, *arguments: Any, **options: Any) -> Any:
-    """Give out our own fonts and charts; no file and no network address is ever opened.
+@cache
+def _assets() -> Any:
+    """What gives out our own fonts and charts; no file and no network address is ever opened."""
+    from weasyprint.urls import URLFetcher, URLFetcherResponse
 
-    Raises ValueError for any other address, which the renderer reports and leaves out.
-    """
-    import weasyprint
+    class Assets(URLFetcher):  # type: ignore[misc]
+        def fetch(self, url: str, headers: Any = None) -> Any:
+            if url.startswith(CHART):
+                svg = base64.b64decode(url.removeprefix(CHART))
+                return URLFetcherResponse(url, svg, {"Content-Type": "image/svg+xml"})
+            if url.startswith(FONT):
+                font = _font(url.removeprefix(FONT))
+                return URLFetcherResponse(url, font, {"Content-Type": "font/ttf"})
+            raise ValueError("Reports fetch nothing from outside.")
 
-    if url.startswith("data:image/svg+xml;base64,"):
-        return weasyprint.default_url_fetcher(url)
-    if url.startswith("asset:font/"):
-        return {"string": _font(url.removeprefix("asset:font/")), "mime_type": "font/ttf"}
-    raise ValueError("Reports fetch nothing from outside.")
+    return Assets(fail_on_errors=True)
 
 
 @cache

@@ -137,7 +137,7 @@ def at_a_glance(
         return "this test could not tell"
     if side == "even":
         return "even, as far as we can tell"
-    return f"{side} {word}, {amount(abs(estimate), unit)}: usual"
+    return f"{side} {word}, {amount(abs(estimate), unit)}: within usual"
 
 
 def closing(chance: float | None) -> str:

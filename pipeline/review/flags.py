@@ -16,6 +16,8 @@ from pipeline.review.verdicts import CONFIRMED
 from pipeline.settings import ReviewSettings, Settings
 
 ORDER = ["refer", "confirmed", "widening", "ratio", "training", "retest", "overdue"]
+# Where a sudden loss on one side is a sign by itself: strength and what comes of it.
+LOSS_GROUPS = ["strength", "grip", "power_jump", "hop", "muscular_endurance"]
 FLAG = {
     "flag_id": pl.String,
     "squad": pl.String,
@@ -147,7 +149,7 @@ def refer_flags(
     """Medical staff first: pain in a test or in training, a sudden loss on one side, a note."""
     since = as_of - timedelta(days=review.refer_days)
     painful = pl.col("pain") >= rules.pain_refer
-    in_tests = trials.filter(painful & (pl.col("tested_on") > since)).select(
+    in_tests = trials.filter(painful & ~pl.col("is_derived") & (pl.col("tested_on") > since)).select(
         "squad", "athlete_id", "measure", "side", "pain", "note", pl.col("tested_on").alias("on")
     )
     in_training = sets.filter(painful & (pl.col("trained_on") > since)).select(
@@ -179,7 +181,12 @@ def refer_flags(
         .with_columns(pl.lit("pain").alias("cause"))
     )
     loss = (
-        found.filter(pl.col("one_sided_loss") & (pl.col("last_tested_on") > since))
+        found.filter(
+            pl.col("one_sided_loss")
+            & pl.col("measure_group").is_in(LOSS_GROUPS)
+            & (pl.col("formula") != "within_limb_ratio")
+            & (pl.col("last_tested_on") > since)
+        )
         .select("squad", "athlete_id", "measure", "last_tested_on")
         .join(estimates.sides.filter(pl.col("is_lost")), on=["athlete_id", "measure"])
         .select(

@@ -1,0 +1,75 @@
+"""Literal rows for the warehouse: what a test does not name is a plain default."""
+
+from datetime import date
+from typing import Any
+
+import polars as pl
+
+from pipeline.catalogue import catalogue
+from pipeline.warehouse import Warehouse
+from pipeline.warehouse.reference import reference_frames
+
+TEXT, WHOLE, REAL, DAY, TRUTH = pl.String, pl.Int64, pl.Float64, pl.Date, pl.Boolean
+SOURCE = {"source_file": TEXT, "source_sheet": TEXT, "source_line": WHOLE}
+COLUMNS: dict[str, dict[str, Any]] = {
+    "raw_roster": {
+        "athlete_id": TEXT, "name": TEXT, "squad": TEXT, "sex": TEXT, "birth_date": DAY,
+        "height_cm": REAL, "body_mass_kg": REAL, "dominant_hand": TEXT, "dominant_foot": TEXT,
+        "position": TEXT, "availability": TEXT, "known_difference": TEXT, "known_side": TEXT,
+        "known_since": DAY, "left_limb_length_cm": REAL, "right_limb_length_cm": REAL, **SOURCE,
+    },
+    "raw_trials": {
+        "athlete_id": TEXT, "tested_on": DAY, "measure": TEXT, "side": TEXT, "trial": WHOLE,
+        "value": REAL, "factor": REAL, "pain": REAL, "note": TEXT, "value_given": TEXT,
+        "unit_given": TEXT, "held": TRUTH, **SOURCE,
+    },
+    "raw_sets": {
+        "athlete_id": TEXT, "trained_on": DAY, "exercise": TEXT, "known_exercise": TRUTH,
+        "set_number": WHOLE, "side": TEXT, "reps": REAL, "load_kg": REAL, "exercise_order": WHOLE,
+        "rir": REAL, "tempo": TEXT, "pain": REAL, "note": TEXT, **SOURCE,
+    },
+    "raw_film": {
+        "athlete_id": TEXT, "filmed_on": DAY, "exercise": TEXT, "side": TEXT, "checkpoint": TEXT,
+        "finding": TEXT, "note": TEXT, **SOURCE,
+    },
+    "raw_decisions": {
+        "flag_id": TEXT, "decision": TEXT, "owner": TEXT, "review_on": DAY, "note": TEXT, **SOURCE,
+    },
+    "raw_files": {
+        "file": TEXT, "sheet": TEXT, "sha256": TEXT, "kind": TEXT, "rows_read": WHOLE,
+        "rows_accepted": WHOLE, "rows_refused": WHOLE, "rows_repeated": WHOLE, "remark": TEXT,
+    },
+    "raw_refused": {
+        "file": TEXT, "sheet": TEXT, "line": WHOLE, "column": TEXT, "value": TEXT, "reason": TEXT,
+        "original": TEXT,
+    },
+    "raw_doubts": {
+        "file": TEXT, "sheet": TEXT, "kind": TEXT, "message": TEXT, "is_held": TRUTH,
+    },
+}  # fmt: skip
+DEFAULTS: dict[str, Any] = {
+    "athlete_id": "A1", "name": "Ada A.", "squad": "Squad", "tested_on": date(2026, 9, 1),
+    "trained_on": date(2026, 9, 1), "filmed_on": date(2026, 9, 1), "measure": "single_hop",
+    "side": "left", "trial": 1, "value": 100.0, "factor": 1.0, "held": False, "value_given": "100",
+    "exercise": "split_squat", "known_exercise": True, "set_number": 1, "reps": 8.0,
+    "source_file": "made_up.csv", "source_sheet": "", "source_line": 2, "rows_read": 1,
+    "rows_accepted": 1, "rows_refused": 0, "rows_repeated": 0, "sheet": "",
+}  # fmt: skip
+
+
+def warehouse(**rows: list[dict[str, Any]]) -> Warehouse:
+    """A built warehouse in memory from literal rows: `warehouse(trials=[{...}], sets=[...])`.
+
+    Athletes that rows name are on the roster unless `roster` says who is.
+    """
+    named = {row.get("athlete_id", "A1") for part in rows.values() for row in part}
+    rows.setdefault("roster", [{"athlete_id": athlete} for athlete in sorted(named)])
+    house = Warehouse()
+    for name, columns in COLUMNS.items():
+        given = rows.get(name.removeprefix("raw_"), [])
+        filled = [{c: row.get(c, DEFAULTS.get(c)) for c in columns} for row in given]
+        house.load(name, pl.DataFrame(filled, schema=columns))
+    for name, frame in reference_frames(catalogue()).items():
+        house.load(name, frame)
+    house.build()
+    return house
