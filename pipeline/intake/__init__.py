@@ -1,0 +1,38 @@
+"""From a folder of exports to typed rows, with an account of every row that was in it."""
+
+from dataclasses import dataclass
+from pathlib import Path
+
+import polars as pl
+
+from pipeline.intake.assembly import Assembly
+from pipeline.intake.inbox import list_exports, read_entry
+from pipeline.settings import Settings
+
+
+@dataclass(frozen=True)
+class Intake:
+    """What the exports hold; every frame of rows ends in source_file, source_sheet, source_line.
+
+    Blank text is null. Of corrected rows only the version that stands is here, repeats are gone.
+    """
+
+    files: pl.DataFrame
+    refused: pl.DataFrame
+    roster: pl.DataFrame
+    trials: pl.DataFrame
+    sets: pl.DataFrame
+    film: pl.DataFrame
+    decisions: pl.DataFrame
+    doubts: pl.DataFrame
+
+
+def read_exports(folder: Path, settings: Settings) -> Intake:
+    """Read, recognise, convert and check every file of the folder.
+
+    Raises SquadsidesError where the folder holds no exports or no roster.
+    """
+    assembly = Assembly(settings)
+    for number, entry in enumerate(list_exports(folder)):
+        assembly.take(number, read_entry(entry))
+    return Intake(**assembly.frames())

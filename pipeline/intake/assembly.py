@@ -1,0 +1,209 @@
+"""All files of one intake put together: rosters first, then the rows that need them."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+import polars as pl
+
+from pipeline.errors import SquadsidesError
+from pipeline.intake.cells import Reader, open_reader
+from pipeline.intake.grids import UnreadableFile
+from pipeline.intake.handover import handed_over
+from pipeline.intake.inbox import InboxFile
+from pipeline.intake.kinds import LONG, WIDE, judge
+from pipeline.intake.ledger import Faults, Ledger, Run
+from pipeline.intake.logs import LogReader
+from pipeline.intake.people import ROSTER, People, make_people, read_roster
+from pipeline.intake.remarks import remark_corrections, remark_repeats
+from pipeline.intake.sheets import open_grids
+from pipeline.intake.side_tests import TableReader
+from pipeline.intake.tables import Table, split_tables
+from pipeline.intake.versions import Versions, number_trials, settle_versions
+from pipeline.settings import Settings
+
+DOUBTS = {
+    "file": pl.String,
+    "sheet": pl.String,
+    "kind": pl.String,
+    "message": pl.String,
+    "is_held": pl.Boolean,
+}
+NO_ROSTER = (
+    "There is no roster among the exports. Add a table with the columns athlete_id, name and "
+    "squad; without it nobody can be told apart."
+)
+ATTEMPT_KEY = ("athlete", "day", "measure", "side", "trial")
+ATTEMPT = ("value", "factor", "pain", "note")
+SET_KEY = ("athlete", "day", "exercise", "exercise_order", "set_number", "side")
+SET = ("reps", "load_kg", "rir", "tempo", "pain", "note")
+FILM_KEY = ("athlete", "day", "exercise", "side", "checkpoint")
+SAID = {"pain": "has_pain", "note": "has_note"}
+
+
+@dataclass(frozen=True)
+class Placed:
+    """A table, how its file is read, and where its rows stand in the account."""
+
+    table: Table
+    reader: Reader
+    run: Run
+
+
+@dataclass
+class Assembly:
+    """One intake from its files to its frames."""
+
+    settings: Settings
+    ledger: Ledger = field(default_factory=Ledger)
+    placed: list[Placed] = field(default_factory=list)
+    file_of: list[int] = field(default_factory=list)  # number of the file, by entry
+
+    def take(self, number: int, file: InboxFile) -> None:
+        """Open one file, find its tables and enter its rows."""
+        if file.remark:
+            self._entry(number, file, "", "", (file.remark,))
+            return
+        try:
+            grids = open_grids(file.name, file.data, judge)
+        except UnreadableFile as why:
+            self._entry(number, file, "", "", (str(why),))
+            return
+        found = [(grid, split_tables(grid)) for grid in grids]
+        tables = [table for _, parts in found for table in parts.tables]
+        reader = open_reader(tables, grids[0].delimiter if grids else "")
+        for grid, parts in found:
+            entry = self._entry(number, file, grid.sheet, parts.kind, parts.remarks)
+            if parts.strays.height:
+                self.ledger.refuse_strays(self.ledger.enter(entry, parts.strays, grid.delimiter))
+            for table in parts.tables:
+                self.placed.append(Placed(table, reader, self.ledger.enter_table(entry, table)))
+
+    def _entry(
+        self, number: int, file: InboxFile, sheet: str, kind: str, remarks: Sequence[str]
+    ) -> int:
+        entry = self.ledger.open(file.name, sheet, file.sha256, kind)
+        self.file_of.append(number)
+        for remark in remarks:
+            self.ledger.remark(entry, remark)
+        return entry
+
+    def of_kind(self, *kinds: str) -> list[Placed]:
+        """The tables of these kinds in their order."""
+        return [placed for placed in self.placed if placed.table.kind in kinds]
+
+    def roster(self) -> tuple[pl.DataFrame, People]:
+        """The roster that stands, and what other rows need of it.
+
+        Raises SquadsidesError where no file holds a roster row.
+        """
+        frames = []
+        for placed in self.of_kind("roster"):
+            rows, faults, read_count = read_roster(placed.table, placed.reader)
+            frames.append(self._enter(placed, rows, faults, read_count, ()))
+        if not frames or not any(frame.height for frame in frames):
+            raise SquadsidesError(NO_ROSTER)
+        kept = {name: f"has_{name}" for name in ROSTER}
+        versions = settle_versions(pl.concat(frames), ("athlete_id",), ROSTER[1:], kept)
+        self._account(versions)
+        roster = versions.rows.sort("athlete_id")
+        return roster, make_people(roster, self._refused_ids())
+
+    def _refused_ids(self) -> dict[str, str]:
+        """Athlete ids whose roster row was refused, and where."""
+        refused = self.ledger.refused_rows()["row"]
+        found: dict[str, str] = {}
+        for placed in self.of_kind("roster"):
+            cells = placed.table.text(placed.table.column("athlete_id")).cast(pl.String)
+            file = self.ledger.entries[placed.run.entry].file
+            rows = refused.filter(refused >= placed.run.start) - placed.run.start
+            for row in rows.filter(rows < len(cells)):
+                line = placed.table.cells["line"][row]
+                found[(cells[row] or "").strip()] = f"{file}, line {line}"
+        return found
+
+    def trials(self, people: People) -> pl.DataFrame:
+        """Side tests with the versions that stand; `row`, `entry` and places instead of ids."""
+        frames = []
+        for placed in self.of_kind(LONG, WIDE):
+            read = TableReader(placed.table, placed.reader, people, Faults(), []).read()
+            rows = read.rows.with_columns(
+                is_wide=pl.lit(placed.table.kind == WIDE),
+                has_pain=pl.lit(placed.table.column("pain") is not None),
+                has_note=pl.lit(placed.table.column("note") is not None),
+            )
+            frames.append(self._enter(placed, rows, read.faults, read.read_count, read.remarks))
+        if not frames:
+            return pl.DataFrame()
+        rows, repeated = number_trials(pl.concat(frames))
+        versions = settle_versions(rows, ATTEMPT_KEY, ATTEMPT, SAID)
+        self._account(versions, repeated)
+        return versions.rows
+
+    def logged(self, kind: str, people: People) -> pl.DataFrame:
+        """Training sets, film reviews or decisions with the versions that stand."""
+        frames = []
+        for placed in self.of_kind(kind):
+            log = LogReader(placed.table, placed.reader, people, Faults(), [])
+            read = {"training_log": log.training, "film_review": log.film}.get(
+                kind, log.decisions
+            )()
+            frames.append(
+                self._enter(placed, read.rows, read.faults, read.read_count, read.remarks)
+            )
+        if not frames:
+            return pl.DataFrame()
+        key, content = {
+            "training_log": (SET_KEY, SET),
+            "film_review": (FILM_KEY, ("finding", "note")),
+        }.get(kind, (("flag_id",), ("decision", "owner", "review_on", "note")))
+        kept = {name: has for name, has in SAID.items() if name in content}
+        versions = settle_versions(pl.concat(frames), key, content, kept)
+        self._account(versions)
+        return versions.rows
+
+    def _enter(
+        self,
+        placed: Placed,
+        rows: pl.DataFrame,
+        faults: pl.DataFrame,
+        read_count: int,
+        remarks: Sequence[str],
+    ) -> pl.DataFrame:
+        """Account for one table's rows and number them through the whole intake."""
+        entry = placed.run.entry
+        self.ledger.refuse(placed.run, faults)
+        self.ledger.entries[entry].read += read_count
+        for remark in remarks:
+            self.ledger.remark(entry, remark)
+        return rows.with_columns(
+            pl.col("row") + pl.lit(placed.run.start, pl.UInt32),
+            entry=pl.lit(entry, pl.UInt32),
+            file=pl.lit(self.file_of[entry], pl.UInt32),
+        )
+
+    def _account(self, versions: Versions, repeated: pl.Series | None = None) -> None:
+        repeats = versions.repeated if repeated is None else versions.repeated.append(repeated)
+        remark_repeats(self.ledger, repeats.unique().sort())
+        remark_corrections(self.ledger, versions.corrections)
+
+    def frames(self) -> dict[str, pl.DataFrame]:
+        """Everything the intake hands over, by name."""
+        rows, people = self.roster()
+        trials = self.trials(people)
+        settled = {
+            "roster": rows,
+            "trials": trials.with_columns(held=pl.lit(False)),
+            "sets": self.logged("training_log", people),
+            "film": self.logged("film_review", people),
+            "decisions": self.logged("decisions", people),
+        }
+        frames = {
+            name: handed_over(name, rows, people, self.ledger) for name, rows in settled.items()
+        }
+        doubts = pl.DataFrame(schema=DOUBTS)
+        return {
+            "files": self.ledger.files(),
+            "refused": self.ledger.refused(),
+            **frames,
+            "doubts": doubts,
+        }

@@ -1,0 +1,195 @@
+"""Cells of one file into typed columns, with a fault for every cell that cannot be read."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+import polars as pl
+
+from pipeline.catalogue import catalogue
+from pipeline.intake import dates
+from pipeline.intake.kinds import Column
+from pipeline.intake.ledger import Faults
+from pipeline.intake.tables import Table
+from pipeline.intake.values import (
+    Numbers,
+    Style,
+    Words,
+    blank_words,
+    chosen,
+    numbers,
+    quick_numbers,
+    read_numbers,
+    read_words,
+    settle_style,
+    whole_numbers,
+)
+
+DATE_COLUMNS = {"tested_on", "trained_on", "filmed_on", "birth_date", "known_since", "review_on"}
+NUMBER_COLUMNS = frozenset(
+    [
+        "value",
+        "left",
+        "right",
+        "involved",
+        "uninvolved",
+        "dominant",
+        "nondominant",
+        "load",
+        "reps",
+        "height_cm",
+        "body_mass_kg",
+        "left_limb_length_cm",
+        "right_limb_length_cm",
+    ]
+)
+NO_PAIN = {"no": "0", "none": "0", "no pain": "0"}
+
+
+@dataclass(frozen=True)
+class Reader:
+    """How one file writes its dates and decimals."""
+
+    order: dates.Order
+    style: Style
+    delimiter: str
+
+    def words(self, table: Table, name: str) -> Words:
+        """Distinct texts of a column; blank throughout where the table lacks it."""
+        column = table.column(name)
+        return read_words(table.text(column)) if column else blank_words(table.cells.height)
+
+    def choice(
+        self, column: Column, words: Words, spellings: str, expected: str, faults: Faults
+    ) -> pl.Series:
+        """One of a few words (String), in our spelling."""
+        known = chosen(words.texts, catalogue().headers.words[spellings])
+        reasons = _because(known.is_null(), words.texts, f"is not known; expected {expected}")
+        faults.add_words(column, words, reasons)
+        return words.spread(known)
+
+    def dates(
+        self, column: Column, words: Words, faults: Faults, *, births: bool = False
+    ) -> pl.Series:
+        """Days (Date), read in the order that the whole file settles."""
+        span = dates.BIRTHS if births else dates.TESTS
+        read = dates.read_dates(words.texts, self.order, span, not self.delimiter)
+        faults.add_words(column, words, read["fault"])
+        return words.spread(read["date"])
+
+    def numbers(self, column: Column, cells: pl.Series, expected: str, faults: Faults) -> Numbers:
+        """Numbers as written, with the unit behind them where there is one."""
+        read = read_numbers(cells, self.style, self.delimiter)
+        bad = read.faults
+        reasons = bad["fault"] + pl.Series([f"; expected {expected}"])
+        faults.add(column, bad["row"], bad["text"], reasons)
+        return read
+
+    def measured(
+        self,
+        column: Column,
+        cells: pl.Series,
+        unit: str,
+        limits: tuple[float, float],
+        faults: Faults,
+    ) -> pl.Series:
+        """Numbers in one fixed unit (Float64), refused outside the limits."""
+        low, high = limits
+        read = self.numbers(column, cells, f"a number in {unit}", faults)
+        values = read.values * _header_factor(column, unit)
+        suffixed = read.look.filter(pl.col("fault").is_null())
+        if suffixed.height:
+            values = self._with_suffix(column, suffixed, values, unit, faults)
+        is_out = (~values.is_between(low, high)).fill_null(False)
+        rows = is_out.arg_true()
+        reason = f"is outside {low:g} to {high:g} {unit}"
+        faults.add(column, rows, cells.cast(pl.String).gather(rows), _repeat(reason, len(rows)))
+        return values
+
+    def _with_suffix(
+        self, column: Column, look: pl.DataFrame, values: pl.Series, unit: str, faults: Faults
+    ) -> pl.Series:
+        """Values with a unit typed behind the number, turned into the wanted unit."""
+        factors = {text: factor_of(text, unit) for text in look["unit"].unique()}
+        factor = look["unit"].replace_strict(factors, return_dtype=pl.Float64)
+        known = look.filter(factor.is_not_null())
+        wrong = look.filter(factor.is_null())
+        faults.add(
+            column,
+            wrong["row"],
+            wrong["text"],
+            _repeat(f"is in another unit; expected {unit}", wrong.height),
+        )
+        return values.scatter(known["row"], known["number"] * factor.drop_nulls())
+
+    def scale(
+        self, column: Column, words: Words, limits: tuple[float, float], faults: Faults
+    ) -> pl.Series:
+        """Ratings such as pain from 0 to 10 (Float64); 4/10 counts as 4."""
+        low, high = limits
+        texts = words.texts.str.to_lowercase().replace(NO_PAIN).str.replace(r"\s*/\s*10$", "")
+        rated = numbers(texts, self.style, self.delimiter)
+        value = rated["number"]
+        is_bad = (~value.is_between(low, high)).fill_null(True) | rated["unit"].is_not_null()
+        reason = f"is no such rating; expected a number from {low:g} to {high:g}"
+        faults.add_words(column, words, _because(is_bad, words.texts, reason))
+        return words.spread(value)
+
+    def counts(self, column: Column, words: Words, expected: str, faults: Faults) -> pl.Series:
+        """Whole numbers from 1 (Int64)."""
+        numbers_ = whole_numbers(words.texts)
+        is_bad = (numbers_ < 1).fill_null(True)
+        faults.add_words(
+            column, words, _because(is_bad, words.texts, f"is not {expected}; expected 1, 2, 3 …")
+        )
+        return words.spread(numbers_)
+
+
+def open_reader(tables: Iterable[Table], delimiter: str) -> Reader:
+    """Settles, from all tables of one file, how it writes dates and decimals."""
+    day_texts = [pl.Series([], dtype=pl.String)]
+    odd_texts = [pl.Series([], dtype=pl.String)]
+    for table in tables:
+        for column in table.reading.columns:
+            if column.name in DATE_COLUMNS:
+                day_texts.append(read_words(table.text(column)).texts)
+            elif column.name in NUMBER_COLUMNS:
+                odd_texts.append(_second_look(table.text(column)))
+    odd = pl.concat(odd_texts)
+    style: Style = settle_style(odd, delimiter) if len(odd) else "point"
+    return Reader(dates.settle_order(pl.concat(day_texts).unique()), style, delimiter)
+
+
+def _second_look(cells: pl.Series) -> pl.Series:
+    """All distinct texts of a column in which some number is not plain; else none."""
+    texts = cells.cast(pl.String)
+    if quick_numbers(texts).null_count() == texts.null_count():
+        return texts.clear()
+    return texts.drop_nulls().unique()
+
+
+def factor_of(text: str, unit: str) -> float | None:
+    """What one of a unit as written is in the wanted unit."""
+    given = catalogue().find_unit(text)
+    return catalogue().factor(given, unit) if given else None
+
+
+def _header_factor(column: Column, unit: str) -> float:
+    factor = catalogue().factor(column.unit, unit) if column.unit else None
+    return 1.0 if factor is None else factor
+
+
+def _because(is_bad: pl.Series, texts: pl.Series, reason: str) -> pl.Series:
+    """The reason where a text is bad, null where it is fine."""
+    return pl.select(pl.when(is_bad & texts.is_not_null()).then(pl.lit(reason))).to_series()
+
+
+def _repeat(text: str, count: int) -> pl.Series:
+    return pl.Series([text], dtype=pl.String).new_from_index(0, count)
+
+
+def filled(columns: Iterable[Words]) -> pl.Series:
+    """Which rows hold anything in these columns (Boolean)."""
+    first, *rest = (words.codes.is_not_null() for words in columns)
+    for mask in rest:
+        first = first | mask
+    return first

@@ -1,0 +1,209 @@
+"""CSV and TSV in every dialect that devices and spreadsheets write."""
+
+import csv
+import io
+from collections.abc import Callable, Collection, Iterator, Sequence
+from dataclasses import dataclass
+
+import polars as pl
+
+from pipeline.intake.grids import (
+    HEAD_ROWS,
+    LINE,
+    WIDEST,
+    Grid,
+    UnreadableFile,
+    cell_name,
+    coded_type,
+)
+
+DELIMITERS = (",", ";", "\t", "|")
+HEAD_BYTES = 1 << 16
+QUOTES_OFF = "a quotation mark is never closed; quotation marks were read as plain characters"
+
+
+@dataclass(frozen=True)
+class Dialect:
+    """How cells are told apart."""
+
+    delimiter: str
+    quoted: bool = True
+
+
+def open_text(name: str, data: bytes, judge: Callable[[Sequence[Sequence[str]]], float]) -> Grid:
+    """The grid of a text file; `judge` says how well rows look like an export.
+
+    Raises UnreadableFile where the bytes are no text table.
+    """
+    text, remarks = decode_text(data)
+    head = text[:HEAD_BYTES].decode("utf-8", errors="ignore")
+    dialect = _settle_dialect(head, judge)
+    if text.count(b'"') % 2:
+        dialect = Dialect(dialect.delimiter, quoted=False)
+        remarks = (*remarks, QUOTES_OFF)
+    rows = split_head(head, dialect)
+    if max(map(len, rows), default=0) > WIDEST:
+        raise UnreadableFile(f"more than {WIDEST} columns; this is no table of tests")
+
+    def load(coded: Collection[int]) -> pl.DataFrame:
+        return read_cells(text, dialect, max(map(len, rows)), coded)
+
+    return Grid(name, "", rows, load, dialect.delimiter, remarks)
+
+
+def decode_text(data: bytes) -> tuple[bytes, tuple[str, ...]]:
+    """The same text as UTF-8 bytes with LF line ends, and what had to be said about it."""
+    text, remarks = _as_utf8(data)
+    if b"\x00" in text:
+        text = text.replace(b"\x00", b"")
+        remarks = (*remarks, "zero bytes between the characters were left out")
+    if b"\n" not in text and b"\r" in text:  # line ends of old Macs
+        text = text.replace(b"\r", b"\n")
+    if not text.strip():
+        raise UnreadableFile("the file is empty")
+    return text, remarks
+
+
+def _as_utf8(data: bytes) -> tuple[bytes, tuple[str, ...]]:
+    if data.startswith((b"\xff\xfe", b"\xfe\xff")):
+        return data.decode("utf-16", errors="replace").encode(), ()
+    if data.startswith(b"\xef\xbb\xbf"):
+        data = data[3:]
+    start = data[:2000]
+    if start.count(0) > len(start) // 4:
+        order = "utf-16-le" if start[1::2].count(0) >= start[0::2].count(0) else "utf-16-be"
+        return data.decode(order, errors="replace").encode(), ()
+    if data.isascii():
+        return data, ()
+    try:
+        data.decode("utf-8")
+    except UnicodeDecodeError:
+        return data.decode("cp1252", errors="replace").encode(), ()
+    return data, ()
+
+
+def split_head(head: str, dialect: Dialect) -> list[list[str]]:
+    """First rows of the text as lists of cells."""
+    reader = _reader(head, dialect)
+    rows: list[list[str]] = []
+    try:
+        for row in reader:
+            rows.append(row)
+            if len(rows) == HEAD_ROWS:
+                break
+    except csv.Error:  # a cell longer than the reader takes: what came before it will do
+        return rows or [[head]]
+    return rows
+
+
+def _reader(text: str, dialect: Dialect) -> Iterator[list[str]]:
+    lines = io.StringIO(text, newline="")
+    if dialect.quoted:
+        return csv.reader(lines, delimiter=dialect.delimiter)
+    return csv.reader(lines, delimiter=dialect.delimiter, quoting=csv.QUOTE_NONE)
+
+
+def _settle_dialect(head: str, judge: Callable[[Sequence[Sequence[str]]], float]) -> Dialect:
+    first = head.split("\n", 1)[0].strip().strip('"').lower()
+    if first.startswith("sep=") and len(first) == 5:
+        return Dialect(first[4])
+    if first == "sep=":  # followed by a tab that strip took
+        return Dialect("\t")
+
+    def merit(delimiter: str) -> tuple[float, float]:
+        rows = split_head(head, Dialect(delimiter))
+        widths = sorted(len(row) for row in rows)
+        return judge(rows), widths[len(widths) // 2] if widths else 0
+
+    return Dialect(max(DELIMITERS, key=merit))
+
+
+def read_cells(text: bytes, dialect: Dialect, width: int, coded: Collection[int]) -> pl.DataFrame:
+    """All rows of the text: `line`, then `c0` … as text, null where blank.
+
+    Rows shorter than the widest end in nulls. Broken quoting falls back to a slower reader,
+    so that no row is swallowed.
+    """
+    try:
+        frame = _read_fast(text, dialect, width, coded)
+    except (pl.exceptions.PolarsError, pl.exceptions.PanicException):
+        return _read_uneven(text, dialect, coded)
+    has_long_cells = dialect.quoted and frame.height < text.count(b"\n")
+    if has_long_cells and _swallows_rows(frame, dialect):
+        return _read_slowly(text, Dialect(dialect.delimiter, quoted=False))
+    return frame
+
+
+def _read_fast(text: bytes, dialect: Dialect, width: int, coded: Collection[int]) -> pl.DataFrame:
+    names = [cell_name(place) for place in range(width)]
+    schema = {
+        name: coded_type() if place in coded else pl.String() for place, name in enumerate(names)
+    }
+    # The first row decides how many cells polars expects, so one is put before a narrower one.
+    first = text.split(b"\n", 1)[0]
+    is_padded = len(split_head(first.decode() + "\n", dialect)[0]) != width
+    if is_padded:
+        text = (dialect.delimiter * (width - 1)).encode() + b"\n" + text
+    frame = pl.read_csv(
+        text,
+        has_header=False,
+        schema=schema,
+        separator=dialect.delimiter,
+        quote_char='"' if dialect.quoted and b'"' in text else None,
+        row_index_name=LINE,
+        row_index_offset=0 if is_padded else 1,
+    )
+    return frame[1:] if is_padded else frame
+
+
+def _read_uneven(text: bytes, dialect: Dialect, coded: Collection[int]) -> pl.DataFrame:
+    """Text whose rows are of several lengths, or whose quoting is not as it should be."""
+    mark = dialect.delimiter.encode()
+    widest = 1 + max(line.count(mark) for line in text.split(b"\n"))
+    if widest > WIDEST:
+        raise UnreadableFile(f"more than {WIDEST} columns; this is no table of tests")
+    try:
+        return _read_fast(text, dialect, widest, coded)
+    except (pl.exceptions.PolarsError, pl.exceptions.PanicException):
+        return _read_slowly(text, dialect)
+
+
+def _swallows_rows(frame: pl.DataFrame, dialect: Dialect) -> bool:
+    """Whether a cell over several lines holds what looks like rows of the table."""
+    enough = max(2, (frame.width - 1) // 2)
+    looks_like_row = (
+        pl.col("cells")
+        .str.split("\n")
+        .list.eval(pl.element().str.count_matches(dialect.delimiter, literal=True) >= enough)
+    )
+    cells = pl.concat(
+        [
+            frame.lazy().select(pl.col(name).cast(pl.String).alias("cells"))
+            for name in frame.columns
+            if name != LINE
+        ]
+    ).filter(pl.col("cells").str.contains("\n", literal=True))
+    return cells.select(looks_like_row.list.any().any()).collect().item() is True
+
+
+def _read_slowly(text: bytes, dialect: Dialect) -> pl.DataFrame:
+    """What the standard library makes of text whose quoting or width is uneven."""
+    csv.field_size_limit(max(len(text), 131072))
+    rows = list(_reader(text.decode("utf-8", errors="replace"), dialect))
+    width = max(map(len, rows), default=0)
+    if width > WIDEST:
+        raise UnreadableFile(f"more than {WIDEST} columns; this is no table of tests")
+    columns = {
+        cell_name(place): [
+            _plain(row[place], dialect) if place < len(row) else None for row in rows
+        ]
+        for place in range(width)
+    }
+    frame = pl.DataFrame(columns, schema=dict.fromkeys(columns, pl.String))
+    return frame.with_row_index(LINE, offset=1)
+
+
+def _plain(cell: str, dialect: Dialect) -> str | None:
+    if not dialect.quoted and len(cell) > 1 and cell[0] == cell[-1] == '"':
+        cell = cell[1:-1]
+    return cell or None

@@ -1,0 +1,51 @@
+"""A grid of text cells as a file or a sheet holds it, before anybody knows what it means."""
+
+from collections.abc import Callable, Collection, Sequence
+from dataclasses import dataclass
+
+import polars as pl
+
+LINE = "line"
+HEAD_ROWS = 60  # a header further down than this is not looked for
+WIDEST = 1000  # columns; wider is no export of ours
+
+
+class UnreadableFile(Exception):
+    """Why a file or sheet cannot be read, as the rest of the sentence "file: …"."""
+
+
+@dataclass(frozen=True)
+class Grid:
+    """One text file or one sheet of a workbook.
+
+    `head` holds its first rows as text; `load(coded)` reads all of it into a frame with the
+    columns `line` (Int64, as the spreadsheet numbers its rows) and `c0`, `c1` … of text, null
+    where blank. Columns whose place is in `coded` come dictionary-encoded.
+    """
+
+    file: str
+    sheet: str
+    head: Sequence[Sequence[str]]
+    load: Callable[[Collection[int]], pl.DataFrame]
+    delimiter: str = ""
+    remarks: tuple[str, ...] = ()
+
+    @property
+    def is_workbook(self) -> bool:
+        """Workbooks hold numbers as numbers; a text file holds only what was typed."""
+        return not self.delimiter
+
+
+def cell_name(place: int) -> str:
+    """Name of the column of cells at this place, counted from 0."""
+    return f"c{place}"
+
+
+def coded_type() -> pl.Categorical:
+    """A fresh dictionary type, whose codes count from 0 within one column."""
+    return pl.Categorical(pl.Categories.random())
+
+
+def is_panic(error: BaseException) -> bool:
+    """Whether a reader written in Rust gave up; each has a class of that name of its own."""
+    return type(error).__name__ == "PanicException"

@@ -1,0 +1,185 @@
+"""Which kind of export a header row announces, and which column means what."""
+
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import cache, lru_cache
+
+from pipeline.catalogue import ExportKind, catalogue, header_key
+
+LONG, WIDE = "side_tests_long", "side_tests_wide"
+PAIRS = (("left", "right"), ("involved", "uninvolved"), ("dominant", "nondominant"))
+BRACKET = re.compile(r"(.*?)[\[(]([^\])]*)[\])]?\s*")
+
+
+@dataclass(frozen=True)
+class Column:
+    """One column we use: our name, the trial number in its header, and how staff named it."""
+
+    name: str
+    place: int
+    header: str
+    trial: int | None = None
+    unit: str | None = None  # unit id, where the header names one
+
+
+@dataclass(frozen=True)
+class Recognition:
+    """A header row read as one kind of export."""
+
+    kind: ExportKind
+    columns: tuple[Column, ...]
+    missing: tuple[str, ...]
+    spare: tuple[str, ...]  # headers we have no use for
+
+    @property
+    def is_complete(self) -> bool:
+        """Every required column is there."""
+        return not self.missing
+
+    @property
+    def merit(self) -> tuple[bool, float, int]:
+        """Order of preference among readings of the same row."""
+        needed = len(self.kind.required) + (self.kind.name == WIDE)
+        found = needed - len(self.missing)
+        # The decision sheet shows squad and athlete as well; its flag ids tell it apart.
+        is_decisions = self.kind.name == "decisions" and self.is_complete
+        return self.is_complete, found + 10 * is_decisions, len(self.columns)
+
+    def column(self, name: str) -> Column | None:
+        """The column of this name without a trial number, if there is one."""
+        return next((column for column in self.columns if column.name == name), None)
+
+
+@dataclass(frozen=True)
+class Heading:
+    """One header cell taken apart."""
+
+    text: str
+    keys: tuple[str, ...]  # from the fullest reading to the barest
+    unit: str | None
+
+
+@cache
+def spellings(kind: str) -> Mapping[str, str]:
+    """Normalised header -> our column name, for one kind."""
+    columns = catalogue().headers.kinds[kind].columns
+    known = {key: name for name, keys in columns.items() for key in keys}
+    return known | {header_key(name): name for name in columns}
+
+
+@cache
+def first_column_keys() -> frozenset[str]:
+    """Headers of the column every table has: athlete or flag."""
+    return frozenset(
+        key
+        for kind in catalogue().headers.kinds
+        for key, name in spellings(kind).items()
+        if name in ("athlete_id", "flag_id")
+    )
+
+
+@lru_cache(maxsize=4096)
+def recognise(cells: tuple[str, ...]) -> Recognition | None:
+    """The best reading of a header row; None where fewer than two columns are known."""
+    headings = [_heading(cell) for cell in cells]
+    readings = [_as_kind(kind, headings) for kind in catalogue().headers.kinds.values()]
+    best = max(readings, key=lambda reading: reading.merit)
+    return best if len(best.columns) >= 2 else None
+
+
+def judge(rows: Sequence[Sequence[str]]) -> float:
+    """How well the best header among these rows is known; for telling delimiters apart."""
+    readings = [recognise(tuple(row)) for row in rows]
+    merits = [reading.merit for reading in readings if reading is not None]
+    if not merits:
+        return 0.0
+    is_complete, found, columns = max(merits)
+    return 1000.0 * is_complete + 10 * found + columns
+
+
+def explain(reading: Recognition) -> str:
+    """What a table lacks to be read, in words."""
+    found = ", ".join(column.header for column in reading.columns)
+    lacks = " and ".join(f"the {_said(name)}" for name in reading.missing)
+    spare = f"; not known: {', '.join(reading.spare)}" if reading.spare else ""
+    return f"looks like {reading.kind.title}, but no column for {lacks}; found: {found}{spare}"
+
+
+def _said(name: str) -> str:
+    words = {"athlete_id": "athlete id", "tested_on": "test date", "trained_on": "training date"}
+    words |= {"filmed_on": "film date", "set_number": "set number", "left": "left side"}
+    words |= {"right": "right side", "flag_id": "flag id"}
+    return words.get(name, name)
+
+
+def _heading(cell: str) -> Heading:
+    text = " ".join(cell.split())
+    bare, unit = text, None
+    bracket = BRACKET.fullmatch(text)
+    if bracket and bracket[1]:
+        bare, unit = bracket[1], catalogue().find_unit(bracket[2])
+    keys = [header_key(text), header_key(bare)]
+    ending = re.fullmatch(r"(.+)[\s_,/]+([^\s_,/]+)", bare)
+    if unit is None and ending:
+        unit = catalogue().find_unit(ending[2])
+        keys += [header_key(ending[1])] if unit else []
+    return Heading(text, tuple(dict.fromkeys(key for key in keys if key)), unit)
+
+
+def _as_kind(kind: ExportKind, headings: Sequence[Heading]) -> Recognition:
+    claims = [(place, heading, _meaning(kind, heading)) for place, heading in enumerate(headings)]
+    taken: dict[tuple[str, int | None], Column] = {}
+    # An exact name beats a synonym, and a fuller reading a barer one; then the left one wins.
+    ranked = sorted(
+        ((meaning[2], place, heading, meaning) for place, heading, meaning in claims if meaning),
+        key=lambda claim: claim[:2],
+    )
+    for _, place, heading, (name, trial, rank) in ranked:
+        unit = heading.unit if rank >= 2 else None  # a barer reading leaves the unit over
+        taken.setdefault((name, trial), Column(name, place, heading.text, trial, unit))
+    columns = tuple(sorted(taken.values(), key=lambda column: column.place))
+    used = {column.place for column in columns}
+    spare = tuple(
+        heading.text for place, heading in enumerate(headings) if heading.text and place not in used
+    )
+    return Recognition(kind, columns, _missing(kind, columns), spare)
+
+
+def _meaning(kind: ExportKind, heading: Heading) -> tuple[str, int | None, int] | None:
+    """Our name, the trial number and how far-fetched the reading is (0: our own name)."""
+    known = spellings(kind.name)
+    for bareness, key in enumerate(heading.keys):
+        if key in known:
+            name = known[key]
+            return name, None, 2 * bareness + (key != header_key(name))
+        numbered = _numbered(kind, key)
+        if numbered:
+            return (*numbered, 2 * bareness)
+    return None
+
+
+def _numbered(kind: ExportKind, key: str) -> tuple[str, int] | None:
+    """left_1, r2, left_trial_3, trial_1_left: the side and the trial number."""
+    if not kind.numbered:
+        return None
+    known = spellings(kind.name)
+    words = ("", *sorted(kind.trial_words, key=len, reverse=True))
+    behind, before = re.fullmatch(r"(\D+)(\d{1,2})", key), re.fullmatch(r"(\D*)(\d{1,2})(\D+)", key)
+    for word in words:
+        if behind and behind[1].endswith(word):
+            name = known.get(behind[1].removesuffix(word))
+            if name in kind.numbered and int(behind[2]):
+                return name, int(behind[2])
+        if before and before[1] == word and known.get(before[3]) in kind.numbered:
+            return known[before[3]], int(before[2])
+    return None
+
+
+def _missing(kind: ExportKind, columns: Sequence[Column]) -> tuple[str, ...]:
+    names = {column.name for column in columns}
+    missing = [name for name in kind.required if name not in names]
+    if kind.name == WIDE and not any(set(pair) <= names for pair in PAIRS):
+        half = next((pair for pair in PAIRS if set(pair) & names), PAIRS[0])
+        missing += [name for name in half if name not in names]
+    return tuple(missing)

@@ -1,0 +1,170 @@
+"""The roster: who is tested, and what later rows need to know of each person."""
+
+from dataclasses import dataclass
+from difflib import get_close_matches
+
+import polars as pl
+
+from pipeline.intake.cells import Reader, filled
+from pipeline.intake.kinds import Column
+from pipeline.intake.ledger import Faults
+from pipeline.intake.tables import Table
+from pipeline.intake.values import Words, read_words
+
+CHOICES = {
+    "sex": ("sex", "female or male"),
+    "dominant_hand": ("dominance", "left, right or both"),
+    "dominant_foot": ("dominance", "left, right or both"),
+    "availability": ("availability", "full, modified or out"),
+    "known_side": ("dominance", "left, right or both"),
+}
+DATES = ("birth_date", "known_since")
+# Column: its unit and the limits beyond which the cell is a typing error (from memory).
+MEASURED = {
+    "height_cm": ("cm", 100.0, 235.0),
+    "body_mass_kg": ("kg", 25.0, 250.0),
+    "left_limb_length_cm": ("cm", 45.0, 135.0),
+    "right_limb_length_cm": ("cm", 45.0, 135.0),
+}
+ROSTER = [
+    "athlete_id",
+    "name",
+    "squad",
+    "sex",
+    "birth_date",
+    "height_cm",
+    "body_mass_kg",
+    "dominant_hand",
+    "dominant_foot",
+    "position",
+    "availability",
+    "known_difference",
+    "known_side",
+    "known_since",
+    "left_limb_length_cm",
+    "right_limb_length_cm",
+]
+TYPES = {
+    **dict.fromkeys(ROSTER, pl.String),
+    **dict.fromkeys(DATES, pl.Date),
+    **dict.fromkeys(MEASURED, pl.Float64),
+}
+EXPECTED = {"athlete_id": "an id", "name": "a name", "squad": "the name of a squad"}
+SIDE_CODES = {"left": 0, "right": 1}
+LEG_OF_HEIGHT = 0.505  # leg length as a share of standing height; from memory
+USUAL_LIMB_CM = 90.0  # where nothing about the athlete is known
+
+
+@dataclass(frozen=True)
+class People:
+    """The athletes of the roster; every series has one value an athlete, in this order.
+
+    `hand`, `foot` and `known_side` are 0 left, 1 right, null both or unknown. Limb lengths are
+    in cm, body mass in kg; `limb_guess` says which limb lengths are not from the roster.
+    """
+
+    ids: pl.Series
+    names: pl.Series
+    hand: pl.Series
+    foot: pl.Series
+    known_side: pl.Series
+    body_mass: pl.Series
+    limbs: tuple[pl.Series, pl.Series]
+    limb_guess: pl.Series
+    refused: dict[str, str]  # id -> where its roster row was refused
+
+    def find(self, texts: pl.Series) -> pl.Series:
+        """Place of each id in the roster (UInt32), null where it is not there."""
+        places = {key: place for place, key in enumerate(self.ids)}
+        lower: dict[str, int | None] = {}
+        for key, place in places.items():
+            lower[key.casefold()] = None if key.casefold() in lower else place
+        exact = texts.replace_strict(places, default=None, return_dtype=pl.UInt32)
+        loose = {key: place for key, place in lower.items() if place is not None}
+        found = texts.str.to_lowercase().replace_strict(loose, default=None, return_dtype=pl.UInt32)
+        return exact.zip_with(exact.is_not_null(), found) if len(texts) else exact
+
+    def why_unknown(self, text: str) -> str:
+        """What to tell about an id that the roster does not have."""
+        if text in self.refused:
+            return f"is in the roster, but its row was refused ({self.refused[text]})"
+        for key, name in zip(self.ids, self.names, strict=True):
+            if name.casefold() == text.casefold():
+                return f"is not in the roster; expected the athlete's id, which is {key}"
+        near = get_close_matches(text, self.ids.to_list(), n=2, cutoff=0.7)
+        hint = f"; nearest: {', '.join(near)}" if near else ""
+        return f"is not in the roster{hint}"
+
+
+def read_roster(table: Table, reader: Reader) -> tuple[pl.DataFrame, pl.DataFrame, int]:
+    """Rows of one roster table (row, the roster's columns, has_<column>), faults, rows read."""
+    faults = Faults()
+    words = {column.name: read_words(table.text(column)) for column in table.reading.columns}
+    is_read = filled(words.values())
+    values = {
+        column.name: _read_column(table, column, words[column.name], reader, faults)
+        for column in table.reading.columns
+    }
+    for column in table.reading.columns:
+        if column.name in EXPECTED:
+            is_blank = words[column.name].codes.is_null() & is_read
+            faults.add_blanks(column, is_blank, EXPECTED[column.name])
+    rows = pl.DataFrame({"row": pl.int_range(table.cells.height, dtype=pl.UInt32, eager=True)})
+    rows = rows.with_columns(
+        (values[name] if name in values else pl.lit(None)).cast(kind).alias(name)
+        for name, kind in TYPES.items()
+    ).with_columns(pl.lit(name in values).alias(f"has_{name}") for name in TYPES)
+    found = faults.frame.filter(is_read.gather(faults.frame["row"]))
+    kept = rows.filter(is_read & ~rows["row"].is_in(found["row"].unique().to_list()))
+    return kept, found, int(is_read.sum())
+
+
+def _read_column(
+    table: Table, column: Column, words: Words, reader: Reader, faults: Faults
+) -> pl.Series:
+    if column.name in CHOICES:
+        return reader.choice(column, words, *CHOICES[column.name], faults)
+    if column.name in DATES:
+        return reader.dates(column, words, faults, births=True)
+    if column.name in MEASURED:
+        unit, low, high = MEASURED[column.name]
+        return reader.measured(column, table.text(column), unit, (low, high), faults)
+    return words.rows
+
+
+def make_people(roster: pl.DataFrame, refused: dict[str, str]) -> People:
+    """What later rows need of the roster (one row an athlete); refused: id -> where."""
+    left, right = roster["left_limb_length_cm"], roster["right_limb_length_cm"]
+    by_height = roster["height_cm"] * LEG_OF_HEIGHT
+    limbs = [
+        one.zip_with(one.is_not_null(), other).fill_null(by_height).fill_null(USUAL_LIMB_CM)
+        for one, other in ((left, right), (right, left))
+    ]
+    guess = (
+        pl.when(left.is_not_null() & right.is_not_null())
+        .then(None)
+        .when(left.is_not_null() | right.is_not_null())
+        .then(pl.lit("reach scaled by one limb length for both sides, the roster has no other"))
+        .when(by_height.is_not_null())
+        .then(
+            pl.lit(f"reach scaled by {LEG_OF_HEIGHT} of the height, limb lengths not in the roster")
+        )
+        .otherwise(
+            pl.lit(f"reach scaled by a limb length of {USUAL_LIMB_CM:g} cm, none in the roster")
+        )
+    )
+    return People(
+        ids=roster["athlete_id"],
+        names=roster["name"],
+        hand=_side(roster["dominant_hand"]),
+        foot=_side(roster["dominant_foot"]),
+        known_side=_side(roster["known_side"]),
+        body_mass=roster["body_mass_kg"],
+        limbs=(limbs[0], limbs[1]),
+        limb_guess=pl.select(guess).to_series(),
+        refused=refused,
+    )
+
+
+def _side(texts: pl.Series) -> pl.Series:
+    return texts.replace_strict(SIDE_CODES, default=None, return_dtype=pl.UInt8)

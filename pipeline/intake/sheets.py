@@ -1,0 +1,53 @@
+"""Bytes of one file into grids of text, each row with the line its spreadsheet shows."""
+
+from collections.abc import Callable, Sequence
+
+from pipeline.intake.delimited import open_text
+from pipeline.intake.grids import Grid, UnreadableFile
+from pipeline.intake.workbooks import open_workbook
+
+Judge = Callable[[Sequence[Sequence[str]]], float]
+"""How well the first rows of a file look like an export: more is better, 0 is not at all."""
+
+ZIP = b"PK\x03\x04"
+OLD_OFFICE = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"
+# First bytes of what people drop in beside tables.
+PICTURES = {
+    b"%PDF": "a PDF",
+    b"\x89PNG": "a picture",
+    b"\xff\xd8\xff": "a picture",
+    b"GIF8": "a picture",
+    b"{\\rtf": "a text document",
+    b"\x1f\x8b": "a compressed archive",
+    b"7z\xbc\xaf": "a compressed archive",
+    b"Rar!": "a compressed archive",
+    b"SQLite format 3": "a database",
+    b"\x00\x00\x00\x18ftyp": "a film",
+    b"\x00\x00\x00\x20ftyp": "a film",
+}
+WANTED = "export it as CSV or XLSX"
+
+
+def open_grids(name: str, data: bytes, judge: Judge) -> list[Grid]:
+    """Every grid of one file: one for a text file, one a sheet for a workbook.
+
+    Raises UnreadableFile with a plain sentence where the file cannot be read at all.
+    """
+    if not data.strip():
+        raise UnreadableFile("the file is empty")
+    if data.startswith(ZIP):
+        return open_workbook(name, data)
+    _refuse_other_formats(data)
+    return [open_text(name, data, judge)]
+
+
+def _refuse_other_formats(data: bytes) -> None:
+    if data.startswith(OLD_OFFICE):
+        if "EncryptedPackage".encode("utf-16-le") in data:
+            raise UnreadableFile("protected with a password; save it without one and drop it again")
+        raise UnreadableFile("an old .xls workbook; open it and save it as .xlsx")
+    for start, what in PICTURES.items():
+        if data.startswith(start):
+            raise UnreadableFile(f"{what}, not a table; {WANTED}")
+    if data[:2000].lstrip().lower().startswith((b"<!doctype", b"<html", b"<?xml", b"<table")):
+        raise UnreadableFile(f"a web page, whatever its ending says; {WANTED}")

@@ -1,0 +1,358 @@
+"""A grid into the tables that stand in it: headers found, titles and totals told apart."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+
+import polars as pl
+
+from pipeline.catalogue import catalogue, header_key
+from pipeline.intake.grids import LINE, Grid, cell_name
+from pipeline.intake.kinds import (
+    WIDE,
+    Column,
+    Recognition,
+    explain,
+    first_column_keys,
+    recognise,
+)
+from pipeline.intake.values import keys_of, read_words
+
+# Columns of few different texts; dictionary-encoded on reading.
+CODED = frozenset(
+    [
+        "athlete_id",
+        "tested_on",
+        "trained_on",
+        "filmed_on",
+        "test",
+        "side",
+        "unit",
+        "trial",
+        "pain",
+        "exercise",
+        "set_number",
+        "order",
+        "rir",
+        "rpe",
+        "tempo",
+        "checkpoint",
+        "finding",
+        "reps",
+    ]
+)
+SIDE_COLUMNS = ("left", "right", "involved", "uninvolved", "dominant", "nondominant")
+MANY_ROWS = 100_000  # from here on only dictionary-encoded columns are searched for headers
+VALUES = frozenset({"value", "reps", "finding", "decision", *SIDE_COLUMNS})
+NO_TABLE = "no table of a known kind was found in it; nothing was read"
+TITLE_CELLS = 2  # a line above a header with more cells than this is no title
+
+
+@dataclass(frozen=True)
+class Table:
+    """One table of a known kind: `cells` has `line` and the text columns c0, c1 …"""
+
+    grid: Grid
+    reading: Recognition
+    cells: pl.DataFrame
+
+    @property
+    def kind(self) -> str:
+        """Name of the export kind."""
+        return self.reading.kind.name
+
+    def text(self, column: Column | None) -> pl.Series:
+        """Cells of one column; all null where the table lacks it."""
+        if column is None or cell_name(column.place) not in self.cells.columns:
+            return pl.Series([None], dtype=pl.String).new_from_index(0, self.cells.height)
+        return self.cells[cell_name(column.place)]
+
+    def column(self, name: str) -> Column | None:
+        """Our column of this name, if the table has it."""
+        return self.reading.column(name)
+
+
+@dataclass(frozen=True)
+class Tables:
+    """What one grid holds: its tables, rows outside them (line, reason, c0 …), and remarks."""
+
+    tables: tuple[Table, ...] = ()
+    strays: pl.DataFrame = field(default_factory=pl.DataFrame)
+    remarks: tuple[str, ...] = ()
+    kind: str = ""
+
+
+@dataclass(frozen=True)
+class Header:
+    """Where a header stands: index of its first row, how many rows it takes, what it says."""
+
+    row: int
+    height: int
+    reading: Recognition
+    cells: tuple[str, ...]
+
+
+def split_tables(grid: Grid) -> Tables:
+    """All tables of a grid, stacked or beside each other, with what stands between them."""
+    header = _first_header(grid.head)
+    if header is None:
+        return _no_table(grid)
+    frame = grid.load({c.place for c in header.reading.columns if c.name in CODED})
+    headers = [header, *_later_headers(frame, header)]
+    tables: list[Table] = []
+    strays, remarks = [_strays_above(frame, header)], list(grid.remarks)
+    for this, following in zip(headers, [*headers[1:], None], strict=True):
+        end = frame.height if following is None else _before_titles(frame, following.row)
+        rows = frame[this.row + this.height : end]
+        rows, wide_rows = _without_wide_rows(rows, this, grid)
+        rows, said = _without_totals(rows, this.reading)
+        strays.append(wide_rows)
+        remarks += said
+        for reading in _side_by_side(this):
+            filled, said = _with_merged_sides(reading, rows, this)
+            remarks += said
+            tables.append(Table(grid, filled, rows))
+    remarks += _unused(tables, headers)
+    found = [stray for stray in strays if stray.height]
+    stray_rows = pl.concat(found, how="diagonal_relaxed") if found else pl.DataFrame()
+    return Tables(tuple(tables), stray_rows, tuple(dict.fromkeys(remarks)), tables[0].kind)
+
+
+def _no_table(grid: Grid) -> Tables:
+    """A grid without a full header: refused row by row where it looks like an export."""
+    headers = [_header_at(grid.head, row) for row in range(len(grid.head))]
+    known = [header for header in headers if header is not None]
+    near = max(known, key=lambda header: header.reading.merit, default=None)
+    if near is None or 2 * len(near.reading.missing) > len(near.reading.kind.required):
+        return Tables(remarks=(*grid.remarks, NO_TABLE))
+    frame = grid.load(())
+    reason = explain(near.reading)
+    rows = frame[near.row + near.height :].filter(~pl.all_horizontal(_is_blank(frame)))
+    strays = rows.with_columns(reason=pl.lit(reason))
+    return Tables(strays=strays, remarks=(*grid.remarks, reason), kind=near.reading.kind.name)
+
+
+def _first_header(head: Sequence[Sequence[str]]) -> Header | None:
+    for row in range(len(head)):
+        header = _header_at(head, row)
+        if header is not None and header.reading.is_complete:
+            return header
+    return None
+
+
+def _header_at(head: Sequence[Sequence[str]], row: int) -> Header | None:
+    """The header beginning at this row, over one or two rows, if there is one."""
+    cells = tuple(head[row])
+    alone = recognise(cells)
+    single = Header(row, 1, alone, cells) if alone else None
+    below = tuple(head[row + 1]) if row + 1 < len(head) else ()
+    if not any(cell.strip() for cell in below):
+        return single
+    both = _joined(cells, below)
+    joined = recognise(both)
+    if joined is None or not joined.is_complete or not _continues(below, joined, cells):
+        return single
+    is_better = alone is None or not alone.is_complete or len(joined.columns) > len(alone.columns)
+    return Header(row, 2, joined, both) if is_better or _is_unit_row(below) else single
+
+
+def _continues(below: Sequence[str], joined: Recognition, cells: Sequence[str]) -> bool:
+    """Whether the second row belongs to the header: it names no athlete."""
+    first = next(
+        (column.place for column in joined.columns if column.name in ("athlete_id", "flag_id")), 0
+    )
+    under = below[first].strip() if first < len(below) else ""
+    above = cells[first].strip() if first < len(cells) else ""
+    return not under or not above
+
+
+def _is_unit_row(cells: Sequence[str]) -> bool:
+    filled = [cell.strip(" ()[]") for cell in cells if cell.strip()]
+    return bool(filled) and all(catalogue().find_unit(cell) for cell in filled)
+
+
+def _joined(upper: Sequence[str], lower: Sequence[str]) -> tuple[str, ...]:
+    """Two header rows as one: a merged cell above counts for every cell below it."""
+    cells: list[str] = []
+    current = ""
+    for place in range(max(len(upper), len(lower))):
+        above = upper[place].strip() if place < len(upper) else ""
+        below = lower[place].strip() if place < len(lower) else ""
+        current = above or current
+        if not below:
+            cells.append(above)
+        elif _is_unit_row([below]) and not below.isdigit():
+            cells.append(f"{above or current} ({below.strip(' ()[]')})")
+        else:
+            cells.append(f"{current} {below}".strip())
+    return tuple(cells)
+
+
+def _later_headers(frame: pl.DataFrame, first: Header) -> list[Header]:
+    """Headers of further tables below the first one."""
+    start = first.row + first.height
+    names = [name for name in frame.columns if name != LINE]
+    if frame.height > MANY_ROWS:
+        names = [name for name in names if isinstance(frame.schema[name], pl.Categorical)]
+    rows: set[int] = set()
+    for name in names:
+        words = read_words(frame[name])
+        is_first = keys_of(words.texts).is_in(list(first_column_keys()))
+        if is_first.any():
+            rows.update(words.spread(is_first).fill_null(False).arg_true().to_list())
+    headers: list[Header] = []
+    for row in sorted(row for row in rows if row >= start):
+        head = [_cells(frame, row + step) for step in range(2) if row + step < frame.height]
+        header = _header_at(head, 0)
+        if header is not None and header.reading.is_complete:
+            headers.append(replace(header, row=row))
+    return headers
+
+
+def _cells(frame: pl.DataFrame, row: int) -> tuple[str, ...]:
+    cells = ["" if cell is None else str(cell) for cell in frame.drop(LINE).row(row)]
+    while cells and not cells[-1]:
+        cells.pop()
+    return tuple(cells)
+
+
+def _before_titles(frame: pl.DataFrame, header_row: int) -> int:
+    """Where the table above ends: before the title lines and blank lines of the next header."""
+    row = header_row
+    while row > 0 and sum(bool(cell.strip()) for cell in _cells(frame, row - 1)) <= 1:
+        row -= 1
+    return row
+
+
+def _is_blank(frame: pl.DataFrame) -> list[pl.Expr]:
+    return [
+        pl.col(name).cast(pl.String).str.strip_chars().str.len_bytes().fill_null(0) == 0
+        for name in frame.columns
+        if name != LINE
+    ]
+
+
+def _strays_above(frame: pl.DataFrame, header: Header) -> pl.DataFrame:
+    """Lines above the header that hold too much for a title: refused, never passed over."""
+    if header.row == 0:
+        return pl.DataFrame()
+    above = frame[: header.row]
+    filled = pl.sum_horizontal(~blank for blank in _is_blank(above))
+    reason = "stands above the header, so nothing says what its cells mean"
+    return above.filter(filled > TITLE_CELLS).with_columns(reason=pl.lit(reason))
+
+
+def _without_wide_rows(
+    rows: pl.DataFrame, header: Header, grid: Grid
+) -> tuple[pl.DataFrame, pl.DataFrame]:
+    """Rows of a text file with more cells than the header, set apart with the reason."""
+    beyond = [name for name in rows.columns[1 + len(header.cells) :]]
+    if grid.is_workbook or not beyond:
+        return rows, pl.DataFrame()
+    is_wide = ~pl.all_horizontal(
+        pl.col(name).cast(pl.String).str.strip_chars().str.len_bytes().fill_null(0) == 0
+        for name in beyond
+    )
+    wide = rows.filter(is_wide)
+    if wide.is_empty():
+        return rows, pl.DataFrame()
+    hint = "; a decimal comma needs quotation marks here" if grid.delimiter == "," else ""
+    reason = f"has more cells than the header, which has {len(header.cells)}{hint}"
+    return rows.filter(~is_wide), wide.with_columns(reason=pl.lit(reason))
+
+
+def _without_totals(rows: pl.DataFrame, reading: Recognition) -> tuple[pl.DataFrame, list[str]]:
+    """Rows without those that sum up others: a word like "mean" first, and a key left blank."""
+    keys = [
+        cell_name(column.place)
+        for column in reading.columns
+        if column.name in reading.kind.required and column.name not in VALUES
+    ]
+    words = read_words(rows[keys[0]])
+    is_likely = words.codes.is_null() | words.spread(_is_total(words.texts)).fill_null(False)
+    if not is_likely.any():
+        return rows, []
+    likely = rows.filter(is_likely)
+    cells = [pl.col(n).cast(pl.String).str.strip_chars() for n in rows.columns if n != LINE]
+    first = pl.coalesce(pl.when(cell.str.len_bytes() > 0).then(cell) for cell in cells)
+    has_gap = pl.any_horizontal(pl.col(key).is_null() for key in keys)
+    totals = likely.filter(has_gap & first.map_batches(_is_total, return_dtype=pl.Boolean))
+    if totals.is_empty():
+        return rows, []
+    lines = totals[LINE].to_list()
+    kept = rows.filter(~pl.col(LINE).is_in(lines))
+    return kept, [f"{_lines(lines)} sums up other rows and was not read"]
+
+
+def _is_total(texts: pl.Series) -> pl.Series:
+    words = catalogue().headers.summary_rows
+    return keys_of(texts).str.strip_chars_end(":").is_in(list(words)).fill_null(False)
+
+
+def _lines(lines: Sequence[int]) -> str:
+    shown = ", ".join(str(line) for line in lines[:5])
+    return f"{'lines' if len(lines) > 1 else 'line'} {shown}{' …' if len(lines) > 5 else ''}"
+
+
+def _side_by_side(header: Header) -> list[Recognition]:
+    """Tables beside each other: each begins with an athlete column of its own."""
+    starts = [
+        place for place, cell in enumerate(header.cells) if header_key(cell) in first_column_keys()
+    ]
+    if len(starts) < 2:
+        return [header.reading]
+    parts: list[Recognition] = []
+    for start, end in zip(starts, [*starts[1:], len(header.cells)], strict=True):
+        reading = recognise(header.cells[start:end])
+        if reading is None or not reading.is_complete:
+            return [header.reading]
+        moved = [replace(column, place=column.place + start) for column in reading.columns]
+        parts.append(replace(reading, columns=tuple(moved)))
+    return parts
+
+
+def _with_merged_sides(
+    reading: Recognition, rows: pl.DataFrame, header: Header
+) -> tuple[Recognition, list[str]]:
+    """Columns without a header right of "left" or "right" are further trials of that side."""
+    if reading.kind.name != WIDE:
+        return reading, []
+    columns, remarks = list(reading.columns), []
+    for column in reading.columns:
+        if column.name not in SIDE_COLUMNS:
+            continue
+        place, trial = column.place + 1, column.trial or 1
+        found: list[Column] = []
+        while _is_nameless(header, rows, place):
+            trial += 1
+            found.append(replace(column, place=place, trial=trial))
+            place += 1
+        if found:
+            columns = [c for c in columns if c is not column]
+            columns += [replace(column, trial=column.trial or 1), *found]
+            what = f"{len(found)} column{'s' if len(found) > 1 else ''} without a header"
+            remarks.append(f'{what} right of "{column.header}" read as further trials')
+    return replace(reading, columns=tuple(columns)), remarks
+
+
+def _is_nameless(header: Header, rows: pl.DataFrame, place: int) -> bool:
+    """Whether the header cell here is empty though cells below it are not."""
+    name = cell_name(place)
+    is_named = place < len(header.cells) and bool(header.cells[place].strip())
+    return not is_named and name in rows.columns and rows[name].null_count() < rows.height
+
+
+def _unused(tables: Sequence[Table], headers: Sequence[Header]) -> list[str]:
+    spare = dict.fromkeys(
+        name for table in tables for name in table.reading.spare if header_key(name)
+    )
+    said = [f"columns not used: {', '.join(spare)}"] if spare else []
+    used = {column.place for table in tables for column in table.reading.columns}
+    widest = max(table.cells.width - 1 for table in tables)
+    nameless = sum(
+        _is_nameless(headers[0], tables[0].cells, place)
+        for place in range(widest)
+        if place not in used
+    )
+    if nameless:
+        said.append(f"columns without a header, not used: {nameless}")
+    return said

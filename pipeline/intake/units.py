@@ -1,0 +1,130 @@
+"""Units as written into the catalogue's unit of each test, with exact factors."""
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+import polars as pl
+
+from pipeline.catalogue import Catalogue, Measure, catalogue
+
+PLAIN, OF_LIMB, OF_BODY, AS_WEIGHT = range(4)
+"""How a value converts: by the factor alone; then over limb length; over body mass; as a weight."""
+
+
+@dataclass(frozen=True)
+class Measures:
+    """The catalogue's measures by place, as columns of figures."""
+
+    catalogue: Catalogue
+
+    @cached_property
+    def all(self) -> list[Measure]:
+        """Measures; the place in this list stands for the measure until rows are finished."""
+        return list(self.catalogue.measures.values())
+
+    @cached_property
+    def ids(self) -> pl.Series:
+        """Ids by place."""
+        return pl.Series([measure.id for measure in self.all])
+
+    @cached_property
+    def hard(self) -> tuple[pl.Series, pl.Series]:
+        """Lowest and highest value accepted, by place."""
+        return _pairs([measure.hard for measure in self.all])
+
+    @cached_property
+    def warn(self) -> tuple[pl.Series, pl.Series]:
+        """Lowest and highest value passed without remark, by place."""
+        return _pairs([measure.warn for measure in self.all])
+
+    @cached_property
+    def units(self) -> pl.Series:
+        """Unit of each measure, by place."""
+        return pl.Series([measure.unit for measure in self.all])
+
+    @cached_property
+    def is_whole(self) -> pl.Series:
+        """Whether the test has no sides, by place."""
+        return pl.Series([measure.kind == "whole_body" for measure in self.all])
+
+    @cached_property
+    def is_reach(self) -> pl.Series:
+        """Whether the value is in percent of limb length, by place."""
+        return pl.Series([measure.unit == "%LL" for measure in self.all])
+
+    @cached_property
+    def limits_said(self) -> pl.Series:
+        """The hard limits in words, by place."""
+        said = [f"outside {m.hard[0]:g} to {m.hard[1]:g} {m.unit} of {m.id}" for m in self.all]
+        return pl.Series(said)
+
+
+@dataclass(frozen=True)
+class Conversion:
+    """`factor` and the way a value converts; `factor` is NaN where it does not."""
+
+    factor: float
+    way: int = PLAIN
+
+
+def measures() -> Measures:
+    """The measures of the catalogue in the shape the intake works with."""
+    return Measures(catalogue())
+
+
+def conversion(measure: Measure, text: str) -> Conversion:
+    """How a value given in the unit as written becomes one in the measure's unit."""
+    known = catalogue()
+    given = known.find_unit(text)
+    if given is None:
+        return Conversion(np.nan)
+    if given == "%" and measure.unit == "%LL":
+        return Conversion(1.0)
+    factor = known.factor(given, measure.unit)
+    if factor is not None:
+        crosses = known.units[given].quantity != known.units[measure.unit].quantity
+        return Conversion(factor, AS_WEIGHT if crosses else PLAIN)
+    if measure.unit == "%LL":
+        return _through(given, "cm", OF_LIMB)
+    if measure.unit in known.per_body_mass:
+        return _through(given, known.per_body_mass[measure.unit], OF_BODY)
+    return Conversion(np.nan)
+
+
+def _through(given: str, absolute: str, way: int) -> Conversion:
+    known = catalogue()
+    factor = known.factor(given, absolute) if absolute in known.units else None
+    return Conversion(np.nan if factor is None else factor, way)
+
+
+def accepted_units(measure: Measure) -> str:
+    """The units a test may be given in, for messages."""
+    known = catalogue()
+    ids = [unit for unit in known.units if not np.isnan(conversion(measure, unit).factor)]
+    return ", ".join(sorted(ids, key=lambda unit: (unit != measure.unit, unit)))
+
+
+def conversions(
+    place: pl.Series, codes: pl.Series, texts: list[str]
+) -> tuple[pl.Series, pl.Series]:
+    """factor (Float64, NaN where the unit does not fit) and way (UInt8) of each row.
+
+    `place` is the measure's, `codes` the place of the unit's text in `texts`; a null unit is the
+    measure's own.
+    """
+    width = len(texts) + 1
+    known = measures().all
+    factors = np.ones(len(known) * width)
+    ways = np.zeros(len(known) * width, dtype=np.uint8)
+    for number in place.unique().drop_nulls():
+        for code, text in enumerate(texts):
+            turned = conversion(known[number], text)
+            factors[number * width + code] = turned.factor
+            ways[number * width + code] = turned.way
+    cell = place.cast(pl.UInt32) * width + codes.cast(pl.UInt32).fill_null(width - 1)
+    return pl.Series(factors).gather(cell), pl.Series(ways).gather(cell)
+
+
+def _pairs(pairs: list[tuple[float, float]]) -> tuple[pl.Series, pl.Series]:
+    return pl.Series([low for low, _ in pairs]), pl.Series([high for _, high in pairs])

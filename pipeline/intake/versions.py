@@ -1,0 +1,130 @@
+"""The same row twice, and a later row that corrects an earlier one.
+
+Rows stand in the order of their files' natural names, then sheets, then lines (`row`); nothing
+here looks at file times, so the order in which files arrive never matters.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import polars as pl
+
+MOST_KEYS = 1 << 62
+
+
+@dataclass(frozen=True)
+class Versions:
+    """What stands after repeats and corrections.
+
+    `rows`: one row a key, the version that won. `repeated`: rows of the spreadsheet that say
+    nothing new. `corrections`: later and earlier row of every replacement.
+    """
+
+    rows: pl.DataFrame
+    repeated: pl.Series
+    corrections: pl.DataFrame
+
+
+def dense_key(frame: pl.DataFrame, names: Sequence[str]) -> pl.Series:
+    """One UInt64 for each combination of the columns: equal where all of them are equal."""
+    key = pl.Series("key", [0], dtype=pl.UInt64).new_from_index(0, frame.height)
+    size = 1
+    for name in names:
+        column = frame[name]
+        if not column.dtype.is_integer():
+            column = column.to_physical() if column.dtype == pl.Date else column.rank("dense")
+        low = column.min()
+        if not isinstance(low, int):  # all null
+            continue
+        places = (column.cast(pl.Int64) - low + 1).fill_null(0)
+        width = int(places.max()) + 1  # type: ignore[arg-type]
+        if size * width > MOST_KEYS:
+            key = key.rank("dense").cast(pl.UInt64)
+            size = frame.height + 1
+        key = key * width + places.cast(pl.UInt64)
+        size *= width
+    return key
+
+
+def settle_versions(
+    rows: pl.DataFrame, key: Sequence[str], content: Sequence[str], kept: Mapping[str, str]
+) -> Versions:
+    """One row a key: of equal rows the first, of different ones the last.
+
+    `content` are the columns that make a version; `kept` names those that an export may lack
+    altogether and the column that says whether it has it: what is lacking stays as it was.
+    """
+    keys = dense_key(rows, key)
+    none = pl.Series("row", [], dtype=pl.UInt32)
+    pairs = pl.DataFrame(schema={"later": pl.UInt32, "earlier": pl.UInt32})
+    if keys.n_unique() == len(keys):
+        return Versions(rows, none, pairs)
+    is_double = keys.is_duplicated()
+    chain = _chained(rows.filter(is_double), keys.filter(is_double), content, kept)
+    winners = chain.filter(pl.col("key") != pl.col("key").shift(-1)).extend(chain.tail(1))
+    # Where the last word only repeats, the row that said it first stands.
+    standing = chain.filter(~pl.col("is_repeat")).select("row", "key")
+    standing = standing.unique("key", keep="last", maintain_order=True)
+    winners = winners.drop("row").join(standing, on="key", how="left")
+    corrected = chain.filter(~pl.col("is_first") & ~pl.col("is_repeat"))
+    return Versions(
+        pl.concat([rows.filter(~is_double), winners.select(rows.columns)]).sort("row"),
+        _whole_rows(rows, chain.filter("is_repeat")["row"]),
+        corrected.select(later="row", earlier="standing"),
+    )
+
+
+def _chained(
+    rows: pl.DataFrame, keys: pl.Series, content: Sequence[str], kept: Mapping[str, str]
+) -> pl.DataFrame:
+    """Rows of equal key one after the other, with what each changes about the one before."""
+    chain = rows.with_columns(keys).sort("key", "row")
+    place = pl.int_range(pl.len())
+    chain = chain.with_columns(
+        pl.col(name).gather(pl.when(has).then(place).forward_fill().over("key"))
+        for name, has in kept.items()
+    )
+    is_first = (pl.col("key") != pl.col("key").shift(1)).fill_null(True)
+    is_same = pl.all_horizontal(pl.col(name).eq_missing(pl.col(name).shift(1)) for name in content)
+    return chain.with_columns(is_first=is_first, is_repeat=is_same & ~is_first).with_columns(
+        standing=pl.when(~pl.col("is_repeat")).then("row").forward_fill().shift(1)
+    )
+
+
+def _whole_rows(rows: pl.DataFrame, repeats: pl.Series) -> pl.Series:
+    """Spreadsheet rows all of whose parts are repeats."""
+    counts = repeats.value_counts(name="repeats")
+    parts = rows.filter(pl.col("row").is_in(repeats.unique().to_list()))["row"]
+    whole = parts.value_counts(name="parts").join(counts, on="row")
+    return whole.filter(pl.col("repeats") == pl.col("parts"))["row"].sort()
+
+
+def number_trials(rows: pl.DataFrame) -> tuple[pl.DataFrame, pl.Series]:
+    """Blank trial numbers filled by the order inside each file; and the rows found to repeat.
+
+    Rows that are the same in every value are removed first, as the same row twice counts once.
+    """
+    none = pl.Series("row", [], dtype=pl.UInt32)
+    is_blank = rows["trial"].is_null()
+    if not is_blank.any():
+        return rows, none
+    group = dense_key(rows, ("file", "athlete", "day", "measure", "side"))
+    rows = rows.with_columns(group.alias("group"))
+    repeated = _same_rows(rows.filter(is_blank))
+    if len(repeated):
+        rows = rows.filter(~pl.col("row").is_in(repeated.to_list()))
+    given = pl.col("trial").max().over("group").fill_null(0)
+    place = pl.col("trial").is_null().cum_sum().over("group").cast(pl.Int64)
+    trial = pl.col("trial").fill_null(given + place)
+    return rows.with_columns(trial=trial).drop("group"), repeated
+
+
+def _same_rows(blanks: pl.DataFrame) -> pl.Series:
+    """Rows without trial numbers that are the same as an earlier row of their file."""
+    part = pl.struct("group", "value", "pain", "note").hash()
+    parts = blanks.select("row", "is_wide", part=part)
+    wide = parts.filter("is_wide").group_by("row", maintain_order=True).agg(pl.col("part").sum())
+    rows = pl.concat([parts.filter(~pl.col("is_wide")).select("row", "part"), wide]).sort("row")
+    if rows["part"].n_unique() == rows.height:
+        return rows["row"].clear()
+    return rows.filter(~pl.col("part").is_first_distinct())["row"]
