@@ -85,7 +85,7 @@ def build(
     return _summary(intake, week, reports)
 
 
-def review(intake: Intake, as_of: date, settings: Settings, warehouse_path: Path) -> Week:
+def review(intake: Intake, as_of: date, settings: Settings, warehouse_path: Path | None) -> Week:
     """From accepted rows to findings and flags, all of it kept in the warehouse."""
     book = catalogue()
     with Warehouse(warehouse_path) as warehouse:

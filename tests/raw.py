@@ -5,7 +5,10 @@ from typing import Any
 
 import polars as pl
 
+from pipeline.build import review
 from pipeline.catalogue import catalogue
+from pipeline.review.week import Week
+from pipeline.settings import Settings
 from pipeline.warehouse import Warehouse
 from pipeline.warehouse.reference import reference_frames
 
@@ -73,3 +76,32 @@ def warehouse(**rows: list[dict[str, Any]]) -> Warehouse:
         house.load(name, frame)
     house.build()
     return house
+
+
+class Rows:
+    """What intake would hand over, from literal rows."""
+
+    def __init__(self, **rows: list[dict[str, Any]]) -> None:
+        named = {row.get("athlete_id", "A1") for part in rows.values() for row in part}
+        rows.setdefault("roster", [{"athlete_id": athlete} for athlete in sorted(named)])
+        for name, columns in COLUMNS.items():
+            given = rows.get(name.removeprefix("raw_"), [])
+            filled = [{c: row.get(c, DEFAULTS.get(c)) for c in columns} for row in given]
+            setattr(self, name.removeprefix("raw_"), pl.DataFrame(filled, schema=columns))
+
+
+def week(as_of: date, settings: Settings | None = None, **rows: list[dict[str, Any]]) -> Week:
+    """Everything known at a day from literal rows, through warehouse, estimate and review."""
+    return review(Rows(**rows), as_of, settings or Settings(), None)  # type: ignore[arg-type]
+
+
+def trials_of(
+    measure: str, days: list[date], left: float, right: float, **more: Any
+) -> list[dict[str, Any]]:
+    """Three plain trials a side on each of the days, a hundredth up and down."""
+    return [
+        {"measure": measure, "tested_on": day, "side": side, "trial": n, "value": value, **more}
+        for day in days
+        for side, level in (("left", left), ("right", right))
+        for n, value in enumerate((level, level * 1.01, level * 0.99), start=1)
+    ]

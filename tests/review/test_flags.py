@@ -1,0 +1,180 @@
+"""What comes onto the agenda, in which order, and what leaves it."""
+
+from datetime import date, timedelta
+from typing import Any
+
+import pytest
+
+from tests.raw import trials_of, week
+
+AS_OF = date(2026, 11, 20)
+DAYS = [AS_OF - timedelta(days=14 * back) for back in (5, 4, 3, 2, 1, 0)]
+
+
+def squad(measure: str = "single_hop", days: list[date] | None = None) -> list[dict[str, Any]]:
+    """Eleven even athletes, so that a squad is there to compare with."""
+    return [
+        row
+        for n in range(2, 13)
+        for row in trials_of(
+            measure, days or DAYS, 150 + n, 150 + n + (-1) ** n, athlete_id=f"A{n}"
+        )
+    ]
+
+
+def reasons(of: str, **rows: Any) -> list[str]:
+    flags = week(AS_OF, **rows).flags
+    return flags.filter(athlete_id=of)["reason"].to_list()
+
+
+def test_a_large_difference_on_many_days_is_confirmed_with_its_lower_side() -> None:
+    flags = week(AS_OF, trials=squad() + trials_of("single_hop", DAYS, 120, 160)).flags
+    row = flags.filter(athlete_id="A1").row(0, named=True)
+    assert (row["reason"], row["lower_side"], row["measure"]) == ("confirmed", "left", "single_hop")
+    assert row["flag_id"] == "A1.single_hop.difference"
+    assert row["low90"] < row["estimate"] < row["high90"]
+
+
+def test_the_flag_began_on_the_first_day_of_the_unbroken_run() -> None:
+    even = trials_of("single_hop", DAYS[:2], 150, 150)
+    apart = trials_of("single_hop", DAYS[2:], 105, 160)
+    flags = week(AS_OF, trials=squad() + even + apart).flags
+    row = flags.filter(athlete_id="A1").row(0, named=True)
+    assert DAYS[2] <= row["first_flagged_on"] <= DAYS[3]
+    assert row["weeks_open"] == (AS_OF - row["first_flagged_on"]).days // 7
+
+
+def test_even_sides_raise_no_flag() -> None:
+    assert week(AS_OF, trials=squad() + trials_of("single_hop", DAYS, 150, 151)).flags.is_empty()
+
+
+def test_one_day_alone_is_never_confirmed() -> None:
+    house = week(AS_OF, trials=squad() + trials_of("single_hop", DAYS[-1:], 110, 160))
+    assert house.findings.filter(athlete_id="A1")["verdict"].to_list() == ["one_session"]
+    assert house.flags.filter(athlete_id="A1")["reason"].to_list() == ["retest"]
+
+
+@pytest.mark.parametrize(("pain", "expected"), [(5.0, ["refer"]), (4.0, ["refer"]), (3.0, [])])
+def test_pain_from_four_of_ten_goes_to_medical_staff_first(
+    pain: float, expected: list[str]
+) -> None:
+    painful = trials_of("single_hop", DAYS[-1:], 150, 150, pain=pain)
+    assert reasons("A1", trials=squad() + painful) == expected
+
+
+def test_pain_of_long_ago_does_not_ask_again() -> None:
+    long_ago = [AS_OF - timedelta(days=60)]
+    painful = trials_of("single_hop", long_ago, 150, 150, pain=6.0)
+    assert reasons("A1", trials=squad() + painful) == ["overdue"]
+
+
+def test_pain_in_training_counts() -> None:
+    sets = [{"trained_on": AS_OF, "side": "left", "pain": 5.0, "load_kg": 20.0}]
+    flags = week(AS_OF, sets=sets).flags
+    assert flags.select("reason", "cause", "measure").rows() == [("refer", "pain", "split_squat")]
+
+
+def test_a_sudden_loss_on_one_side_goes_first_whatever_the_ratio_says() -> None:
+    before = trials_of("isok_knee_extension_60", DAYS[:-1], 150, 150)
+    after = trials_of("isok_knee_extension_60", DAYS[-1:], 100, 150)
+    flags = week(AS_OF, trials=squad("isok_knee_extension_60") + before + after).flags.filter(
+        athlete_id="A1"
+    )
+    first = flags.row(0, named=True)
+    assert (first["reason"], first["cause"], first["lower_side"]) == ("refer", "loss", "left")
+    assert first["cause_value"] == pytest.approx(100 * (1 - 100 / 150), abs=3)
+
+
+def test_a_note_with_a_sign_goes_to_medical_staff_and_a_denied_one_does_not() -> None:
+    sets = [
+        {"trained_on": AS_OF, "side": "left", "note": "numb toes after the last set"},
+        {"athlete_id": "A2", "trained_on": AS_OF, "side": "left", "note": "no numbness"},
+    ]
+    flags = week(AS_OF, sets=sets).flags
+    assert flags.select("athlete_id", "cause").rows() == [("A1", "words")]
+
+
+def test_an_accepted_difference_leaves_the_agenda_and_a_training_decision_stays() -> None:
+    trials = squad() + trials_of("single_hop", DAYS, 120, 160)
+    flag_id = "A1.single_hop.difference"
+    accepted = [{"flag_id": flag_id, "decision": "accept as structural"}]
+    assert reasons("A1", trials=trials, decisions=accepted) == []
+    train = [{"flag_id": flag_id, "decision": "train", "owner": "coach"}]
+    flags = week(AS_OF, trials=trials, decisions=train).flags.filter(athlete_id="A1")
+    assert flags.select("decision", "owner").rows() == [("train", "coach")]
+
+
+def test_a_test_of_the_routine_that_waits_too_long_is_overdue() -> None:
+    long_ago = [AS_OF - timedelta(days=63)]
+    assert reasons("A1", trials=squad() + trials_of("single_hop", long_ago, 150, 150)) == [
+        "overdue"
+    ]
+
+
+def test_whoever_is_out_is_not_chased_for_tests() -> None:
+    long_ago = [AS_OF - timedelta(days=63)]
+    trials = squad() + trials_of("single_hop", long_ago, 150, 150)
+    roster = [{"athlete_id": "A1", "availability": "out"}]
+    roster += [{"athlete_id": f"A{n}"} for n in range(2, 13)]
+    assert reasons("A1", trials=trials, roster=roster) == []
+
+
+def test_a_review_date_that_passed_without_a_test_is_overdue() -> None:
+    days = [AS_OF - timedelta(days=back) for back in (60, 45, 38)]
+    trials = squad() + trials_of("single_hop", days, 120, 160)
+    decisions = [
+        {
+            "flag_id": "A1.single_hop.difference",
+            "decision": "retest",
+            "review_on": AS_OF - timedelta(days=7),
+        }
+    ]
+    flags = week(AS_OF, trials=trials, decisions=decisions).flags.filter(athlete_id="A1")
+    assert ("overdue", "review") in flags.select("reason", "cause").rows()
+
+
+def test_the_agenda_runs_from_medical_staff_to_overdue() -> None:
+    long_ago = [AS_OF - timedelta(days=63)]
+    trials = squad() + trials_of("single_hop", DAYS, 120, 160)
+    trials += trials_of("single_hop", long_ago, 150, 150, athlete_id="A20")
+    trials += trials_of("single_hop", DAYS[-1:], 110, 160, athlete_id="A21")
+    trials += trials_of("single_hop", DAYS[-1:], 150, 150, athlete_id="A22", pain=6.0)
+    flags = week(AS_OF, trials=trials).flags
+    assert flags["reason"].to_list() == ["refer", "confirmed", "retest", "overdue"]
+
+
+def test_a_ratio_inside_one_limb_below_its_line_is_named_with_its_side() -> None:
+    trials = [
+        row
+        for n in range(1, 9)
+        for row in [
+            *trials_of("isok_knee_flexion_60", DAYS, 100, 100, athlete_id=f"B{n}"),
+            *trials_of("isok_knee_extension_60", DAYS, 170, 170, athlete_id=f"B{n}"),
+        ]
+    ]
+    trials += trials_of("isok_knee_flexion_60", DAYS, 60, 100)
+    trials += trials_of("isok_knee_extension_60", DAYS, 170, 170)
+    flags = week(AS_OF, trials=trials).flags.filter(athlete_id="A1", reason="ratio")
+    row = flags.row(0, named=True)
+    assert (row["measure"], row["lower_side"]) == ("hq_ratio_con_60", "left")
+    assert row["estimate"] == pytest.approx(60 / 170, abs=0.02)
+
+
+def test_the_lower_side_with_clearly_less_work_is_named() -> None:
+    sets = [
+        {
+            "trained_on": AS_OF - timedelta(days=back),
+            "exercise": "single_arm_dumbbell_row",
+            "side": side,
+            "set_number": n,
+            "reps": 8.0,
+            "load_kg": load,
+        }
+        for back in (2, 6, 9, 13)
+        for side, count, load in (("left", 2, 14.0), ("right", 4, 20.0))
+        for n in range(count)
+    ]
+    row = week(AS_OF, sets=sets).flags.row(0, named=True)
+    assert (row["reason"], row["lower_side"]) == ("training", "left")
+    assert row["estimate"] == pytest.approx(100 * (1 - 2 / 4))
+    assert row["measure"] is None
