@@ -89,7 +89,10 @@ def review(intake: Intake, as_of: date, settings: Settings, warehouse_path: Path
     """From accepted rows to findings and flags, all of it kept in the warehouse."""
     book = catalogue()
     with Warehouse(warehouse_path) as warehouse:
-        for name, frame in {**raw_frames(intake, as_of), **reference_frames(book)}.items():
+        for name, frame in {
+            **raw_frames(intake, as_of),
+            **reference_frames(book, settings.plan),
+        }.items():
             warehouse.load(name, frame)
         warehouse.build()
         athletes = warehouse.fetch("stg_athletes").sort("athlete_id")

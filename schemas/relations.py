@@ -9,6 +9,8 @@ from typing import ClassVar
 import pandera.polars as pa
 import polars as pl
 
+from schemas.training_relations import TRAINING
+
 
 class Athlete(pa.DataFrameModel):
     """One row per athlete of the roster."""
@@ -116,40 +118,6 @@ class ScoredTrial(pa.DataFrameModel):
         name = "stg_trials"
         strict = True
         unique: ClassVar = ["athlete_id", "tested_on", "measure", "side", "trial"]
-
-
-class WorkedSet(pa.DataFrameModel):
-    """One row per logged set and side it worked."""
-
-    squad: str
-    athlete_id: str
-    trained_on: pl.Date
-    week_on: pl.Date
-    exercise: str
-    exercise_name: str
-    known_exercise: bool
-    laterality: str
-    pattern: str
-    type: str
-    equipment: str
-    region: str
-    set_number: int
-    side: str = pa.Field(isin=["left", "right", "both"])
-    reps: float = pa.Field(ge=0)
-    load_kg: float = pa.Field(nullable=True)
-    moved_kg: float
-    exercise_order: int = pa.Field(nullable=True)
-    rir: float = pa.Field(nullable=True)
-    tempo: str = pa.Field(nullable=True)
-    pain: float = pa.Field(nullable=True)
-    note: str = pa.Field(nullable=True)
-    source_file: str
-    source_sheet: str = pa.Field(nullable=True)
-    source_line: int
-
-    class Config:
-        name = "stg_sets"
-        strict = True
 
 
 class FilmCheckpoint(pa.DataFrameModel):
@@ -274,30 +242,6 @@ class SquadDistribution(pa.DataFrameModel):
         unique: ClassVar = ["squad", "measure"]
 
 
-class TrainingVolume(pa.DataFrameModel):
-    """One row per athlete, week, exercise and side."""
-
-    squad: str
-    athlete_id: str
-    week_on: pl.Date
-    exercise: str
-    exercise_name: str
-    pattern: str
-    type: str
-    region: str
-    laterality: str
-    side: str = pa.Field(isin=["left", "right", "both"])
-    session_count: int
-    set_count: int
-    rep_count: float = pa.Field(ge=0)
-    volume_kg: float = pa.Field(ge=0)
-
-    class Config:
-        name = "mart_training_volume"
-        strict = True
-        unique: ClassVar = ["athlete_id", "week_on", "exercise", "side"]
-
-
 class TestCoverage(pa.DataFrameModel):
     """One row per squad, athlete and measure the squad uses."""
 
@@ -336,22 +280,19 @@ class IntakeQuality(pa.DataFrameModel):
         unique: ClassVar = ["file", "sheet"]
 
 
-RELATIONS: dict[str, type[pa.DataFrameModel]] = {
-    str(model.to_schema().name): model
-    for model in (
-        Athlete,
-        MeasuredTrial,
-        DerivedTrial,
-        ScoredTrial,
-        WorkedSet,
-        FilmCheckpoint,
-        StandingDecision,
-        SideValue,
-        DayAsymmetry,
-        WithinDayError,
-        SquadDistribution,
-        TrainingVolume,
-        TestCoverage,
-        IntakeQuality,
-    )
-}
+_MODELS: tuple[type[pa.DataFrameModel], ...] = (
+    Athlete,
+    MeasuredTrial,
+    DerivedTrial,
+    ScoredTrial,
+    FilmCheckpoint,
+    StandingDecision,
+    SideValue,
+    DayAsymmetry,
+    WithinDayError,
+    SquadDistribution,
+    TestCoverage,
+    IntakeQuality,
+    *TRAINING,
+)
+RELATIONS = {str(model.to_schema().name): model for model in _MODELS}

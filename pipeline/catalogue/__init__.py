@@ -18,12 +18,12 @@ from pipeline.catalogue.entries import (
     Scale,
     Unit,
 )
-from pipeline.catalogue.rules import Expected, Rule, Rules, Sign, Structure
+from pipeline.catalogue.rules import Doses, Expected, Rule, Rules, Sign, Structure
 
 __all__ = [
-    "Catalogue", "Exercise", "Expected", "ExportKind", "Formula", "Headers", "Lead", "Measure",
-    "Parts", "Rule", "Rules", "Scale", "Sign", "Structure", "Unit", "catalogue", "header_key",
-    "unit_key",
+    "Catalogue", "Doses", "Exercise", "Expected", "ExportKind", "Formula", "Headers", "Lead",
+    "Measure", "Parts", "Rule", "Rules", "Scale", "Sign", "Structure", "Unit", "catalogue",
+    "header_key", "unit_key",
 ]  # fmt: skip
 
 

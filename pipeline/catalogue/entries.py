@@ -89,6 +89,8 @@ class Exercise:
     muscles: tuple[str, ...]
     synonyms: tuple[str, ...]
     body_mass_share: float
+    region: Literal["lower", "upper", "trunk"]
+    implements: int = 1  # 2 where each hand holds its own
 
 
 @dataclass(frozen=True)

@@ -24,8 +24,10 @@ def measures() -> dict[str, Measure]:
 def exercises() -> dict[str, Exercise]:
     """Every exercise, by id."""
     table = _table("exercises.toml")
+    region = {pattern: part for part, names in table.pop("regions").items() for pattern in names}
     for entry in table.values():
         entry["body_mass_share"] = float(entry["body_mass_share"])
+        entry["region"] = region[entry["pattern"]]
     return {key: Exercise(id=key, **_frozen(entry)) for key, entry in table.items()}
 
 

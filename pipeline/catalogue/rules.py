@@ -1,7 +1,8 @@
 """Practice rules, and the words in notes that hand an athlete to medical staff first."""
 
 import re
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from functools import cache
 from typing import Any, Literal
 
@@ -22,6 +23,18 @@ class Rule:
     evidence: str
     source: str
     values: dict[str, Any]
+
+
+@dataclass(frozen=True)
+class Doses:
+    """Figures of the practice rules; a team's settings override them one by one."""
+
+    plan: Mapping[str, Rule]
+    own: Mapping[str, Mapping[str, Any]] = field(default_factory=dict)
+
+    def __call__(self, rule: str, name: str) -> Any:
+        """The figure of a rule in force for this team."""
+        return self.own.get(rule, {}).get(name, self.plan[rule].values[name])
 
 
 @dataclass(frozen=True)

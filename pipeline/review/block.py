@@ -13,23 +13,11 @@ from typing import Any
 
 import polars as pl
 
-from pipeline.catalogue import Catalogue, Exercise, Measure, Rules
+from pipeline.catalogue import Catalogue, Doses, Exercise, Measure
 from pipeline.settings import Settings
 
 MOBILITY_GROUPS = ("range_of_motion", "balance")
 UNTRAINED_GROUPS = ("structure",)
-
-
-@dataclass(frozen=True)
-class Doses:
-    """Figures of the practice rules; a team's settings override them one by one."""
-
-    rules: Rules
-    own: Mapping[str, Mapping[str, Any]]
-
-    def __call__(self, rule: str, name: str) -> Any:
-        """The figure of a rule in force for this team."""
-        return self.own.get(rule, {}).get(name, self.rules.plan[rule].values[name])
 
 
 @dataclass(frozen=True)
@@ -73,7 +61,7 @@ def next_block(
     settings: Settings,
 ) -> Block:
     """The block of one athlete; `found` and `sets` hold that athlete's rows only."""
-    review, doses = settings.review, Doses(catalogue.rules, settings.plan)
+    review, doses = settings.review, Doses(catalogue.rules.plan, settings.plan)
     persistent = found.filter(
         (pl.col("verdict") == "confirmed")
         | (

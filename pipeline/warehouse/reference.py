@@ -1,12 +1,22 @@
 """The catalogue as tables, so that SQL never holds a literal that belongs to one measure."""
 
+from collections.abc import Mapping
+from typing import Any
+
 import polars as pl
 
-from pipeline.catalogue import Catalogue, Measure
+from pipeline.catalogue import Catalogue, Doses, Exercise, Measure
 
 
-def reference_frames(catalogue: Catalogue) -> dict[str, pl.DataFrame]:
-    """`ref_measures`, `ref_parts` and `ref_exercises`, one row per entry of the catalogue."""
+def reference_frames(
+    catalogue: Catalogue, own_plan: Mapping[str, Mapping[str, Any]] | None = None
+) -> dict[str, pl.DataFrame]:
+    """`ref_measures`, `ref_parts` and `ref_exercises`, one row per entry of the catalogue.
+
+    `own_plan` holds the figures of the practice rules that the team's settings override.
+    """
+    doses = Doses(catalogue.rules.plan, own_plan or {})
+    is_per_hand = doses("logged_loads", "dumbbells") == "per hand"
     measures = catalogue.measures.values()
     return {
         "ref_measures": pl.DataFrame([_measure_row(measure) for measure in measures]),
@@ -27,17 +37,7 @@ def reference_frames(catalogue: Catalogue) -> dict[str, pl.DataFrame]:
         ),
         "ref_exercises": pl.DataFrame(
             [
-                {
-                    "exercise": exercise.id,
-                    "name": exercise.name,
-                    "pattern": exercise.pattern,
-                    "region": region_of(exercise.pattern),
-                    "laterality": exercise.laterality,
-                    "type": exercise.type,
-                    "equipment": exercise.equipment,
-                    "body_mass_share": float(exercise.body_mass_share),
-                    "muscles": ", ".join(exercise.muscles),
-                }
+                _exercise_row(exercise, is_per_hand=is_per_hand)
                 for exercise in catalogue.exercises.values()
             ]
         ),
@@ -72,18 +72,19 @@ def _measure_row(measure: Measure) -> dict[str, object]:
     }
 
 
-LOWER_BODY = {
-    "squat", "lunge", "hinge", "knee_flexion", "knee_extension", "ankle", "hip_adduction",
-    "hip_abduction", "hip_flexion", "plyometric",
-}  # fmt: skip
-UPPER_BODY = {
-    "horizontal_push", "vertical_push", "shoulder_isolation", "shoulder_rotation",
-    "horizontal_pull", "vertical_pull", "elbow_flexion", "elbow_extension", "grip_forearm",
-}  # fmt: skip
-
-
-def region_of(pattern: str) -> str:
-    """Part of the body an exercise pattern belongs to: lower, upper or trunk."""
-    if pattern in LOWER_BODY:
-        return "lower"
-    return "upper" if pattern in UPPER_BODY else "trunk"
+def _exercise_row(exercise: Exercise, *, is_per_hand: bool) -> dict[str, object]:
+    """An exercise, and what one kg in the log moves: `load_factor_both` in a set done with both
+    sides, `load_factor_side` on one side."""
+    return {
+        "exercise": exercise.id,
+        "name": exercise.name,
+        "pattern": exercise.pattern,
+        "region": exercise.region,
+        "laterality": exercise.laterality,
+        "type": exercise.type,
+        "equipment": exercise.equipment,
+        "body_mass_share": float(exercise.body_mass_share),
+        "load_factor_both": float(exercise.implements if is_per_hand else 1),
+        "load_factor_side": 1.0 if is_per_hand else 1.0 / exercise.implements,
+        "muscles": ", ".join(exercise.muscles),
+    }

@@ -133,38 +133,6 @@ def test_within_day_error_pools_variances_by_degrees_of_freedom() -> None:
     assert row["within_day_sd"] == pytest.approx(sqrt((squares(left) + squares(right)) / 3))
 
 
-def test_volume_load_of_a_hand_worked_week() -> None:
-    """Left 4 x 8 x 24 + 3 x 10 x 20 = 1368, right 3 x 8 x 26 + 3 x 10 x 22 = 1284."""
-    plan = [("left", 4, 8, 24), ("left", 3, 10, 20), ("right", 3, 8, 26), ("right", 3, 10, 22)]
-    sets = [
-        {"side": side, "set_number": n, "reps": float(reps), "load_kg": float(load)}
-        for side, count, reps, load in plan
-        for n in range(count)
-    ]
-    weeks = warehouse(sets=sets).fetch("mart_training_volume").sort("side")
-    assert weeks["volume_kg"].to_list() == pytest.approx(
-        [4 * 8 * 24 + 3 * 10 * 20, 3 * 8 * 26 + 3 * 10 * 22]
-    )
-    assert weeks["set_count"].to_list() == [7, 6]
-
-
-def test_two_sided_lifts_never_enter_a_side() -> None:
-    sets = [{"exercise": "back_squat", "side": "both", "load_kg": 100.0}]
-    assert warehouse(sets=sets).fetch("stg_sets")["side"].to_list() == ["both"]
-
-
-def test_alternating_sets_give_half_their_repetitions_to_each_side() -> None:
-    sets = [{"exercise": "walking_lunge", "side": "both", "reps": 20.0}]
-    rows = warehouse(sets=sets).fetch("stg_sets").sort("side")
-    assert rows.select("side", "reps").rows() == [("left", 10.0), ("right", 10.0)]
-
-
-def test_a_one_sided_exercise_logged_for_both_was_done_with_each() -> None:
-    sets = [{"exercise": "split_squat", "side": "both", "reps": 8.0}]
-    rows = warehouse(sets=sets).fetch("stg_sets").sort("side")
-    assert rows.select("side", "reps").rows() == [("left", 8.0), ("right", 8.0)]
-
-
 def test_coverage_names_whoever_never_did_a_measure_of_the_squad() -> None:
     house = warehouse(
         roster=[{"athlete_id": "A1"}, {"athlete_id": "A2"}],

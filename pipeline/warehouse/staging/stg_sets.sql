@@ -1,13 +1,22 @@
 -- One row per logged set and side it worked, with the repetitions and load of that side.
--- An alternating exercise logged for both sides gives half its repetitions to each. A one-sided
--- exercise logged for both sides was done with each. Two-sided lifts keep side 'both' and never
--- enter a comparison of sides. Load of a bodyweight exercise: what was added plus the share of
--- body mass that the side moves (shares from memory; see the exercise dictionary).
-with sets as (
+-- An alternating exercise logged for both sides gives half its repetitions to each; "each side" is
+-- two rows already. A one-sided exercise logged for both sides was done with each. Two-sided lifts
+-- keep side 'both' and never enter a comparison of sides.
+-- moved_kg: load of the set as one side moves it (of both sides together in a two-sided lift): what
+-- the log says, per hand or per pair as the practice rules read it, plus the share of body mass of
+-- each working side (shares from memory; see the exercise dictionary). An unknown body mass is the
+-- squad's median, else 75 kg (from memory): the same on both sides, so no comparison hangs on it.
+with squad_masses as (
+    select squad, median(body_mass_kg) as body_mass_kg
+    from stg_athletes
+    group by all
+),
+
+sets as (
     select
         sets.*,
         athletes.squad,
-        athletes.body_mass_kg,
+        coalesce(athletes.body_mass_kg, squad_masses.body_mass_kg, 75.0) as body_mass_kg,
         coalesce(exercises.laterality, if(sets.side = 'both', 'bilateral', 'unilateral'))
             as laterality,
         exercises.name as exercise_name,
@@ -15,10 +24,13 @@ with sets as (
         coalesce(exercises.type, 'other') as type,
         coalesce(exercises.equipment, 'other') as equipment,
         coalesce(exercises.region, 'other') as region,
-        coalesce(exercises.body_mass_share, 0.0) as body_mass_share
+        coalesce(exercises.body_mass_share, 0.0) as body_mass_share,
+        coalesce(exercises.load_factor_both, 1.0) as load_factor_both,
+        coalesce(exercises.load_factor_side, 1.0) as load_factor_side
     from raw_sets as sets
     left join ref_exercises as exercises on sets.exercise = exercises.exercise
     left join stg_athletes as athletes on sets.athlete_id = athletes.athlete_id
+    left join squad_masses on athletes.squad = squad_masses.squad
 ),
 
 worked as (
@@ -52,7 +64,11 @@ select
     worked_side as side,
     worked_reps as reps,
     load_kg,
-    coalesce(load_kg, 0) + body_mass_share * coalesce(body_mass_kg, 0) as moved_kg,
+    if(
+        worked_side = 'both',
+        load_factor_both * coalesce(load_kg, 0) + 2 * body_mass_share * body_mass_kg,
+        load_factor_side * coalesce(load_kg, 0) + body_mass_share * body_mass_kg
+    ) as moved_kg,
     exercise_order,
     rir,
     tempo,
