@@ -23,16 +23,22 @@ class EstimateSettings:
     stray_high_share: float = 0.001  # trials botched on the high side
     stray_shift: float = 3.0  # of a botched trial, in trial errors
     stray_spread: float = 2.5  # of botched trials about that shift, in trial errors
-    side_day_share: float = 0.7  # usual day-to-day SD of one side's level, share of a trial's error
-    day_share: float = 0.5  # usual day-to-day SD of d, as a share of the error of one trial
-    drift_share: float = 0.06  # usual drift SD of d in a week, as a share of the side SD
-    lead_share: float = 0.3  # SD of a squad's lead about the catalogue's, as a share of the side SD
+    spread_log_sd: float = 0.4  # of a squad's spread about the catalogue's side SD, in logs
+    day_share: float = 0.4  # usual day-to-day SD of d, as a share of the error of one trial
+    day_log_sd: float = 0.5
+    drift_share: float = 0.03  # usual drift SD of d in a week, as a share of the side SD
+    drift_log_sd: float = 0.8
+    lead_share: float = 0.25  # SD of a squad's lead about the catalogue's, as a share of side SD
     tail_weights: tuple[float, ...] = (0.70, 0.25, 0.05)  # the athletes' prior: three normals of
     tail_scales: tuple[float, ...] = (0.55, 1.6, 5.0)  # these variances, as shares of the spread's
+    odd_share: float = 0.01  # days on which a whole session is off
+    odd_scale: float = 4.0  # error of such a day, in usual ones
     odd_surprise: float = 3.5  # standardised forecast error beyond which a test is remarked
     unknown_right_hand: float = 0.90  # about 90 % are right-handed (from memory)
     unknown_right_foot: float = 0.80  # about 80 % prefer the right foot (from memory)
     interval: float = 0.90  # chance that a shown interval holds the true difference
+    side_day_share: float = 0.7  # usual day-to-day SD of one side's level, of a trial's error
+    least_day_share: float = 0.3  # and never below this share of that
     recent_days: int = 56  # a side's own last eight weeks (common practice)
     loss_share: float = 0.20  # one-sided loss beyond which medical staff look first (from memory)
 

@@ -10,12 +10,10 @@ from datetime import date
 import polars as pl
 
 from pipeline.catalogue import Measure
-from pipeline.estimate import frames
-from pipeline.estimate.error import trial_errors
-from pipeline.estimate.levels import differences, follow, history, today
-from pipeline.estimate.prior import squad_fit
-from pipeline.estimate.reliability import agreement_of_tests, reliability_frame
-from pipeline.estimate.sides import side_tracks
+from pipeline.estimate.frames import read_panel
+from pipeline.estimate.reliability import agreement_table, reliability_table
+from pipeline.estimate.tables import day_table, error_table, side_table, today_table
+from pipeline.estimate.work import worked
 from pipeline.settings import Settings
 
 
@@ -49,29 +47,15 @@ def estimate(
     better), shapes. `athletes`: athlete_id, squad, dominant_hand, dominant_foot, shapes. Rows may
     come in any order.
     """
-    panel, keys = frames.read_panel(trials, athletes, measures, as_of, settings)
-    errors = trial_errors(panel, settings.estimate)
-    tests = differences(panel, errors)
-    fit = squad_fit(panel, settings.estimate)
-    tracks = follow(panel, tests, fit, settings.estimate)
-    as_of_day = (as_of - date(1970, 1, 1)).days
-    now = today(panel, fit, tracks, tests, as_of_day, settings.estimate)
-    is_log = frames.log_groups(keys, measures)
-    sided = side_tracks(panel, errors, is_log, settings.estimate)
-    error_frame = frames.error_frame(panel, keys, errors, fit, tests)
-    today_rows = frames.today_frame(panel, keys, errors, tests, fit, now, sided, error_frame)
+    panel, keys = read_panel(trials, athletes, measures, as_of, settings)
+    work = worked(panel, (as_of - date(1970, 1, 1)).days, settings.estimate)
+    errors = error_table(work, keys)
+    today = today_table(work, keys, errors)
     return Estimates(
-        errors=error_frame,
-        days=frames.days_frame(
-            panel,
-            keys,
-            errors,
-            tests,
-            history(panel, tests, fit, tracks, settings.estimate),
-            settings.estimate,
-        ),
-        today=today_rows,
-        sides=frames.sides_frame(keys, sided),
-        reliability=reliability_frame(panel, errors, tests, error_frame, is_log),
-        agreement=agreement_of_tests(today_rows),
+        errors=errors,
+        days=day_table(work, keys, settings.estimate),
+        today=today,
+        sides=side_table(work, keys),
+        reliability=reliability_table(work, errors),
+        agreement=agreement_table(today),
     )

@@ -1,32 +1,27 @@
-"""The thin door: frames of the warehouse in, arrays inside, frames out."""
+"""The door in: frames of the warehouse become the arrays everything else works on."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
 
 import numpy as np
+import numpy.typing as npt
 import polars as pl
 
 from pipeline.catalogue import Measure
 from pipeline.estimate import scales
-from pipeline.estimate.error import TrialErrors
-from pipeline.estimate.levels import Differences, History, Today
 from pipeline.estimate.panel import (
     BOTH_SIDED,
-    LEFT,
     LEFT_DOMINANT,
     RIGHT_DOMINANT,
     UNKNOWN,
     Indices,
+    Numbers,
     Panel,
     Standards,
-    by_side,
-    counts,
-    sums,
+    Truths,
 )
-from pipeline.estimate.prior import SquadFit
-from pipeline.estimate.sides import SideTracks, one_sided_loss
-from pipeline.settings import EstimateSettings, Settings
+from pipeline.settings import Settings
 
 ORDER = ("squad", "measure", "athlete_id", "tested_on", "side", "trial", "score")
 DOMINANCE = {"right": RIGHT_DOMINANT, "left": LEFT_DOMINANT, "both": BOTH_SIDED}
@@ -103,7 +98,7 @@ def _rows(
     )
 
 
-def _changes(rows: pl.DataFrame, *columns: str) -> np.ndarray:
+def _changes(rows: pl.DataFrame, *columns: str) -> Truths:
     """Whether a row differs from the one before in any of the columns; the first one does."""
     changed = np.zeros(rows.height, dtype=np.bool_)
     for name in columns:
@@ -143,162 +138,9 @@ def _standards(
         has_lead=np.array([m.lead.by != "none" for m in found], dtype=np.bool_),
         known_right=np.array([foot if m.lead.by == "foot" else hand for m in found]),
         line=_floats(to_d(line, m.formula) for line, m in zip(lines, found, strict=True)),
+        is_log=np.array([m.scale == "log" for m in found], dtype=np.bool_),
     )
 
 
-def _floats(values: object) -> np.ndarray:
-    return np.array([float(value) for value in values], dtype=np.float64)  # type: ignore[attr-defined]
-
-
-def log_groups(keys: Keys, measures: Mapping[str, Measure]) -> np.ndarray:
-    """Whether a group's scores are logarithms. Shape [group]."""
-    return np.array([measures[name].scale == "log" for name in keys.groups["measure"]], dtype=bool)
-
-
-def error_frame(
-    panel: Panel, keys: Keys, errors: TrialErrors, fit: SquadFit, tests: Differences
-) -> pl.DataFrame:
-    """One row per squad and measure: its errors, lead and spread."""
-    group = panel.series_group[tests.series]
-    trials = np.median  # usual number of trials a side, see below
-    cell_group = panel.series_group[panel.session_series[panel.cell_session]]
-    usual = np.array(
-        [trials(panel.cell_count[cell_group == g]) for g in range(panel.group_count)]
-    ).astype(np.float64)
-    typical = np.sqrt(2 * errors.within_sd**2 / usual + fit.day_sd**2)
-    series = np.unique(tests.series)
-    return keys.groups.with_columns(
-        pl.Series("athlete_count", counts(panel.series_group[series], panel.group_count)).cast(
-            pl.Int64
-        ),
-        pl.Series("session_count", counts(group, panel.group_count)).cast(pl.Int64),
-        pl.Series("usual_trials", usual),
-        pl.Series("within_sd", errors.within_sd),
-        pl.Series("within_df", errors.within_df),
-        pl.Series("day_sd", fit.day_sd),
-        pl.Series("drift_sd_week", fit.drift_sd),
-        pl.Series("typical_error", typical),
-        pl.Series("mdc95", 1.96 * np.sqrt(2) * typical),
-        pl.Series("lead_right", fit.centre[:, RIGHT_DOMINANT]),
-        pl.Series("lead_left", fit.centre[:, LEFT_DOMINANT]),
-        pl.Series("lead_both", fit.centre[:, BOTH_SIDED]),
-        pl.Series("lead_none", fit.centre[:, UNKNOWN]),
-        pl.Series("spread_sd", fit.spread_sd),
-    )
-
-
-def days_frame(
-    panel: Panel,
-    keys: Keys,
-    errors: TrialErrors,
-    tests: Differences,
-    then: History,
-    settings: EstimateSettings,
-) -> pl.DataFrame:
-    """One row per session; d and all that follows from it is null where one side is untested."""
-    left, right = by_side(panel, errors.plain_mean)
-    left_count, right_count = by_side(panel, panel.cell_count.astype(np.float64), 0.0)
-    whole = np.full(panel.session_count, np.nan)
-
-    def spread_out(name: str, values: np.ndarray) -> pl.Series:
-        column = whole.copy()
-        column[tests.session] = values
-        return pl.Series(name, column, nan_to_null=True)
-
-    earlier = np.r_[False, tests.series[1:] == tests.series[:-1]]
-    is_odd = np.zeros(panel.session_count, dtype=np.bool_)
-    is_odd[tests.session] = earlier & (np.abs(then.surprise) > settings.odd_surprise)
-    return (
-        keys.sessions.with_columns(
-            pl.Series("left_mean", left, nan_to_null=True),
-            pl.Series("right_mean", right, nan_to_null=True),
-            pl.Series("left_count", left_count).cast(pl.Int64),
-            pl.Series("right_count", right_count).cast(pl.Int64),
-            spread_out("d", tests.plain),
-            spread_out("se", then.se),
-            spread_out("estimate", then.estimate),
-            spread_out("low", then.low),
-            spread_out("high", then.high),
-            spread_out("chance_over_line", then.chance_over),
-            spread_out("smooth", then.smooth),
-            spread_out("smooth_low", then.smooth_low),
-            spread_out("smooth_high", then.smooth_high),
-            spread_out("surprise", then.surprise),
-            pl.Series("is_odd", is_odd),
-        )
-        .select("athlete_id", pl.exclude("athlete_id"))
-        .sort("athlete_id", "measure", "tested_on")
-    )
-
-
-def today_frame(
-    panel: Panel,
-    keys: Keys,
-    errors: TrialErrors,
-    tests: Differences,
-    fit: SquadFit,
-    now: Today,
-    sided: SideTracks,
-    error_rows: pl.DataFrame,
-) -> pl.DataFrame:
-    """One row per athlete and measure with data on both sides, at the as-of date."""
-    names = keys.series[now.series]
-    group = panel.series_group[now.series]
-    left_count, right_count = by_side(panel, panel.cell_count.astype(np.float64), 0.0)
-    session = tests.session[now.test]
-    side = np.sign(now.estimate)
-    of_series = np.zeros(panel.series_count)
-    of_series[now.series] = side
-    same = sums(
-        (np.sign(tests.plain) == of_series[tests.series]).astype(np.float64),
-        tests.series,
-        panel.series_count,
-    )
-    return names.with_columns(
-        keys.sessions["tested_on"][session].alias("last_tested_on"),
-        pl.Series("session_count", now.test_count),
-        pl.Series("left_trial_count", left_count[session]).cast(pl.Int64),
-        pl.Series("right_trial_count", right_count[session]).cast(pl.Int64),
-        pl.Series("observed", tests.plain[now.test]),
-        pl.Series("observed_se", np.sqrt(tests.plain_variance[now.test] + fit.day_sd[group] ** 2)),
-        pl.Series("estimate", now.estimate),
-        pl.Series("low", now.low),
-        pl.Series("high", now.high),
-        pl.Series("sd", now.sd),
-        pl.Series("lead", now.lead),
-        pl.Series("line", now.line),
-        pl.Series("chance_over_line", now.chance_over),
-        pl.Series("chance_right_better", now.chance_right),
-        pl.Series("same_side_days", same[now.series]).cast(pl.Int64),
-        pl.Series("chance_closing", now.chance_closing, nan_to_null=True),
-        pl.Series("change", now.estimate - now.first),
-        pl.Series("first_estimate", now.first),
-        pl.Series(
-            "chance_closing_since_previous", now.chance_closing_since_previous, nan_to_null=True
-        ),
-        pl.Series("typical_error", error_rows["typical_error"].to_numpy()[group]),
-        pl.Series("mdc95", error_rows["mdc95"].to_numpy()[group]),
-        pl.Series("one_sided_loss", one_sided_loss(sided, panel.series_count)[now.series]),
-    ).sort("athlete_id", "measure")
-
-
-def sides_frame(keys: Keys, sided: SideTracks) -> pl.DataFrame:
-    """One row per athlete, measure and side: its level against its own earlier ones."""
-    return (
-        keys.series[sided.series]
-        .select("athlete_id", "measure")
-        .with_columns(
-            pl.Series("side", np.where(sided.side == LEFT, "left", "right")),
-            pl.Series("session_count", sided.session_count),
-            pl.Series("level", sided.level),
-            pl.Series("level_se", sided.level_se),
-            pl.Series("first_level", sided.first_level),
-            pl.Series("recent_level", sided.recent_level, nan_to_null=True),
-            pl.Series("change_recent", sided.change_recent, nan_to_null=True),
-            pl.Series("change_recent_se", sided.change_recent_se, nan_to_null=True),
-            pl.Series("lost_share", sided.lost_share, nan_to_null=True),
-            pl.Series("loss_chance", sided.loss_chance, nan_to_null=True),
-            pl.Series("is_lost", sided.is_lost),
-        )
-        .sort("athlete_id", "measure", "side")
-    )
+def _floats(values: Iterable[npt.ArrayLike]) -> Numbers:
+    return np.array([float(np.asarray(value)) for value in values], dtype=np.float64)

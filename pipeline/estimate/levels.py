@@ -1,50 +1,61 @@
-"""From sessions to the difference of every athlete: then, now, and whether it closed."""
+"""The difference of every athlete: on each test day, now, and whether it closed."""
 
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from pipeline.estimate import mixture
-from pipeline.estimate.error import TrialErrors
-from pipeline.estimate.mixture import Mixture
-from pipeline.estimate.panel import Indices, Numbers, Panel, Truths, by_side
-from pipeline.estimate.prior import SquadFit, athlete_prior
-from pipeline.estimate.tracker import Filtered, Layout, filtered, layout, smoothed
+from pipeline.estimate.differences import Differences
+from pipeline.estimate.mixture import Mixture, Prior
+from pipeline.estimate.panel import Indices, Numbers, Panel
+from pipeline.estimate.prior import DAY, DRIFT, SPREAD, SquadFit, athlete_prior
+from pipeline.estimate.tracker import (
+    Filtered,
+    Layout,
+    Smoothed,
+    filtered,
+    layout,
+    smoothed,
+    stepped_back,
+)
 from pipeline.settings import EstimateSettings
+
+CHUNK = 4096  # rows taken at once, so that the parts of the mixtures stay in the processor's cache
 
 
 @dataclass(frozen=True)
-class Differences:
-    """Sessions with both sides tested; arrays [test], ordered by series and day."""
+class Tracks:
+    """The filter's result at each point of the squad's fit, with what the athletes' priors need."""
 
-    session: Indices
-    series: Indices
-    day: Indices
-    shapes: Truths
-    plain: Numbers  # difference of the plain means
-    plain_variance: Numbers  # of `plain`, from the trials' error
-    d: Numbers  # difference of the levels, strays weighed down
-    variance: Numbers  # of `d`, from the trials' error
+    plan: Layout
+    points: tuple[Filtered, ...]
+    middle: Filtered  # at the middle of the fit, for the smoothed line
+    panel: Panel
+    fit: SquadFit
+    group: Indices  # [slot]
+    lead: Numbers  # [slot] expected d of the athlete
+    lead_variance: Numbers  # [slot] what is not known of it
+    line: Numbers  # [slot]
+    settings: EstimateSettings
 
 
 @dataclass(frozen=True)
 class History:
     """What was known on each test day, arrays [test]."""
 
-    se: Numbers
     estimate: Numbers
     low: Numbers
     high: Numbers
     chance_over: Numbers
-    smooth: Numbers
+    smooth: Numbers  # in the light of all tests
     smooth_low: Numbers
     smooth_high: Numbers
-    surprise: Numbers
 
 
 @dataclass(frozen=True)
 class Today:
-    """What is known at the as-of date, arrays [row]; `series` says whose row it is."""
+    """What is known at the as-of date, arrays [row], ordered by series."""
 
     series: Indices
     test: Indices  # the latest
@@ -57,172 +68,162 @@ class Today:
     sd: Numbers
     chance_over: Numbers
     chance_right: Numbers
-    first: Numbers
-    chance_closing: Numbers
+    first: Numbers  # smoothed, at the first test
+    chance_closing: Numbers  # nan with one test, like the next
     chance_closing_since_previous: Numbers
 
 
-def differences(panel: Panel, errors: TrialErrors) -> Differences:
-    """Right minus left of every session in which both sides were tested."""
-    left, right = by_side(panel, errors.level)
-    session = np.flatnonzero(np.isfinite(left) & np.isfinite(right))
-    plain_left, plain_right = by_side(panel, errors.plain_mean)
-    group = panel.series_group[panel.session_series[panel.cell_session]]
-    usual = errors.within_sd[group] ** 2 / panel.cell_count
-    return Differences(
-        session=session,
-        series=panel.session_series[session],
-        day=panel.session_day[session],
-        shapes=panel.session_shapes[session],
-        plain=(plain_right - plain_left)[session],
-        plain_variance=sum(by_side(panel, usual), np.zeros(()))[session],
-        d=(right - left)[session],
-        variance=sum(by_side(panel, errors.variance), np.zeros(()))[session],
-    )
-
-
-@dataclass(frozen=True)
-class Tracks:
-    """The filter's result with the prior of each slot's athlete."""
-
-    plan: Layout
-    found: Filtered
-    first: Mixture  # [slot] belief about the first level after the tests so far
-    lead: Numbers  # [slot]
-    line: Numbers  # [slot]
-
-
 def follow(panel: Panel, tests: Differences, fit: SquadFit, settings: EstimateSettings) -> Tracks:
-    """Filter every athlete's differences and meet them with the squad's prior."""
+    """Filter every athlete's differences at each point of the squad's fit."""
     plan = layout(tests.series, tests.day)
     group = panel.series_group[plan.track]
-    dominance = panel.series_dominance[plan.track]
-    found = filtered(
-        plan,
-        tests.d[plan.test],
-        tests.variance[plan.test] + fit.day_sd[group] ** 2,
-        fit.drift_sd[panel.series_group[plan.order]] ** 2,
-    )
-    prior = athlete_prior(fit, group, dominance, settings)
+    row_group = panel.series_group[plan.order]
     has_lead = panel.standards.has_lead[group]
+    dominance = panel.series_dominance[plan.track]
+
+    def at(sds: Numbers) -> Filtered:
+        variance = tests.variance[plan.test] + sds[group, DAY] ** 2
+        return filtered(plan, tests.d[plan.test], variance, sds[row_group, DRIFT] ** 2)
+
     return Tracks(
         plan=plan,
-        found=found,
-        first=mixture.first_level(prior, found.info, found.score),
-        lead=np.where(has_lead, prior.mean, 0.0),
+        points=tuple(at(sds) for sds in fit.points),
+        middle=at(fit.sds),
+        panel=panel,
+        fit=fit,
+        group=group,
+        # Without dominance there is no expected lead: a squad's own shift shapes the prior only.
+        lead=np.where(has_lead, fit.class_centre[group, dominance], 0.0),
+        lead_variance=np.where(has_lead, fit.centre_variance[plan.track], 0.0),
         line=panel.standards.line[group],
+        settings=settings,
     )
 
 
-def history(
-    panel: Panel, tests: Differences, fit: SquadFit, tracks: Tracks, settings: EstimateSettings
-) -> History:
+def history(tracks: Tracks) -> History:
     """The estimate as it stood on every test day, and smoothed in the light of all of them."""
-    plan, found = tracks.plan, tracks.found
-    then = mixture.carried(tracks.first, found.alpha, found.beta, found.gamma)
-    tail = (1 - settings.interval) / 2
-    smooth = smoothed(plan, found)
-    whole = _of_track(plan, tracks.first)
-    late = mixture.carried(whole, smooth.alpha, smooth.beta, smooth.gamma)
-    group = panel.series_group[plan.track]
-    ordered = {
-        "se": np.sqrt(tests.plain_variance[plan.test] + fit.day_sd[group] ** 2),
-        "estimate": mixture.mean_of(then),
-        "low": mixture.quantile(then, tail),
-        "high": mixture.quantile(then, 1 - tail),
-        "chance_over": mixture.chance_over(then, tracks.lead, tracks.line),
-        "smooth": mixture.mean_of(late),
-        "smooth_low": mixture.quantile(late, tail),
-        "smooth_high": mixture.quantile(late, 1 - tail),
-        "surprise": _surprise(panel, tests, fit, tracks, settings),
-    }
+    plan = tracks.plan
+    found = _chunked(len(plan.test), lambda slots: _then(tracks, slots))
+    row_group = tracks.group[plan.last]
+    smooth = smoothed(plan, tracks.middle, tracks.fit.sds[row_group, DRIFT] ** 2)
+    found |= _chunked(len(plan.test), lambda slots: _in_the_end(tracks, smooth, slots))
     place = np.empty_like(plan.test)
     place[plan.test] = np.arange(len(place))
-    return History(**{name: values[place] for name, values in ordered.items()})
+    return History(**{name: values[place] for name, values in found.items()})
 
 
-def _of_track(plan: Layout, belief: Mixture) -> Mixture:
-    """Each slot's belief replaced by that of its track's last slot."""
-    last = plan.last[plan.row]
-    return Mixture(belief.weight[last], belief.mean[last], belief.variance[last])
-
-
-def _surprise(
-    panel: Panel, tests: Differences, fit: SquadFit, tracks: Tracks, settings: EstimateSettings
-) -> Numbers:
-    """Standardised error of the forecast made before each test; arrays [slot]."""
-    plan, found = tracks.plan, tracks.found
-    group, dominance = panel.series_group[plan.track], panel.series_dominance[plan.track]
-    prior = athlete_prior(fit, group, dominance, settings)
-    info, score = np.zeros(len(plan.test)), np.zeros(len(plan.test))
-    for now, before in plan.steps()[1:]:
-        info[now], score[now] = found.info[before], found.score[before]
-    first = mixture.first_level(prior, info, score)
-    forecast = mixture.carried(
-        first, found.forecast_alpha, found.forecast_beta, found.forecast_gamma
-    )
-    variance = tests.variance[plan.test] + fit.day_sd[group] ** 2
-    error = tests.d[plan.test] - mixture.mean_of(forecast)
-    return np.asarray(error / np.sqrt(mixture.sd_of(forecast) ** 2 + variance))
-
-
-def today(
-    panel: Panel,
-    fit: SquadFit,
-    tracks: Tracks,
-    tests: Differences,
-    as_of_day: int,
-    settings: EstimateSettings,
-) -> Today:
-    """The estimate at the as-of date, carried from the last test by the drift."""
-    plan, found = tracks.plan, tracks.found
-    last = plan.last
-    group = panel.series_group[plan.order]
-    weeks = (as_of_day - tests.day[plan.test[last]]) / 7.0
-    first = Mixture(*(part[last] for part in _parts(tracks.first)))
-    gamma = found.gamma[last] + fit.drift_sd[group] ** 2 * weeks
-    now = mixture.carried(first, found.alpha[last], found.beta[last], gamma)
-    tail = (1 - settings.interval) / 2
-    lead, line = tracks.lead[last], tracks.line[last]
-    shared = found.beta[last][:, None] * first.variance
-    test_count = np.bincount(plan.row).astype(np.int64)
-    closing = mixture.chance_nearer(first, now, shared, lead)
+def today(tracks: Tracks, tests: Differences, as_of_day: int) -> Today:
+    """The estimate at the as-of date, carried on from the last test by the drift."""
+    plan = tracks.plan
+    weeks = (as_of_day - tests.day[plan.test[plan.last]]) / 7.0
+    found = _chunked(len(plan.order), lambda rows: _now(tracks, rows, weeks[rows]))
+    for name in ("chance_closing", "chance_closing_since_previous"):
+        found[name] = np.where(plan.length > 1, found[name], np.nan)
     sorting = np.argsort(plan.order)
-    found_today = {
-        "series": plan.order,
-        "test": plan.test[last],
-        "test_count": test_count,
-        "lead": lead,
-        "line": line,
-        "estimate": mixture.mean_of(now),
-        "low": mixture.quantile(now, tail),
-        "high": mixture.quantile(now, 1 - tail),
-        "sd": mixture.sd_of(now),
-        "chance_over": mixture.chance_over(now, lead, line),
-        "chance_right": 1 - mixture.chance_below(now, np.zeros_like(lead)),
-        "first": mixture.mean_of(first),
-        "chance_closing": np.where(test_count > 1, closing, np.nan),
-        "chance_closing_since_previous": np.where(
-            test_count > 1, _since_previous(tracks, first, now, test_count), np.nan
+    return Today(
+        series=plan.order[sorting],
+        test=plan.test[plan.last][sorting],
+        test_count=plan.length[sorting],
+        lead=tracks.lead[plan.last][sorting],
+        line=tracks.line[plan.last][sorting],
+        **{name: values[sorting] for name, values in found.items()},
+    )
+
+
+def _chunked(count: int, work: Callable[[Indices], dict[str, Numbers]]) -> dict[str, Numbers]:
+    """The columns of `work` for rows 0 to count, a chunk at a time."""
+    starts = range(0, max(count, 1), CHUNK)
+    parts = [work(np.arange(start, min(start + CHUNK, count))) for start in starts]
+    return {name: np.concatenate([part[name] for part in parts]) for name in parts[0]}
+
+
+def _prior(tracks: Tracks, spread: Numbers, slots: Indices) -> Prior:
+    track = tracks.plan.track[slots]
+    return athlete_prior(tracks.panel, tracks.fit, spread, track, tracks.settings)
+
+
+def _starts(tracks: Tracks, slots: Indices) -> list[tuple[Prior, Mixture]]:
+    """Prior and belief of the first level after these slots' tests, at each point of the fit."""
+    found = []
+    for sds, point in zip(tracks.fit.points, tracks.points, strict=True):
+        prior = _prior(tracks, sds[:, SPREAD], slots)
+        found.append((prior, mixture.first_level(prior, point.info[slots], point.score[slots])))
+    return found
+
+
+def _summary(tracks: Tracks, belief: Mixture) -> dict[str, Numbers]:
+    tail = (1 - tracks.settings.interval) / 2
+    return {
+        "estimate": mixture.mean_of(belief),
+        "low": mixture.quantile(belief, tail),
+        "high": mixture.quantile(belief, 1 - tail),
+    }
+
+
+def _beyond(
+    tracks: Tracks, start: tuple[Prior, Mixture], state: Filtered, slots: Indices
+) -> Mixture:
+    """Belief about the level less the expected lead; a lead of zero by definition is known."""
+    prior, first = start
+    known = tracks.lead_variance[slots] == 0
+    centred = replace(prior, mean=np.where(known, 0.0, prior.mean))
+    unknown = tracks.lead_variance[slots]
+    return mixture.beyond_lead(centred, unknown, first, state.alpha, state.beta, state.gamma)
+
+
+def _then(tracks: Tracks, slots: Indices) -> dict[str, Numbers]:
+    """The estimate of each slot from the tests up to it."""
+    levels, beyond = [], []
+    for start, point in zip(_starts(tracks, slots), tracks.points, strict=True):
+        state = point.at(slots)
+        levels.append(mixture.carried(start[1], state.alpha, state.beta, state.gamma))
+        beyond.append(_beyond(tracks, start, state, slots))
+    chance = mixture.chance_beyond(mixture.joined(beyond), tracks.line[slots])
+    return {**_summary(tracks, mixture.joined(levels)), "chance_over": chance}
+
+
+def _in_the_end(tracks: Tracks, smooth: Smoothed, slots: Indices) -> dict[str, Numbers]:
+    """The smoothed level of each slot, at the middle of the fit."""
+    last = tracks.plan.last[tracks.plan.row[slots]]
+    prior = _prior(tracks, tracks.fit.sds[:, SPREAD], last)
+    first = mixture.first_level(prior, tracks.middle.info[last], tracks.middle.score[last])
+    late = mixture.carried(first, smooth.alpha[slots], smooth.beta[slots], smooth.gamma[slots])
+    found = _summary(tracks, late)
+    return {
+        "smooth": found["estimate"],
+        "smooth_low": found["low"],
+        "smooth_high": found["high"],
+    }
+
+
+def _now(tracks: Tracks, rows: Indices, weeks: Numbers) -> dict[str, Numbers]:
+    """The state at the as-of date of these rows, and how it compares with earlier days."""
+    plan = tracks.plan
+    slots = plan.last[rows]
+    before = plan.before[slots]
+    starts = _starts(tracks, slots)
+    now, then, beyond, with_first, with_then = [], [], [], [], []
+    for start, point, sds in zip(starts, tracks.points, tracks.fit.points, strict=True):
+        first = start[1]
+        last = point.at(slots)
+        drift = sds[tracks.group[slots], DRIFT] ** 2
+        back = stepped_back(point.at(before), drift * plan.weeks[slots], last)
+        then.append(mixture.carried(first, back.alpha, back.beta, back.gamma))
+        with_then.append(back.shared[:, None] + (back.beta * last.beta)[:, None] * first.variance)
+        with_first.append(last.beta[:, None] * first.variance)
+        state = replace(last, gamma=last.gamma + drift * weeks)
+        now.append(mixture.carried(first, state.alpha, state.beta, state.gamma))
+        beyond.append(_beyond(tracks, start, state, slots))
+    belief, at_first = mixture.joined(now), mixture.joined([first for _, first in starts])
+    lead = tracks.lead[slots]
+    return {
+        **_summary(tracks, belief),
+        "sd": mixture.sd_of(belief),
+        "chance_over": mixture.chance_beyond(mixture.joined(beyond), tracks.line[slots]),
+        "chance_right": 1 - mixture.chance_below(belief, np.zeros(len(slots))),
+        "first": mixture.mean_of(at_first),
+        "chance_closing": mixture.chance_nearer(at_first, belief, np.hstack(with_first), lead),
+        "chance_closing_since_previous": mixture.chance_nearer(
+            mixture.joined(then), belief, np.hstack(with_then), lead
         ),
     }
-    return Today(**{name: values[sorting] for name, values in found_today.items()})
-
-
-def _parts(belief: Mixture) -> tuple[Numbers, Numbers, Numbers]:
-    return belief.weight, belief.mean, belief.variance
-
-
-def _since_previous(tracks: Tracks, first: Mixture, now: Mixture, test_count: Indices) -> Numbers:
-    """Chance that the level is nearer to the lead now than on the test day before the last."""
-    plan, found = tracks.plan, tracks.found
-    smooth = smoothed(plan, found)
-    rows = np.arange(len(plan.last))
-    previous = plan.offsets[np.maximum(test_count - 2, 0)] + rows
-    then = mixture.carried(
-        first, smooth.alpha[previous], smooth.beta[previous], smooth.gamma[previous]
-    )
-    shared = (smooth.link[previous] * found.gamma[plan.last])[:, None] + (
-        smooth.beta[previous] * found.beta[plan.last]
-    )[:, None] * first.variance
-    return mixture.chance_nearer(then, now, shared, tracks.lead[plan.last])

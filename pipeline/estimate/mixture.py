@@ -49,6 +49,33 @@ def carried(first: Mixture, alpha: Numbers, beta: Numbers, gamma: Numbers) -> Mi
     )
 
 
+def beyond_lead(
+    prior: Prior, unknown: Numbers, first: Mixture, alpha: Numbers, beta: Numbers, gamma: Numbers
+) -> Mixture:
+    """Belief about a level minus its athlete's true lead; see `carried` for the rest.
+
+    `unknown` [row] is how much of the prior's variance is the lead's own. The lead then takes its
+    share of whatever the first level turned out to be, and the remainder stays unknown.
+    """
+    taken = unknown[:, None] / prior.variance
+    slope = beta[:, None] - taken
+    centre = prior.mean[:, None]
+    return Mixture(
+        first.weight,
+        alpha[:, None] + slope * first.mean - (1 - taken) * centre,
+        gamma[:, None] + slope**2 * first.variance + unknown[:, None] * (1 - taken),
+    )
+
+
+def joined(beliefs: list[Mixture]) -> Mixture:
+    """Equally likely beliefs as one."""
+    return Mixture(
+        np.hstack([belief.weight for belief in beliefs]) / len(beliefs),
+        np.hstack([belief.mean for belief in beliefs]),
+        np.hstack([belief.variance for belief in beliefs]),
+    )
+
+
 def mean_of(belief: Mixture) -> Numbers:
     return np.asarray((belief.weight * belief.mean).sum(axis=1))
 
@@ -65,9 +92,9 @@ def chance_below(belief: Mixture, value: Numbers) -> Numbers:
     )
 
 
-def chance_over(belief: Mixture, lead: Numbers, line: Numbers) -> Numbers:
-    """Chance that the level differs from `lead` by more than `line`, in either direction."""
-    return chance_below(belief, lead - line) + 1 - chance_below(belief, lead + line)
+def chance_beyond(belief: Mixture, line: Numbers) -> Numbers:
+    """Chance that what is believed differs from zero by more than `line`, in either direction."""
+    return chance_below(belief, -line) + 1 - chance_below(belief, line)
 
 
 def quantile(belief: Mixture, chance: float) -> Numbers:

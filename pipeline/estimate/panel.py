@@ -29,6 +29,7 @@ class Standards:
     has_lead: Truths  # whether dominance matters for this measure
     known_right: Numbers  # share of right-dominant people among those of unknown dominance
     line: Numbers
+    is_log: Truths  # whether scores are logarithms
 
 
 @dataclass(frozen=True)

@@ -1,9 +1,18 @@
-"""Who is usual in a squad: expected lead, spread, day-to-day error and drift of each group."""
+"""Who is usual in a squad: expected lead, spread, day-to-day error and drift of each group.
+
+Three SDs a group (spread of true differences, day-to-day error, drift in a week) have log-normal
+priors about the catalogue's figures and are found by integrating the marginal likelihood of the
+squad's tests over a grid, the lead being integrated out; that is restricted maximum likelihood
+with a prior. What stays unknown of the SDs is carried on as six weighted points (the unscented
+rule), so a small squad gets honestly wide intervals and the spread can never collapse to zero.
+"""
 
 from dataclasses import dataclass
+from itertools import product
 
 import numpy as np
 
+from pipeline.estimate.differences import Differences
 from pipeline.estimate.mixture import Prior
 from pipeline.estimate.panel import (
     BOTH_SIDED,
@@ -13,59 +22,268 @@ from pipeline.estimate.panel import (
     Indices,
     Numbers,
     Panel,
+    sums,
 )
+from pipeline.estimate.tracker import Layout, StartEvidence, layout, start_evidence
 from pipeline.settings import EstimateSettings
+
+SPREAD, DAY, DRIFT = 0, 1, 2
+FIRST_GRID, SECOND_GRID = (5, 4, 4), (5, 3, 3)  # points for spread, day-to-day error, drift
+GRID_REACH = 1.5  # grids end this many SDs from their middle
+LEAST_WIDTH = 0.1  # of a grid's SD in logs, so that a sharp first grid cannot mislead the second
+CENTRE_ROUNDS = 4  # of the EM steps for the lead under the mixture prior
 
 
 @dataclass(frozen=True)
 class SquadFit:
-    """What a squad's own data and the catalogue say together; arrays [group] in d units."""
+    """What a squad's own tests and the catalogue say together; d units, arrays [group, ...].
 
-    spread_sd: Numbers  # of true first levels about their expected lead
-    day_sd: Numbers  # of d from day to day, beyond the trials' error
-    drift_sd: Numbers  # of the level's change in a week
-    centre: Numbers  # [group, dominance] prior mean
-    centre_variance: Numbers  # [group, dominance] what is not known of it
+    An athlete's own tests shape the squad's lead but not his own prior: `centre` and
+    `centre_variance` leave them out, so that nothing is counted twice.
+    """
+
+    sds: Numbers  # [group, 3] SPREAD, DAY, DRIFT at their middle (log scale)
+    log_widths: Numbers  # [group, 3] SDs of their logs
+    points: Numbers  # [point, group, 3] equally likely values of the three
+    leads: Numbers  # [group, 2] prior means of right- and left-dominant athletes
+    class_centre: Numbers  # [group, dominance] prior mean
+    centre: Numbers  # [series] prior mean from everybody else
+    centre_variance: Numbers  # [series] what is not known of it
 
 
-def dominance_shares(panel: Panel) -> Numbers:
+@dataclass(frozen=True)
+class _Shaping:
+    """The tests that shape the priors, laid out for the filter, and what is assumed of them."""
+
+    plan: Layout
+    d: Numbers  # [slot]
+    variance: Numbers  # [slot] from the trials' error
+    slot_group: Indices
+    row_group: Indices
+    shares: Numbers  # [row, 2] of the right- and the left-dominant lead
+    leads: Numbers  # [group, 2] the catalogue's
+    lead_precision: Numbers  # [group]
+    middle: Numbers  # [group, 3] logs of the usual SDs
+    groups: int
+    settings: EstimateSettings
+
+
+def rough_fit(
+    panel: Panel, tests: Differences, within_sd: Numbers, settings: EstimateSettings
+) -> SquadFit:
+    """Leads and SDs of every group from a first, coarse grid over all that is usual."""
+    shaping = _shaping(panel, tests, within_sd, settings)
+    widths = np.broadcast_to(_log_sds(settings), shaping.middle.shape)
+    scan = _scan(shaping, shaping.middle, widths, FIRST_GRID, shaping.leads)
+    return _squad_fit(panel, shaping, scan)
+
+
+@dataclass(frozen=True)
+class _Scan:
+    """Posterior of the log SDs over a grid, the leads at its mean, and each row's hold on them."""
+
+    mean: Numbers  # [group, 3]
+    cov: Numbers  # [group, 3, 3]
+    leads: Numbers  # [group, 2]
+    lead_cov: Numbers  # [group, 2, 2]
+    precision: Numbers  # [row] of its centre
+    score: Numbers  # [row]
+
+
+def squad_fit(
+    panel: Panel,
+    tests: Differences,
+    within_sd: Numbers,
+    rough: SquadFit,
+    settings: EstimateSettings,
+) -> SquadFit:
+    """Leads and SDs of every group from a finer grid about a rough fit."""
+    shaping = _shaping(panel, tests, within_sd, settings)
+    widths = np.maximum(rough.log_widths, LEAST_WIDTH)
+    scan = _scan(shaping, np.log(rough.sds), widths, SECOND_GRID, rough.leads)
+    return _squad_fit(panel, shaping, scan)
+
+
+def _squad_fit(panel: Panel, shaping: _Shaping, scan: _Scan) -> SquadFit:
+    shares = lead_shares(panel)
+    group, dominance = panel.series_group, panel.series_dominance
+    own = shares[group, dominance]
+    centre = (own * scan.leads[group]).sum(axis=1)
+    variance = np.einsum("sk,skl,sl->s", own, scan.lead_cov[group], own)
+    held, pull = np.zeros(panel.series_count), np.zeros(panel.series_count)
+    held[shaping.plan.order], pull[shaping.plan.order] = scan.precision, scan.score
+    left = 1 - held * variance  # the athlete's own tests taken out again
+    right = panel.standards.known_right
+    apart = scan.leads[:, 0] - scan.leads[:, 1]
+    either = np.where(panel.standards.has_lead, right * (1 - right) * apart**2, 0.0)
+    return SquadFit(
+        sds=np.exp(scan.mean),
+        log_widths=np.sqrt(np.diagonal(scan.cov, axis1=1, axis2=2)),
+        points=np.exp(_spread_points(scan.mean, scan.cov)),
+        leads=scan.leads,
+        class_centre=np.einsum("gdk,gk->gd", shares, scan.leads),
+        centre=(centre - variance * pull) / left,
+        centre_variance=variance / left + np.where(dominance == UNKNOWN, either[group], 0.0),
+    )
+
+
+def lead_shares(panel: Panel) -> Numbers:
     """How much of the right- and the left-dominant lead each kind of athlete is given.
 
     Shape [group, dominance, 2]: both-sided athletes half of each, unknown ones by how common
-    right-dominant people are.
+    right-dominant people are. Measures without a lead have one common centre, held first.
     """
+    right = np.where(panel.standards.has_lead, panel.standards.known_right, 1.0)
     shares = np.zeros((panel.group_count, 4, 2))
     shares[:, RIGHT_DOMINANT] = (1, 0)
     shares[:, LEFT_DOMINANT] = (0, 1)
     shares[:, BOTH_SIDED] = 0.5
-    right = panel.standards.known_right
     shares[:, UNKNOWN] = np.stack([right, 1 - right], axis=1)
+    shares[~panel.standards.has_lead] = (1, 0)
     return shares
 
 
 def athlete_prior(
-    fit: SquadFit, group: Indices, dominance: Indices, settings: EstimateSettings
+    panel: Panel, fit: SquadFit, spread: Numbers, series: Indices, settings: EstimateSettings
 ) -> Prior:
-    """Prior of the first level of each given series: a scale mixture of normals."""
-    scales = np.array(settings.tail_scales)
-    spread = fit.spread_sd[group][:, None] ** 2 * scales
-    weights = np.log(np.array(settings.tail_weights) / sum(settings.tail_weights))
+    """Prior of the first level of each given series: a scale mixture of normals.
+
+    `spread` [group] is one of the fit's points.
+    """
+    variance = spread[panel.series_group[series]][:, None] ** 2 * np.array(settings.tail_scales)
     return Prior(
-        mean=fit.centre[group, dominance],
-        variance=spread + fit.centre_variance[group, dominance][:, None],
-        log_weight=np.broadcast_to(weights, spread.shape),
+        mean=fit.centre[series],
+        variance=variance + fit.centre_variance[series][:, None],
+        log_weight=np.broadcast_to(_tail_logs(settings), variance.shape),
     )
 
 
-def squad_fit(panel: Panel, settings: EstimateSettings) -> SquadFit:
-    """The catalogue's figures alone."""
+def _tail_logs(settings: EstimateSettings) -> Numbers:
+    return np.log(np.array(settings.tail_weights) / sum(settings.tail_weights))
+
+
+def _log_sds(settings: EstimateSettings) -> Numbers:
+    return np.array([settings.spread_log_sd, settings.day_log_sd, settings.drift_log_sd])
+
+
+def _shaping(
+    panel: Panel, tests: Differences, within_sd: Numbers, settings: EstimateSettings
+) -> _Shaping:
+    used = tests.shapes
+    plan = layout(tests.series[used], tests.day[used])
     standards = panel.standards
     leads = np.stack([standards.lead_right, standards.lead_left], axis=1)
-    centre = np.einsum("gdk,gk->gd", dominance_shares(panel), leads)
-    return SquadFit(
-        spread_sd=standards.side_sd,
-        day_sd=settings.day_share * standards.trial_error,
-        drift_sd=settings.drift_share * standards.side_sd,
-        centre=centre,
-        centre_variance=np.zeros_like(centre),
+    row_group = panel.series_group[plan.order]
+    usual = [
+        standards.side_sd,
+        settings.day_share * within_sd,
+        settings.drift_share * standards.side_sd,
+    ]
+    return _Shaping(
+        plan=plan,
+        d=tests.d[used][plan.test],
+        variance=tests.variance[used][plan.test],
+        slot_group=panel.series_group[plan.track],
+        row_group=row_group,
+        shares=lead_shares(panel)[row_group, panel.series_dominance[plan.order]],
+        leads=np.where(standards.has_lead[:, None], leads, 0.0),
+        lead_precision=(settings.lead_share * standards.side_sd) ** -2.0,
+        middle=np.log(np.stack(usual, axis=1)),
+        groups=panel.group_count,
+        settings=settings,
     )
+
+
+def _scan(
+    shaping: _Shaping, middle: Numbers, widths: Numbers, grid: tuple[int, int, int], leads: Numbers
+) -> _Scan:
+    """Weigh a grid of log SDs about `middle` by the marginal likelihood and their prior."""
+    reach = [np.linspace(-GRID_REACH, GRID_REACH, size) for size in grid]
+    points, evidences = [], []
+    for day, drift in product(reach[DAY], reach[DRIFT]):
+        point = middle + widths * np.array([0.0, day, drift])
+        start = _start(shaping, point)
+        for spread in reach[SPREAD]:
+            point = middle + widths * np.array([spread, day, drift])
+            points.append(point)
+            off = (point - shaping.middle) / _log_sds(shaping.settings)
+            evidence = _evidence(shaping, start, np.exp(point[:, SPREAD]), leads)
+            evidences.append(evidence - (off**2).sum(axis=1) / 2)
+    where, height = np.array(points), np.array(evidences)
+    weight = np.exp(height - height.max(axis=0))
+    weight /= weight.sum(axis=0)
+    mean = np.einsum("ng,ngi->gi", weight, where)
+    cov = np.einsum("ng,ngi,ngj->gij", weight, where - mean, where - mean)
+    start = _start(shaping, mean)
+    spread = np.exp(mean[:, SPREAD])
+    for _ in range(CENTRE_ROUNDS):
+        _, precision, score = _parts(shaping, start, spread, leads)
+        leads, lead_cov = _leads(shaping, precision, score)
+    return _Scan(mean, cov, leads, lead_cov, precision, score)
+
+
+def _start(shaping: _Shaping, point: Numbers) -> StartEvidence:
+    """What the tests say of each first level if these were the log SDs."""
+    sds = np.exp(point)
+    return start_evidence(
+        shaping.plan,
+        shaping.d,
+        shaping.variance + sds[shaping.slot_group, DAY] ** 2,
+        sds[shaping.row_group, DRIFT] ** 2,
+    )
+
+
+def _parts(
+    shaping: _Shaping, start: StartEvidence, spread: Numbers, leads: Numbers
+) -> tuple[Numbers, Numbers, Numbers]:
+    """Log likelihood of each row, and the precision and score it holds for its centre."""
+    variance = (spread**2)[shaping.row_group][:, None] * np.array(shaping.settings.tail_scales)
+    mean = (shaping.shares * leads[shaping.row_group]).sum(axis=1)[:, None]
+    info, score = start.info[:, None], start.score[:, None]
+    grown = 1 + info * variance
+    fit = (info * mean**2 - 2 * score * mean - score**2 * variance) / grown
+    logs = _tail_logs(shaping.settings) - (np.log(grown) + fit) / 2
+    top = logs.max(axis=1)
+    parts = np.exp(logs - top[:, None])
+    total = parts.sum(axis=1)
+    share = parts / (total[:, None] * grown)
+    height = top + np.log(total) - (start.log_spread + start.square) / 2
+    return height, start.info * share.sum(axis=1), start.score * share.sum(axis=1)
+
+
+def _lead_information(shaping: _Shaping, precision: Numbers) -> Numbers:
+    """Precision of the two leads, shape [group, 2, 2], prior included."""
+    first, second = shaping.shares.T
+    found = np.zeros((shaping.groups, 2, 2))
+    for (row, column), share in {
+        (0, 0): first * first,
+        (0, 1): first * second,
+        (1, 1): second * second,
+    }.items():
+        found[:, row, column] = sums(precision * share, shaping.row_group, shaping.groups)
+    found[:, 1, 0] = found[:, 0, 1]
+    return found + shaping.lead_precision[:, None, None] * np.eye(2)
+
+
+def _evidence(shaping: _Shaping, start: StartEvidence, spread: Numbers, leads: Numbers) -> Numbers:
+    """Log marginal likelihood of each group, the leads integrated out (Laplace)."""
+    height, precision, _ = _parts(shaping, start, spread, leads)
+    found = _lead_information(shaping, precision)
+    det = found[:, 0, 0] * found[:, 1, 1] - found[:, 0, 1] ** 2
+    off = ((leads - shaping.leads) ** 2).sum(axis=1) * shaping.lead_precision
+    return sums(height, shaping.row_group, shaping.groups) - (np.log(det) + off) / 2
+
+
+def _leads(shaping: _Shaping, precision: Numbers, score: Numbers) -> tuple[Numbers, Numbers]:
+    """The leads that the rows' precisions and scores ask for (one EM step), with covariance."""
+    pull = [sums(score * share, shaping.row_group, shaping.groups) for share in shaping.shares.T]
+    prior = shaping.lead_precision[:, None] * shaping.leads
+    cov: Numbers = np.linalg.inv(_lead_information(shaping, precision)).astype(np.float64)
+    return np.einsum("gij,gj->gi", cov, np.stack(pull, axis=1) + prior), cov
+
+
+def _spread_points(mean: Numbers, cov: Numbers) -> Numbers:
+    """Six equally likely points with this mean and covariance (Julier & Uhlmann 1997)."""
+    root = np.linalg.cholesky(cov + 1e-8 * np.eye(3))
+    steps = np.sqrt(3) * np.moveaxis(root, 2, 0)
+    return np.concatenate([mean + steps, mean - steps])

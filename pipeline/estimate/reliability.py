@@ -4,27 +4,23 @@ import numpy as np
 import polars as pl
 
 from pipeline.estimate.agreement import kappa, one_way_icc, share_interval
-from pipeline.estimate.error import TrialErrors
-from pipeline.estimate.levels import Differences
-from pipeline.estimate.panel import Numbers, Panel, counts, sums
+from pipeline.estimate.differences import Differences
+from pipeline.estimate.panel import Numbers, counts, sums
+from pipeline.estimate.work import Work
 
 MORE_TRIALS = 2  # a side, for the line on what would help
 
 
-def reliability_frame(
-    panel: Panel,
-    errors: TrialErrors,
-    tests: Differences,
-    error_rows: pl.DataFrame,
-    is_log: Numbers,
-) -> pl.DataFrame:
+def reliability_table(work: Work, error_rows: pl.DataFrame) -> pl.DataFrame:
     """One row per squad and measure; null where a figure is not defined.
 
-    Everything concerns d of a session (plain means), between days; `within_cv` is a fraction.
+    `error_rows` as in Estimates. Everything concerns d of a session (plain means), between days;
+    `within_cv` is a fraction.
     """
+    panel, errors, tests = work.panel, work.errors, work.tests
     groups = panel.group_count
     between_days = one_way_icc(tests.plain, tests.series, panel.series_group, groups)
-    before, after = _last_two(panel, tests)
+    before, after = _last_two(tests)
     group = panel.series_group[tests.series[after]]
     cells = _direction_counts(tests.plain[before], tests.plain[after], group, groups)
     same = cells[0] + cells[3]
@@ -36,7 +32,9 @@ def reliability_frame(
     columns: dict[str, Numbers] = {
         "within_sd": errors.within_sd,
         "own_within_sd": errors.own_sd,
-        "within_cv": np.where(is_log, np.sqrt(np.expm1(errors.within_sd**2)), np.nan),
+        "within_cv": np.where(
+            panel.standards.is_log, np.sqrt(np.expm1(errors.within_sd**2)), np.nan
+        ),
         "icc": between_days.icc,
         "icc_low": between_days.low,
         "icc_high": between_days.high,
@@ -59,7 +57,7 @@ def reliability_frame(
     )
 
 
-def _last_two(panel: Panel, tests: Differences) -> tuple[np.ndarray, np.ndarray]:
+def _last_two(tests: Differences) -> tuple[np.ndarray, np.ndarray]:
     """The last two tests of every series that has two, as places in `tests`."""
     last = np.flatnonzero(np.diff(tests.series, append=-1) != 0)
     again = (last > 0) & (tests.series[last - 1] == tests.series[last])
@@ -82,7 +80,7 @@ def _direction_counts(
     return both, one, other, none
 
 
-def agreement_of_tests(today: pl.DataFrame) -> pl.DataFrame:
+def agreement_table(today: pl.DataFrame) -> pl.DataFrame:
     """One row per squad and pair of measures: do the two tests name the same lower side?
 
     `today` as in Estimates. From the latest sessions; kappa is null where it is not defined.

@@ -1,6 +1,6 @@
 """Where a difference stands over time: a local level with real dates and unequal errors.
 
-    d(day) = level(day) + error,    level(later) = level(earlier) + N(0, drift^2 * weeks)
+    d(day) = level(day) + error,    level(later) = level(earlier) + N(0, drift * weeks)
 
 Everything is kept as a line in the first day's level x: given x, the level on a later day is
 N(alpha + beta x, gamma), and what the tests say about x is exp(-(info x^2 - 2 score x) / 2). So
@@ -9,6 +9,7 @@ Own derivation; with a wide prior it is the Kalman filter of Durbin & Koopman 20
 """
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
@@ -23,123 +24,170 @@ class Layout:
     slice of the tests and the tracks still running are the first ones.
     """
 
-    track: Indices  # [slot] which track, by its own number
     test: Indices  # [slot] which test of the input
+    track: Indices  # [slot] which track, by its own number
     row: Indices  # [slot] place of the track in the order
-    offsets: Indices  # [step + 1] slots of each step
-    last: Indices  # [row] slot of the track's last test
-    order: Indices  # [row] track number
     weeks: Numbers  # [slot] since the test before; 0 for a first test
+    before: Indices  # [slot] slot of the test before; its own slot for a first test
+    offsets: Indices  # [step + 1] first slot of each step
+    order: Indices  # [row] track number
+    last: Indices  # [row] slot of the track's last test
+    length: Indices  # [row] tests of the track
 
-    def steps(self) -> list[tuple[slice, slice]]:
-        """For each step its slots and the slots of the same tracks one step before."""
-        found = []
-        for step in range(len(self.offsets) - 1):
-            start, end = int(self.offsets[step]), int(self.offsets[step + 1])
-            before = int(self.offsets[step - 1]) if step else 0
-            found.append((slice(start, end), slice(before, before + end - start)))
-        return found
+    def steps(self) -> list[slice]:
+        """The slots of each step; within them, row r stands at place r."""
+        ends = self.offsets.tolist()
+        return [slice(start, end) for start, end in pairwise(ends)]
 
 
 def layout(track: Indices, day: Indices) -> Layout:
     """Order tests for the filter. `track` must be sorted and days rise within a track."""
-    if len(track) == 0:
-        empty = np.zeros(0, dtype=np.int64)
-        return Layout(empty, empty, empty, np.zeros(1, np.int64), empty, empty, np.zeros(0))
-    is_first = np.r_[True, track[1:] != track[:-1]]
-    starts = np.flatnonzero(is_first)
-    lengths = np.diff(np.r_[starts, len(track)])
-    rank = np.arange(len(track)) - np.repeat(starts, lengths)
+    starts = np.flatnonzero(np.diff(track, prepend=-1))
+    lengths = np.diff(starts, append=len(track))
     order = np.argsort(-lengths, kind="stable")
     place = np.empty(len(order), dtype=np.int64)
     place[order] = np.arange(len(order))
+    rank = np.arange(len(track)) - np.repeat(starts, lengths)
     row = np.repeat(place, lengths)
     test = np.lexsort((row, rank))
-    offsets = np.r_[0, np.cumsum(np.bincount(rank))]
-    weeks = np.r_[0.0, np.diff(day) / 7.0]
+    offsets = np.append(0, np.cumsum(np.bincount(rank)))
+    weeks = np.diff(day, prepend=0) / 7.0
     weeks[starts] = 0.0
+    earlier = offsets[np.maximum(rank - 1, 0)] + row
     return Layout(
-        track=track[test],
         test=test,
+        track=track[test],
         row=row[test],
-        offsets=offsets,
-        last=offsets[lengths[order] - 1] + np.arange(len(order)),
-        order=track[starts][order],
         weeks=weeks[test],
+        before=earlier[test],
+        offsets=offsets,
+        order=track[starts][order],
+        last=offsets[lengths[order] - 1] + np.arange(len(order)),
+        length=lengths[order],
     )
 
 
 @dataclass(frozen=True)
-class Filtered:
-    """After each test, arrays [slot]: the level given the first level, and what is known of that.
+class StartEvidence:
+    """All a track's tests together, arrays [row]: what they say of the first level x.
 
-    `forecast_alpha`, `forecast_beta`, `forecast_gamma` are the level before the test is seen.
+    The log likelihood given x is -(info x^2 - 2 score x + square + log_spread) / 2.
     """
 
-    alpha: Numbers
-    beta: Numbers
-    gamma: Numbers
-    forecast_alpha: Numbers
-    forecast_beta: Numbers
-    forecast_gamma: Numbers
     info: Numbers
     score: Numbers
     square: Numbers
     log_spread: Numbers
 
 
+def start_evidence(plan: Layout, d: Numbers, variance: Numbers, drift: Numbers) -> StartEvidence:
+    """One pass that keeps only the sums. `d`, `variance` [slot]; `drift` [row] variance a week."""
+    rows = len(plan.order)
+    alpha, beta, gamma = np.zeros(rows), np.ones(rows), np.zeros(rows)
+    info, score, square, log_spread = (np.zeros(rows) for _ in range(4))
+    for now in plan.steps():
+        size = now.stop - now.start
+        forecast = gamma[:size] + drift[:size] * plan.weeks[now]
+        spread = forecast + variance[now]
+        gain = forecast / spread
+        miss = d[now] - alpha[:size]
+        weighted = beta[:size] / spread
+        info[:size] += weighted * beta[:size]
+        score[:size] += weighted * miss
+        square[:size] += miss**2 / spread
+        log_spread[:size] += np.log(spread)
+        alpha[:size] += gain * miss
+        beta[:size] *= 1 - gain
+        gamma[:size] = gain * variance[now]
+    return StartEvidence(info, score, square, log_spread)
+
+
+@dataclass(frozen=True)
+class Filtered:
+    """After each test, arrays [slot]: the level given the first one, and what is known of that."""
+
+    alpha: Numbers
+    beta: Numbers
+    gamma: Numbers
+    info: Numbers
+    score: Numbers
+
+    def at(self, slots: Indices | slice) -> "Filtered":
+        """The same for some slots only."""
+        return Filtered(
+            self.alpha[slots],
+            self.beta[slots],
+            self.gamma[slots],
+            self.info[slots],
+            self.score[slots],
+        )
+
+
 def filtered(plan: Layout, d: Numbers, variance: Numbers, drift: Numbers) -> Filtered:
-    """Run the filter. `d` and `variance` [slot]; `drift` [row] variance per week."""
-    arrays = [np.zeros(len(d)) for _ in range(10)]
-    alpha, beta, gamma, f_alpha, f_beta, f_gamma, info, score, square, log_spread = arrays
-    for step, (now, before) in enumerate(plan.steps()):
-        if step == 0:
-            f_beta[now] = 1.0
-        else:
-            size = now.stop - now.start
-            f_alpha[now] = alpha[before]
-            f_beta[now] = beta[before]
-            f_gamma[now] = gamma[before] + drift[:size] * plan.weeks[now]
-        spread = f_gamma[now] + variance[now]
-        gain = f_gamma[now] / spread
-        miss = d[now] - f_alpha[now]
-        alpha[now] = f_alpha[now] + gain * miss
-        beta[now] = f_beta[now] * (1 - gain)
-        gamma[now] = gain * variance[now]
-        weighted = f_beta[now] / spread
-        info[now] = weighted * f_beta[now]
-        score[now] = weighted * miss
-        square[now] = miss**2 / spread
-        log_spread[now] = np.log(spread)
+    """One pass that keeps every step. `d`, `variance` [slot]; `drift` [row] variance a week."""
+    alpha, gamma, info, score = (np.zeros(len(d)) for _ in range(4))
+    beta = np.ones(len(d))
+    start = 0
+    for step, now in enumerate(plan.steps()):
+        size = now.stop - now.start
+        before, start = slice(start, start + size), now.start
         if step:
-            for running in (info, score, square, log_spread):
-                running[now] += running[before]
-    return Filtered(*arrays)
+            beta[now] = beta[before]
+            alpha[now] = alpha[before]
+            gamma[now] = gamma[before] + drift[:size] * plan.weeks[now]
+            info[now] = info[before]
+            score[now] = score[before]
+        spread = gamma[now] + variance[now]
+        gain = gamma[now] / spread
+        miss = d[now] - alpha[now]
+        weighted = beta[now] / spread
+        info[now] += weighted * beta[now]
+        score[now] += weighted * miss
+        alpha[now] += gain * miss
+        beta[now] *= 1 - gain
+        gamma[now] = gain * variance[now]
+    return Filtered(alpha, beta, gamma, info, score)
 
 
 @dataclass(frozen=True)
 class Smoothed:
-    """In the light of all tests, arrays [slot]: the level given the first level.
+    """In the light of later tests, arrays [slot]: the level given the first level.
 
-    `link` times the gamma of the next test is the covariance with the level there.
+    `shared` is the covariance with the level at the next test.
     """
 
     alpha: Numbers
     beta: Numbers
     gamma: Numbers
-    link: Numbers
+    shared: Numbers
 
 
-def smoothed(plan: Layout, found: Filtered) -> Smoothed:
-    """Run back over the filter's result (Rauch, Tung & Striebel 1965, given the first level)."""
-    alpha, beta, gamma = found.alpha.copy(), found.beta.copy(), found.gamma.copy()
-    link = np.zeros_like(alpha)
-    for now, before in reversed(plan.steps()[1:]):
-        spread = found.forecast_gamma[now]
-        link[before] = np.divide(
-            found.gamma[before], spread, out=np.zeros_like(spread), where=spread > 0
-        )
-        alpha[before] += link[before] * (alpha[now] - found.forecast_alpha[now])
-        beta[before] += link[before] * (beta[now] - found.forecast_beta[now])
-        gamma[before] += link[before] ** 2 * (gamma[now] - spread)
-    return Smoothed(alpha, beta, gamma, link)
+def stepped_back(before: Filtered, step: Numbers, after: Filtered | Smoothed) -> Smoothed:
+    """The level at one test in the light of the next; `step` is the drift variance between them.
+
+    Rauch, Tung & Striebel 1965, AIAA J 3:1445-1450, given the first level.
+    """
+    forecast = before.gamma + step
+    link = np.divide(before.gamma, forecast, out=np.zeros_like(forecast), where=forecast > 0)
+    return Smoothed(
+        alpha=before.alpha + link * (after.alpha - before.alpha),
+        beta=before.beta + link * (after.beta - before.beta),
+        gamma=before.gamma + link**2 * (after.gamma - forecast),
+        shared=link * after.gamma,
+    )
+
+
+def smoothed(plan: Layout, found: Filtered, drift: Numbers) -> Smoothed:
+    """Every level in the light of all tests; `drift` [row] variance a week."""
+    whole = Smoothed(
+        found.alpha.copy(), found.beta.copy(), found.gamma.copy(), np.zeros_like(found.gamma)
+    )
+    steps = plan.steps()
+    for earlier, now in zip(reversed(steps[:-1]), reversed(steps[1:]), strict=True):
+        size = now.stop - now.start
+        before = slice(earlier.start, earlier.start + size)
+        after = Smoothed(whole.alpha[now], whole.beta[now], whole.gamma[now], whole.shared[now])
+        back = stepped_back(found.at(before), drift[:size] * plan.weeks[now], after)
+        whole.alpha[before], whole.beta[before] = back.alpha, back.beta
+        whole.gamma[before], whole.shared[before] = back.gamma, back.shared
+    return whole

@@ -12,8 +12,13 @@ from pipeline.estimate import scales
 
 AS_OF = date(2024, 11, 4)
 LAST_DAY = (AS_OF - date(1970, 1, 1)).days
-# One steady test, one usual one and two noisy ones, the last with a lead of the kicking leg.
-MEASURES = ("single_hop", "sl_cmj_height", "isok_knee_flexion_60", "hip_adduction_torque")
+# One steady test, two noisy ones, and one in which the right-handed differ from the left-handed.
+MEASURES = (
+    "single_hop",
+    "hip_abduction_torque",
+    "iso_hamstring_single_force",
+    "grip_strength",
+)
 
 
 @dataclass(frozen=True)
@@ -25,12 +30,12 @@ class Scenario:
     dates: tuple[int, int] = (1, 10)
     trials: tuple[int, int] = (2, 4)
     gap_days: tuple[int, int] = (7, 28)
-    missing: float = 0.12  # sessions an athlete does not turn up for
+    missing: float = 0.06  # sessions an athlete does not turn up for
     error_factor: tuple[float, float] = (0.7, 1.5)  # of the catalogue's error
     spread_factor: tuple[float, float] = (0.6, 1.4)  # of the catalogue's side SD
-    day_share: tuple[float, float] = (0.2, 0.8)  # day-to-day SD of d, of the squad's trial error
-    drift_share: tuple[float, float] = (0.0, 0.12)  # weekly drift SD, of the squad's spread
-    lead_share: float = 0.15  # SD of a squad's own lead, of the catalogue's side SD
+    day_share: tuple[float, float] = (0.2, 0.6)  # day-to-day SD of d, of the squad's trial error
+    drift_share: tuple[float, float] = (0.0, 0.05)  # weekly drift SD, of the squad's spread
+    lead_share: float = 0.1  # SD of a squad's own lead, of the catalogue's side SD
     heavy_tails: float = 0.5  # share of squads with t-distributed differences, 4 df
     botched: float = 0.0  # share of trials that are 8 to 28 % too low
     seed: int = 1
@@ -43,7 +48,7 @@ class Simulated:
 
     trials: pl.DataFrame
     athletes: pl.DataFrame
-    truth: pl.DataFrame  # athlete_id, measure, true_d, true_lead
+    truth: pl.DataFrame  # athlete_id, measure, true_d, true_lead and what they were drawn from
     measures: Mapping[str, Measure]
     as_of: date = AS_OF
 
@@ -101,7 +106,7 @@ def _measure(
     drift = spread * rng.uniform(*scenario.drift_share)
     trial_count = int(rng.integers(scenario.trials[0], scenario.trials[1] + 1))
     lead = _leads(measure, foot) + side_sd * scenario.lead_share * rng.normal()
-    unit = rng.standard_t(4, size) / np.sqrt(2) if heavy else rng.normal(size=size)
+    unit = rng.standard_t(4, size) if heavy else rng.normal(size=size)
     moves = (
         rng.normal(size=(size, date_count)) * drift * np.sqrt(np.diff(days, prepend=days[0]) / 7)
     )
@@ -134,6 +139,12 @@ def _measure(
             "measure": measure.id,
             "true_d": true[:, -1],
             "true_lead": lead if measure.lead.by != "none" else np.zeros(size),
+            "spread": spread,
+            "error": error,
+            "day_sd": day_sd,
+            "drift": drift,
+            "centre": lead,
+            "heavy": heavy,
         }
     )
     return trials, truth

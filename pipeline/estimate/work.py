@@ -1,0 +1,47 @@
+"""The estimate from end to end, arrays in and arrays out."""
+
+from dataclasses import dataclass
+
+from pipeline.estimate.differences import Differences, differences
+from pipeline.estimate.error import TrialErrors, trial_errors
+from pipeline.estimate.levels import Today, Tracks, follow, today
+from pipeline.estimate.odd import calmed
+from pipeline.estimate.panel import Numbers, Panel
+from pipeline.estimate.prior import SquadFit, rough_fit, squad_fit
+from pipeline.estimate.sides import SideTracks, side_tracks
+from pipeline.settings import EstimateSettings
+
+
+@dataclass(frozen=True)
+class Work:
+    """Everything found on the way, for the tables and for `explain`."""
+
+    panel: Panel
+    errors: TrialErrors
+    tests: Differences  # odd days' variance raised
+    surprise: Numbers  # [test] standardised forecast error
+    fit: SquadFit
+    tracks: Tracks
+    now: Today
+    sides: SideTracks
+
+
+def worked(panel: Panel, as_of_day: int, settings: EstimateSettings) -> Work:
+    """Error, prior, filter and both sides' own tracks; days since 1970-01-01."""
+    errors = trial_errors(panel, settings)
+    tests = differences(panel, errors)
+    rough = rough_fit(panel, tests, errors.within_sd, settings)
+    calm, _ = calmed(panel, tests, rough, settings)
+    fit = squad_fit(panel, calm, errors.within_sd, rough, settings)
+    calm, surprise = calmed(panel, tests, fit, settings)
+    tracks = follow(panel, calm, fit, settings)
+    return Work(
+        panel=panel,
+        errors=errors,
+        tests=calm,
+        surprise=surprise,
+        fit=fit,
+        tracks=tracks,
+        now=today(tracks, calm, as_of_day),
+        sides=side_tracks(panel, errors, settings),
+    )
