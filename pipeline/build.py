@@ -3,14 +3,14 @@
 import shutil
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
-from datetime import date
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
 from pathlib import Path
 from typing import Protocol
 
 import polars as pl
 
-from pipeline.catalogue import catalogue
+from pipeline.catalogue import full_catalogue
 from pipeline.errors import SquadsidesError
 from pipeline.estimate import estimate
 from pipeline.intake import Intake, read_exports
@@ -75,6 +75,7 @@ def build(
     with _unfinished(reports) as new:
         progress.step("Estimating")
         week = review(intake, day, settings, new / "warehouse.duckdb")
+        week = replace(week, flags_before=flags_before(intake, week))
         plans = blocks(week)
         write_tables(new, week, plans)
         if not skip_pdf:
@@ -85,9 +86,18 @@ def build(
     return _summary(intake, week, reports)
 
 
+def flags_before(intake: Intake, week: Week) -> pl.DataFrame:
+    """The list as it stood at the last meeting, made anew from the data up to that day.
+
+    Nothing is remembered between builds, so a lost reports folder loses no history.
+    """
+    day = week.as_of - timedelta(days=week.settings.review.meeting_days)
+    return review(intake, day, week.settings, None).flags
+
+
 def review(intake: Intake, as_of: date, settings: Settings, warehouse_path: Path | None) -> Week:
     """From accepted rows to findings and flags, all of it kept in the warehouse."""
-    book = catalogue()
+    book = full_catalogue()
     with Warehouse(warehouse_path) as warehouse:
         for name, frame in {
             **raw_frames(intake, as_of),
@@ -123,6 +133,7 @@ def review(intake: Intake, as_of: date, settings: Settings, warehouse_path: Path
             findings=found,
             estimates=estimates,
             flags=flagged,
+            flags_before=flagged.clear(),
             side_values=warehouse.fetch("mart_side_values").sort("athlete_id", "tested_on"),
             sessions=sessions.sort("athlete_id", "measure", "tested_on"),
             sets=sets,

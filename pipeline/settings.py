@@ -52,6 +52,7 @@ class ReviewSettings:
     confirmed_days: int = 2  # days with the same lower side
     widening_chance: float = 0.95
     refer_days: int = 28  # how long a sign asks for medical staff unless a later one says otherwise
+    meeting_days: int = 7  # from one meeting to the next
     training_share: float = 0.90  # lower side's work as a share of the other side's
     training_weeks: int = 4
     training_sessions: int = 3  # fewer sessions say nothing

@@ -2,7 +2,7 @@
 
 import re
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from difflib import SequenceMatcher
 from functools import cache, cached_property
 
@@ -23,7 +23,7 @@ from pipeline.catalogue.rules import Doses, Expected, Rule, Rules, Sign, Structu
 __all__ = [
     "Catalogue", "Doses", "Exercise", "Expected", "ExportKind", "Formula", "Headers", "Lead",
     "Measure", "Parts", "Rule", "Rules", "Scale", "Sign", "Structure", "Unit", "catalogue",
-    "header_key", "unit_key",
+    "full_catalogue", "header_key", "unit_key",
 ]  # fmt: skip
 
 
@@ -133,3 +133,14 @@ def catalogue() -> Catalogue:
         sources=reading.sources(),
         rules=reading.rules(),
     )
+
+
+@cache
+def full_catalogue() -> Catalogue:
+    """The catalogue together with the measures that the training log gives.
+
+    The exports name tests only, so the intake reads without them.
+    """
+    tests = catalogue()
+    record = reading.log_measures(tests.exercises)
+    return replace(tests, measures={**tests.measures, **record})

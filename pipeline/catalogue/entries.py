@@ -5,6 +5,7 @@ from typing import Literal
 
 Formula = Literal["pct_of_best", "bilateral_index", "abs_diff", "within_limb_ratio"]
 Scale = Literal["log", "difference"]
+TRAINING_RECORD = "training_record"  # group of the measures that the training log gives
 
 
 @dataclass(frozen=True)
@@ -71,6 +72,11 @@ class Measure:
     sources: dict[str, str]
 
     @property
+    def is_record(self) -> bool:
+        """Whether it comes from the training log rather than from a test."""
+        return self.group == TRAINING_RECORD
+
+    @property
     def scale(self) -> Scale:
         """Whether sides are compared as a log ratio or as a difference."""
         return "log" if self.formula in ("pct_of_best", "bilateral_index") else "difference"
@@ -91,6 +97,7 @@ class Exercise:
     body_mass_share: float
     region: Literal["lower", "upper", "trunk"]
     implements: int = 1  # 2 where each hand holds its own
+    short: str = ""  # where the name is too long for a chart
 
 
 @dataclass(frozen=True)

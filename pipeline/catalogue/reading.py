@@ -5,7 +5,16 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any
 
-from pipeline.catalogue.entries import Exercise, ExportKind, Headers, Lead, Measure, Parts, Unit
+from pipeline.catalogue.entries import (
+    TRAINING_RECORD,
+    Exercise,
+    ExportKind,
+    Headers,
+    Lead,
+    Measure,
+    Parts,
+    Unit,
+)
 from pipeline.catalogue.rules import Expected, Rule, Rules, Sign, Structure
 
 SCHEMAS = Path(__file__).parents[2] / "schemas"
@@ -29,6 +38,31 @@ def exercises() -> dict[str, Exercise]:
         entry["body_mass_share"] = float(entry["body_mass_share"])
         entry["region"] = region[entry["pattern"]]
     return {key: Exercise(id=key, **_frozen(entry)) for key, entry in table.items()}
+
+
+def log_measures(known: Mapping[str, Exercise]) -> dict[str, Measure]:
+    """One measure `est_1rm:<exercise>` per one-sided exercise that has a repetition maximum."""
+    table = _table("log_strength.toml")
+    template, left_out = table["measure"], table["left_out"]
+    return {
+        f"est_1rm:{one.id}": _measure(
+            f"est_1rm:{one.id}",
+            TRAINING_RECORD,
+            {
+                **template,
+                "name": template["name"].format(exercise=one.name),
+                "short": template["short"].format(short=one.short or one.name),
+                "region": one.region,
+                "muscles": one.muscles,
+                "patterns": (one.pattern,),
+            },
+        )
+        for one in known.values()
+        if one.laterality != "bilateral"
+        and one.pattern not in left_out["patterns"]
+        and one.equipment not in left_out["equipment"]
+        and one.id not in left_out["exercises"]
+    }
 
 
 def sources() -> dict[str, str]:

@@ -68,6 +68,7 @@ class AgendaItem:
     sureness: str
     detail: str
     suggestion: str
+    link: str  # anchor of the chart that shows it, or empty
 
 
 @dataclass(frozen=True)
@@ -100,6 +101,7 @@ class MeasurePanel:
     """One measure of the squad: each athlete's balance line."""
 
     title: str
+    anchor: str
     note: str
     rows: tuple[BalanceRow, ...]
     alt: str
@@ -123,6 +125,7 @@ class SquadPack:
     subtitle: str
     headlines: tuple[Headline, ...]
     doubts: tuple[str, ...]
+    changes: tuple[str, ...]
     sections: tuple[AgendaSection, ...]
     glance: Glance
     panels: tuple[tuple[str, tuple[MeasurePanel, ...]], ...]

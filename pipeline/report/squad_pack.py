@@ -6,8 +6,9 @@ from typing import Any
 import polars as pl
 
 from pipeline.catalogue import Measure
+from pipeline.catalogue.entries import TRAINING_RECORD
 from pipeline.report import balance, words
-from pipeline.report.agenda import point
+from pipeline.report.agenda import name_of, point
 from pipeline.report.appendix import (
     coverage_table,
     intake_table,
@@ -32,7 +33,7 @@ GROUP_NAMES = {
     "strength": "Strength", "grip": "Grip", "power_jump": "Jumps and power", "hop": "Hops",
     "change_of_direction": "Change of direction", "balance": "Balance",
     "range_of_motion": "Range of motion", "muscular_endurance": "Endurance",
-    "size": "Girths and size", "structure": "Structure",
+    "size": "Girths and size", "structure": "Structure", "training_record": "Training record",
 }  # fmt: skip
 SECTION_NOTES = {
     "refer": "Pain, a sudden loss on one side, or a note. Nothing here is interpreted.",
@@ -58,6 +59,7 @@ def squad_pack(squad: str, blocks: Mapping[str, Block], week: Week) -> SquadPack
         as_of=words.day(week.as_of),
         subtitle=_subtitle(athletes, found, week),
         headlines=tuple(_headlines(flags, found, week)),
+        changes=tuple(_changes(squad, flags, athletes, week)),
         doubts=tuple(week.doubts.filter(pl.col("is_held"))["message"].to_list()),
         sections=tuple(_sections(flags, found, athletes, blocks, week)),
         glance=_glance(athletes, found, week),
@@ -75,7 +77,8 @@ def squad_pack(squad: str, blocks: Mapping[str, Block], week: Week) -> SquadPack
 
 
 def _subtitle(athletes: pl.DataFrame, found: pl.DataFrame, week: Week) -> str:
-    recent = found.filter(pl.col("last_tested_on") > pl.lit(week.as_of).dt.offset_by("-7d"))
+    tests = found.filter(pl.col("measure_group") != TRAINING_RECORD)
+    recent = tests.filter(pl.col("last_tested_on") > pl.lit(week.as_of).dt.offset_by("-7d"))
     tested = recent["athlete_id"].n_unique()
     return (
         f"{words.count(athletes.height, 'athlete')} · {words.count(tested, 'athlete')} tested in "
@@ -102,7 +105,7 @@ def _headlines(flags: pl.DataFrame, found: pl.DataFrame, week: Week) -> list[Hea
         else "and none widening, since the first test",
     )
     third = Headline(
-        words.count(held.height, "file") + " held",
+        words.count(held.height, "file").capitalize() + " held",
         "out of the estimates; see below" if held.height else "every file entered the estimates",
     )
     return [first, second, third]
@@ -137,6 +140,7 @@ def _sections(
                 sureness=said.sureness,
                 detail=said.detail,
                 suggestion=said.suggestion,
+                link=_link(flag, findings),
             )
         )
     return [
@@ -144,6 +148,29 @@ def _sections(
         for reason in ORDER
         if items[reason]
     ]
+
+
+def _link(flag: Mapping[str, Any], findings: Mapping[tuple[str, str], Any]) -> str:
+    has_panel = (flag["athlete_id"], flag["measure"]) in findings
+    return f"measure-{flag['measure']}" if has_panel else ""
+
+
+def _changes(squad: str, flags: pl.DataFrame, athletes: pl.DataFrame, week: Week) -> list[str]:
+    """What came onto the list and what left it since the last meeting, by name."""
+    before = week.flags_before.filter(pl.col("squad") == squad)
+    names = dict(athletes.select("athlete_id", "name").iter_rows())
+    came = flags.join(before, on="flag_id", how="anti")
+    left = before.join(flags, on="flag_id", how="anti")
+    lines = []
+    for title, rows in (("New on the list", came), ("Off the list", left)):
+        named = [
+            f"{names[athlete]} ({name_of(measure, week) or 'training'})"
+            for athlete, measure in rows.select("athlete_id", "measure").iter_rows()
+            if athlete in names
+        ]
+        if named:
+            lines.append(f"{title} since the last meeting: {words.listed(named)}.")
+    return lines or ["Nothing new and nothing gone since the last meeting."]
 
 
 def _role(athlete: Mapping[str, Any]) -> str:
@@ -225,7 +252,11 @@ def _panel(
         for row in rows.iter_rows(named=True)
     )
     return MeasurePanel(
-        measure.name, _panel_note(measure, rows), lines, balance.described(list(lines))
+        title=measure.name,
+        anchor=f"measure-{measure.id}",
+        note=_panel_note(measure, rows),
+        rows=lines,
+        alt=balance.described(list(lines)),
     )
 
 
