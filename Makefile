@@ -9,7 +9,7 @@ LIBRARIES := DYLD_FALLBACK_LIBRARY_PATH="$$(brew --prefix 2>/dev/null)/lib:/usr/
 endif
 PYTHON_HERE = $(LIBRARIES) .venv/bin/python
 
-.PHONY: reports sample test check clean lock help
+.PHONY: reports sample test check calibrate bench clean lock help
 
 reports: .venv/.runtime-ready ## Build the reports from exports/, or from sample_exports/ while that is empty
 	@exports="$(EXPORTS)"; \
@@ -36,6 +36,13 @@ check: .venv/.dev-ready ## Format, lint and types: runs all three, then says whi
 	.venv/bin/python -m ruff check . || failed="$$failed lint"; \
 	.venv/bin/python -m mypy || failed="$$failed types"; \
 	if [ -n "$$failed" ]; then echo "Failed:$$failed"; exit 1; fi
+
+calibrate: .venv/.dev-ready ## Simulated squads with known truth: are the chances right? (minutes)
+	@.venv/bin/python -m tests.benchmarks.calibration
+
+bench: .venv/.dev-ready ## Time the intake of a million rows, and a build of the sample step by step
+	@.venv/bin/python -m tests.benchmarks.intake
+	@$(PYTHON_HERE) -m tests.benchmarks.build_time
 
 clean: ## Remove the reports/ folder and the tools' caches; exports/ and .venv/ stay
 	@rm -rf reports .pytest_cache .mypy_cache .ruff_cache .hypothesis

@@ -77,11 +77,28 @@ def test_every_target_has_a_line_of_help() -> None:
     assert sorted(explained) == sorted(targets())
 
 
-def test_every_script_a_target_runs_exists() -> None:
+def named_in(document: str) -> set[str]:
+    """Targets on the lines of a document that say what to type; `make` alone builds reports."""
+    text = (ROOT / document).read_text(encoding="utf-8")
+    typed = re.findall(r"(?:^|`)make\b(?: ([a-z]+))?(?= *(?:#|`|$))", text, re.MULTILINE)
+    return {name or "reports" for name in typed}
+
+
+def test_contributors_are_told_of_every_target_and_of_no_other() -> None:
+    assert named_in("DEVELOPERS.md") == targets()
+
+
+def test_readme_names_only_targets_there_are() -> None:
+    assert {"reports", "test"} <= named_in("README.md") <= targets()
+
+
+def test_every_file_a_target_runs_exists() -> None:
     makefile = (ROOT / "Makefile").read_text(encoding="utf-8")
-    named = re.findall(r"[\w./]+\.(?:py|sh|lock)\b", makefile)
-    assert named
-    assert [path for path in named if not (ROOT / path).exists()] == []
+    files = re.findall(r"[\w./]+\.(?:sh|lock|toml)\b", makefile)
+    modules = re.findall(r"-m (tests\.[\w.]+)", makefile)
+    assert files and modules
+    needed = [*files, *(name.replace(".", "/") + ".py" for name in modules)]
+    assert [path for path in needed if not (ROOT / path).exists()] == []
 
 
 @pytest.mark.parametrize("lock", LOCKS)
