@@ -1,5 +1,6 @@
 """From a folder of exports to typed rows, with an account of every row that was in it."""
 
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -32,7 +33,9 @@ def read_exports(folder: Path, settings: Settings) -> Intake:
 
     Raises SquadsidesError where the folder holds no exports or no roster.
     """
-    assembly = Assembly(settings)
-    for number, entry in enumerate(list_exports(folder)):
-        assembly.take(number, read_entry(entry))
-    return Intake(**assembly.frames())
+    entries = list_exports(folder)
+    with ThreadPoolExecutor() as pool:
+        assembly = Assembly(settings, pool)
+        for number, entry in enumerate(entries):
+            assembly.take(number, read_entry(entry))
+        return Intake(**assembly.frames())

@@ -1,13 +1,15 @@
 """All files of one intake put together: rosters first, then the rows that need them."""
 
 from collections.abc import Sequence
+from concurrent.futures import Executor, Future
 from dataclasses import dataclass, field
+from itertools import islice
 
 import polars as pl
 
 from pipeline.errors import SquadsidesError
 from pipeline.intake.cells import Reader, open_reader
-from pipeline.intake.grids import UnreadableFile
+from pipeline.intake.grids import LINE, UnreadableFile
 from pipeline.intake.handover import handed_over
 from pipeline.intake.inbox import InboxFile
 from pipeline.intake.kinds import LONG, WIDE, judge
@@ -16,7 +18,7 @@ from pipeline.intake.logs import LogReader
 from pipeline.intake.people import ROSTER, People, make_people, read_roster
 from pipeline.intake.remarks import remark_corrections, remark_repeats
 from pipeline.intake.sheets import open_grids
-from pipeline.intake.side_tests import TableReader
+from pipeline.intake.side_tests import SideTests, TableReader
 from pipeline.intake.tables import Table, split_tables
 from pipeline.intake.versions import Versions, number_trials, settle_versions
 from pipeline.settings import Settings
@@ -37,6 +39,7 @@ ATTEMPT = ("value", "factor", "pain", "note")
 SET_KEY = ("athlete", "day", "exercise", "exercise_order", "set_number", "side")
 SET = ("reps", "load_kg", "rir", "tempo", "pain", "note")
 FILM_KEY = ("athlete", "day", "exercise", "side", "checkpoint")
+SLICE = 500_000  # rows of a table read in one piece
 SAID = {"pain": "has_pain", "note": "has_note"}
 
 
@@ -51,41 +54,50 @@ class Placed:
 
 @dataclass
 class Assembly:
-    """One intake from its files to its frames."""
+    """One intake from its files to its frames; `pool` lets long tables use every core."""
 
     settings: Settings
+    pool: Executor
     ledger: Ledger = field(default_factory=Ledger)
     placed: list[Placed] = field(default_factory=list)
     file_of: list[int] = field(default_factory=list)  # number of the file, by entry
+    digests: list[Future[str]] = field(default_factory=list)  # by entry
 
     def take(self, number: int, file: InboxFile) -> None:
         """Open one file, find its tables and enter its rows."""
-        if file.remark:
-            self._entry(number, file, "", "", (file.remark,))
-            return
+        digest = self.pool.submit(file.digest)
+
+        def enter(sheet: str, kind: str, remarks: Sequence[str]) -> int:
+            entry = self.ledger.open(file.name, sheet, kind)
+            self.file_of.append(number)
+            self.digests.append(digest)
+            for remark in remarks:
+                self.ledger.remark(entry, remark)
+            return entry
+
         try:
-            grids = open_grids(file.name, file.data, judge)
+            grids = [] if file.remark else open_grids(file.name, file.data, judge)
         except UnreadableFile as why:
-            self._entry(number, file, "", "", (str(why),))
+            enter("", "", (str(why),))
             return
+        if file.remark:
+            enter("", "", (file.remark,))
         found = [(grid, split_tables(grid)) for grid in grids]
         tables = [table for _, parts in found for table in parts.tables]
-        reader = open_reader(tables, grids[0].delimiter if grids else "")
+        reader, seen = open_reader(tables, grids[0].delimiter if grids else "")
+        following = iter(seen)
         for grid, parts in found:
-            entry = self._entry(number, file, grid.sheet, parts.kind, parts.remarks)
+            entry = enter(grid.sheet, parts.kind, parts.remarks)
             if parts.strays.height:
                 self.ledger.refuse_strays(self.ledger.enter(entry, parts.strays, grid.delimiter))
-            for table in parts.tables:
-                self.placed.append(Placed(table, reader, self.ledger.enter_table(entry, table)))
+            for table in islice(following, len(parts.tables)):
+                self._place(entry, table, reader)
 
-    def _entry(
-        self, number: int, file: InboxFile, sheet: str, kind: str, remarks: Sequence[str]
-    ) -> int:
-        entry = self.ledger.open(file.name, sheet, file.sha256, kind)
-        self.file_of.append(number)
-        for remark in remarks:
-            self.ledger.remark(entry, remark)
-        return entry
+    def _place(self, entry: int, table: Table, reader: Reader) -> None:
+        """Number a table's rows; a long one in slices, to be read side by side."""
+        for part in table.slices(SLICE):
+            run = self.ledger.enter(entry, part.cells, table.grid.delimiter)
+            self.placed.append(Placed(part, reader, run))
 
     def of_kind(self, *kinds: str) -> list[Placed]:
         """The tables of these kinds in their order."""
@@ -123,10 +135,15 @@ class Assembly:
 
     def trials(self, people: People) -> pl.DataFrame:
         """Side tests with the versions that stand; `row`, `entry` and places instead of ids."""
+
+        def read_table(placed: Placed) -> SideTests:
+            return TableReader(placed.table, placed.reader, people, Faults(), []).read()
+
+        tables = self.of_kind(LONG, WIDE)
         frames = []
-        for placed in self.of_kind(LONG, WIDE):
-            read = TableReader(placed.table, placed.reader, people, Faults(), []).read()
+        for placed, read in zip(tables, self.pool.map(read_table, tables), strict=True):
             rows = read.rows.with_columns(
+                held=pl.lit(False),
                 is_wide=pl.lit(placed.table.kind == WIDE),
                 has_pain=pl.lit(placed.table.column("pain") is not None),
                 has_note=pl.lit(placed.table.column("note") is not None),
@@ -179,6 +196,7 @@ class Assembly:
             pl.col("row") + pl.lit(placed.run.start, pl.UInt32),
             entry=pl.lit(entry, pl.UInt32),
             file=pl.lit(self.file_of[entry], pl.UInt32),
+            line=_lines(placed.run.cells[LINE], rows["row"]),
         )
 
     def _account(self, versions: Versions, repeated: pl.Series | None = None) -> None:
@@ -192,18 +210,25 @@ class Assembly:
         trials = self.trials(people)
         settled = {
             "roster": rows,
-            "trials": trials.with_columns(held=pl.lit(False)),
+            "trials": trials,
             "sets": self.logged("training_log", people),
             "film": self.logged("film_review", people),
             "decisions": self.logged("decisions", people),
         }
         frames = {
-            name: handed_over(name, rows, people, self.ledger) for name, rows in settled.items()
+            name: handed_over(name, rows, people, self.ledger, self.pool)
+            for name, rows in settled.items()
         }
         doubts = pl.DataFrame(schema=DOUBTS)
+        digests = [digest.result() for digest in self.digests]
         return {
-            "files": self.ledger.files(),
+            "files": self.ledger.files(digests),
             "refused": self.ledger.refused(),
             **frames,
             "doubts": doubts,
         }
+
+
+def _lines(lines: pl.Series, rows: pl.Series) -> pl.Series:
+    """Line of each row (Int64); `lines` are those of the whole table."""
+    return (lines if len(lines) == len(rows) else lines.gather(rows)).cast(pl.Int64)

@@ -1,7 +1,7 @@
 """Cells of one file into typed columns, with a fault for every cell that cannot be read."""
 
-from collections.abc import Iterable
-from dataclasses import dataclass
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
 
 import polars as pl
 
@@ -76,9 +76,16 @@ class Reader:
         faults.add_words(column, words, read["fault"])
         return words.spread(read["date"])
 
-    def numbers(self, column: Column, cells: pl.Series, expected: str, faults: Faults) -> Numbers:
-        """Numbers as written, with the unit behind them where there is one."""
-        read = read_numbers(cells, self.style, self.delimiter)
+    def numbers(
+        self,
+        column: Column,
+        cells: pl.Series,
+        expected: str,
+        faults: Faults,
+        quick: pl.Series | None = None,
+    ) -> Numbers:
+        """Numbers as written, with the unit behind them; `quick`: what was read before."""
+        read = read_numbers(cells, self.style, self.delimiter, quick)
         bad = read.faults
         reasons = bad["fault"] + pl.Series([f"; expected {expected}"])
         faults.add(column, bad["row"], bad["text"], reasons)
@@ -144,27 +151,28 @@ class Reader:
         return words.spread(numbers_)
 
 
-def open_reader(tables: Iterable[Table], delimiter: str) -> Reader:
-    """Settles, from all tables of one file, how it writes dates and decimals."""
-    day_texts = [pl.Series([], dtype=pl.String)]
-    odd_texts = [pl.Series([], dtype=pl.String)]
+def open_reader(tables: Sequence[Table], delimiter: str) -> tuple[Reader, list[Table]]:
+    """Settles, from all tables of one file, how it writes dates and decimals.
+
+    Also the tables with the numbers that were read for it on the way.
+    """
+    days = [pl.Series([], dtype=pl.String)]
+    odd = [pl.Series([], dtype=pl.String)]
+    seen: list[Table] = []
     for table in tables:
+        quick: dict[int, pl.Series] = {}
         for column in table.reading.columns:
             if column.name in DATE_COLUMNS:
-                day_texts.append(read_words(table.text(column)).texts)
+                days.append(read_words(table.text(column)).texts)
             elif column.name in NUMBER_COLUMNS:
-                odd_texts.append(_second_look(table.text(column)))
-    odd = pl.concat(odd_texts)
-    style: Style = settle_style(odd, delimiter) if len(odd) else "point"
-    return Reader(dates.settle_order(pl.concat(day_texts).unique()), style, delimiter)
-
-
-def _second_look(cells: pl.Series) -> pl.Series:
-    """All distinct texts of a column in which some number is not plain; else none."""
-    texts = cells.cast(pl.String)
-    if quick_numbers(texts).null_count() == texts.null_count():
-        return texts.clear()
-    return texts.drop_nulls().unique()
+                cells = table.text(column).cast(pl.String)
+                quick[column.place] = quick_numbers(cells)
+                if quick[column.place].null_count() > cells.null_count():
+                    odd.append(cells.drop_nulls().unique())
+        seen.append(replace(table, quick=quick))
+    texts = pl.concat(odd)
+    style: Style = settle_style(texts, delimiter) if len(texts) else "point"
+    return Reader(dates.settle_order(pl.concat(days).unique()), style, delimiter), seen
 
 
 def factor_of(text: str, unit: str) -> float | None:

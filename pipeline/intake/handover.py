@@ -1,8 +1,12 @@
 """Settled rows into the frames the intake hands over, each held against its contract."""
 
+from collections.abc import Mapping
+from concurrent.futures import Executor
+from typing import Any
+
 import polars as pl
 
-from pipeline.intake.contracts import checked
+from pipeline.intake.contracts import Checked, checked
 from pipeline.intake.ledger import FAULT, Ledger
 from pipeline.intake.people import TYPES, People
 from pipeline.intake.sides import SIDES
@@ -67,41 +71,53 @@ CONTRACTS = {
     "film": (FILM, FilmReview),
     "decisions": (DECISIONS, Decision),
 }
+SLICE = 500_000  # rows checked in one piece
 DAYS = {"trials": "tested_on", "sets": "trained_on", "film": "filmed_on"}
 
 
-def handed_over(name: str, rows: pl.DataFrame, people: People, ledger: Ledger) -> pl.DataFrame:
+def handed_over(
+    name: str, rows: pl.DataFrame, people: People, ledger: Ledger, pool: Executor
+) -> pl.DataFrame:
     """Rows in the columns of their contract; a row that breaks it is refused."""
     columns, model = CONTRACTS[name]
     schema = columns | SOURCE
     if rows.is_empty():
         return pl.DataFrame(schema=schema)
-    frame = _spelled(name, rows, people)
-    entries = ledger.entries
-    frame = frame.with_columns(
-        source_file=pl.Series([entry.file for entry in entries]).gather(rows["entry"]),
-        source_sheet=pl.Series([entry.sheet for entry in entries]).gather(rows["entry"]),
-        source_line=ledger.line_of(rows["row"]),
-    )
-    typed = frame.select(pl.col(key).cast(kind) for key, kind in schema.items())
-    result = checked(typed, model)
-    if result.broken.height:
-        places = result.broken["place"]
-        ledger.faults.append(
-            result.broken.with_columns(row=rows["row"].gather(places), place=pl.lit(0)).select(
-                pl.col(key).cast(kind) for key, kind in FAULT.items()
-            )
-        )
-    return result.accepted
+
+    def finish(part: pl.DataFrame) -> Checked:
+        return checked(_spelled(name, part, people, ledger).select(_typed(schema)), model)
+
+    parts = list(rows.iter_slices(SLICE))
+    results = list(pool.map(finish, parts))
+    for part, result in zip(parts, results, strict=True):
+        if result.broken.height:
+            places = result.broken["place"]
+            broken = result.broken.with_columns(row=part["row"].gather(places), place=pl.lit(0))
+            ledger.faults.append(broken.select(_typed(FAULT)))
+    return pl.concat([result.accepted for result in results])
 
 
-def _spelled(name: str, rows: pl.DataFrame, people: People) -> pl.DataFrame:
-    """Ids and words instead of places."""
+def _typed(schema: Mapping[str, Any]) -> list[pl.Expr]:
+    return [pl.col(name).cast(kind) for name, kind in schema.items()]
+
+
+def _spelled(name: str, rows: pl.DataFrame, people: People, ledger: Ledger) -> pl.DataFrame:
+    """Ids, words and sources instead of places; all columns at once, so that cores share them."""
+
+    def word(words: pl.Series, place: str) -> pl.Expr:
+        return pl.lit(words).gather(pl.col(place))
+
+    files = pl.Series([entry.file for entry in ledger.entries])
+    sheets = pl.Series([entry.sheet for entry in ledger.entries])
+    if rows["entry"].n_unique() == 1:
+        entry = rows["entry"][0]
+        spelled = {"source_file": pl.lit(files[entry]), "source_sheet": pl.lit(sheets[entry])}
+    else:
+        spelled = {"source_file": word(files, "entry"), "source_sheet": word(sheets, "entry")}
     if name in DAYS:
-        rows = rows.with_columns(
-            athlete_id=people.ids.gather(rows["athlete"]),
-            side=pl.Series(SIDES).gather(rows["side"]),
-        ).rename({"day": DAYS[name]})
+        spelled["athlete_id"] = word(people.ids, "athlete")
+        spelled["side"] = word(pl.Series(SIDES), "side")
+        spelled[DAYS[name]] = pl.col("day")
     if name == "trials":
-        rows = rows.with_columns(measure=measures().ids.gather(rows["measure"]))
-    return rows
+        spelled["measure"] = word(measures().ids, "measure")
+    return rows.with_columns(source_line="line", **spelled)

@@ -19,9 +19,8 @@ class InboxFile:
     data: bytes
     remark: str = ""
 
-    @property
-    def sha256(self) -> str:
-        """Digest of the bytes, empty where nothing was read."""
+    def digest(self) -> str:
+        """SHA-256 of the bytes, empty where nothing was read."""
         return "" if self.remark else hashlib.sha256(self.data).hexdigest()
 
 

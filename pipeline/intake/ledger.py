@@ -7,7 +7,6 @@ import polars as pl
 
 from pipeline.intake.grids import LINE
 from pipeline.intake.kinds import Column
-from pipeline.intake.tables import Table
 from pipeline.intake.values import Words
 
 FAULT = {
@@ -83,7 +82,6 @@ class Entry:
 
     file: str
     sheet: str
-    sha256: str
     kind: str
     remarks: list[str] = field(default_factory=list)
     read: int = 0
@@ -109,9 +107,9 @@ class Ledger:
     faults: list[pl.DataFrame] = field(default_factory=list)
     next_row: int = 0
 
-    def open(self, file: str, sheet: str, sha256: str, kind: str) -> int:
+    def open(self, file: str, sheet: str, kind: str) -> int:
         """Begin the account of a file or sheet; its number."""
-        self.entries.append(Entry(file, sheet, sha256, kind))
+        self.entries.append(Entry(file, sheet, kind))
         return len(self.entries) - 1
 
     def enter(self, entry: int, cells: pl.DataFrame, delimiter: str) -> Run:
@@ -120,10 +118,6 @@ class Ledger:
         self.runs.append(run)
         self.next_row += cells.height
         return run
-
-    def enter_table(self, entry: int, table: Table) -> Run:
-        """Number the rows of one table of a known kind."""
-        return self.enter(entry, table.cells, table.grid.delimiter)
 
     def refuse(self, run: Run, faults: pl.DataFrame) -> None:
         """Refuse rows of one table; several faults of a row become one entry."""
@@ -211,15 +205,15 @@ class Ledger:
                 texts.append(original_text(run.cells[inside - run.start], run.delimiter))
         return pl.concat(texts)
 
-    def files(self) -> pl.DataFrame:
-        """One row for each file and sheet with its counts and remarks."""
+    def files(self, digests: Sequence[str]) -> pl.DataFrame:
+        """One row for each file and sheet with its counts and remarks; digests by entry."""
         refused = self.entry_of(self.refused_rows()["row"]).value_counts(name="n")
         counts = dict(refused.rows())
         rows = [
             (
                 entry.file,
                 entry.sheet,
-                entry.sha256,
+                digests[number],
                 entry.kind,
                 entry.read,
                 entry.read - counts.get(number, 0) - entry.repeated,

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import polars as pl
 
 from pipeline.catalogue import catalogue
-from pipeline.intake.cells import Reader, filled
+from pipeline.intake.cells import Reader, factor_of, filled
 from pipeline.intake.kinds import Column
 from pipeline.intake.ledger import Faults
 from pipeline.intake.people import People
@@ -175,7 +175,7 @@ class LogReader:
         if unit is None:
             return self.reader.measured(column, cells, "kg", LOAD_KG, self.faults)
         units = self.words("unit")
-        factors = [catalogue_factor(text) for text in units.texts]
+        factors = [text and factor_of(text, "kg") for text in units.texts]
         known = pl.Series(factors, dtype=pl.Float64)
         wrong = pl.when(known.is_null()).then(pl.lit("is not a unit of load; expected kg or lb"))
         self.faults.add_words(unit, units, pl.select(wrong).to_series())
@@ -252,9 +252,3 @@ def _per_side(rows: pl.DataFrame) -> pl.DataFrame:
         shared = shared.with_columns(half.otherwise("reps").alias("reps"))
     parts = [shared.with_columns(side=pl.lit(side, pl.UInt8)) for side in (LEFT, RIGHT)]
     return pl.concat([rows.filter(~is_shared), *parts]).sort("row", "side")
-
-
-def catalogue_factor(text: str) -> float | None:
-    """What one of a unit as written is in kg."""
-    given = catalogue().find_unit(text)
-    return catalogue().factor(given, "kg") if given else None

@@ -33,7 +33,7 @@ def open_grids(name: str, data: bytes, judge: Judge) -> list[Grid]:
 
     Raises UnreadableFile with a plain sentence where the file cannot be read at all.
     """
-    if not data.strip():
+    if not data or data.isspace():
         raise UnreadableFile("the file is empty")
     if data.startswith(ZIP):
         return open_workbook(name, data)

@@ -1,12 +1,12 @@
 """A grid into the tables that stand in it: headers found, titles and totals told apart."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 import polars as pl
 
 from pipeline.catalogue import catalogue, header_key
-from pipeline.intake.grids import LINE, Grid, cell_name
+from pipeline.intake.grids import LINE, Grid, cell_name, coded_type
 from pipeline.intake.kinds import (
     WIDE,
     Column,
@@ -54,6 +54,7 @@ class Table:
     grid: Grid
     reading: Recognition
     cells: pl.DataFrame
+    quick: Mapping[int, pl.Series] = field(default_factory=dict)  # numbers read before, by place
 
     @property
     def kind(self) -> str:
@@ -65,6 +66,12 @@ class Table:
         if column is None or cell_name(column.place) not in self.cells.columns:
             return pl.Series([None], dtype=pl.String).new_from_index(0, self.cells.height)
         return self.cells[cell_name(column.place)]
+
+    def slices(self, row_count: int) -> Iterator["Table"]:
+        """The same table in pieces of so many rows; an empty table is one piece."""
+        for start in range(0, max(self.cells.height, 1), row_count):
+            quick = {place: cells.slice(start, row_count) for place, cells in self.quick.items()}
+            yield replace(self, cells=self.cells.slice(start, row_count), quick=quick)
 
     def column(self, name: str) -> Column | None:
         """Our column of this name, if the table has it."""
@@ -195,10 +202,13 @@ def _later_headers(frame: pl.DataFrame, first: Header) -> list[Header]:
         names = [name for name in names if isinstance(frame.schema[name], pl.Categorical)]
     rows: set[int] = set()
     for name in names:
-        words = read_words(frame[name])
-        is_first = keys_of(words.texts).is_in(list(first_column_keys()))
-        if is_first.any():
-            rows.update(words.spread(is_first).fill_null(False).arg_true().to_list())
+        cells = frame[name]
+        if not isinstance(cells.dtype, pl.Categorical):
+            cells = cells.cast(coded_type())
+        texts = cells.dtype.categories.to_series()  # type: ignore[attr-defined]
+        is_first = keys_of(texts).is_in(list(first_column_keys())).fill_null(False)
+        for code in is_first.arg_true():
+            rows.update((cells.to_physical() == code).arg_true())
     headers: list[Header] = []
     for row in sorted(row for row in rows if row >= start):
         head = [_cells(frame, row + step) for step in range(2) if row + step < frame.height]

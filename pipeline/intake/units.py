@@ -1,12 +1,14 @@
 """Units as written into the catalogue's unit of each test, with exact factors."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cache, cached_property, lru_cache
 
 import numpy as np
 import polars as pl
 
 from pipeline.catalogue import Catalogue, Measure, catalogue
+from pipeline.intake.values import Words
 
 PLAIN, OF_LIMB, OF_BODY, AS_WEIGHT = range(4)
 """How a value converts: by the factor alone; then over limb length; over body mass; as a weight."""
@@ -68,14 +70,16 @@ class Conversion:
     way: int = PLAIN
 
 
+@cache
 def measures() -> Measures:
     """The measures of the catalogue in the shape the intake works with."""
     return Measures(catalogue())
 
 
-def conversion(measure: Measure, text: str) -> Conversion:
-    """How a value given in the unit as written becomes one in the measure's unit."""
-    known = catalogue()
+@lru_cache(maxsize=4096)
+def conversion(place: int, text: str) -> Conversion:
+    """How a value given in the unit as written becomes one in the unit of the measure here."""
+    known, measure = catalogue(), measures().all[place]
     given = known.find_unit(text)
     if given is None:
         return Conversion(np.nan)
@@ -98,32 +102,40 @@ def _through(given: str, absolute: str, way: int) -> Conversion:
     return Conversion(np.nan if factor is None else factor, way)
 
 
-def accepted_units(measure: Measure) -> str:
+def accepted_units(place: int) -> str:
     """The units a test may be given in, for messages."""
-    known = catalogue()
-    ids = [unit for unit in known.units if not np.isnan(conversion(measure, unit).factor)]
+    measure = measures().all[place]
+    ids = [unit for unit in catalogue().units if not np.isnan(conversion(place, unit).factor)]
     return ", ".join(sorted(ids, key=lambda unit: (unit != measure.unit, unit)))
 
 
 def conversions(
-    place: pl.Series, codes: pl.Series, texts: list[str]
+    places: Iterable[int], measure: pl.Series, units: Words
 ) -> tuple[pl.Series, pl.Series]:
     """factor (Float64, NaN where the unit does not fit) and way (UInt8) of each row.
 
-    `place` is the measure's, `codes` the place of the unit's text in `texts`; a null unit is the
-    measure's own.
+    `places` are the measures that occur in `measure`, the place of each row's measure in the
+    catalogue; a row without a unit is in its measure's own.
     """
-    width = len(texts) + 1
-    known = measures().all
-    factors = np.ones(len(known) * width)
-    ways = np.zeros(len(known) * width, dtype=np.uint8)
-    for number in place.unique().drop_nulls():
-        for code, text in enumerate(texts):
-            turned = conversion(known[number], text)
-            factors[number * width + code] = turned.factor
-            ways[number * width + code] = turned.way
-    cell = place.cast(pl.UInt32) * width + codes.cast(pl.UInt32).fill_null(width - 1)
-    return pl.Series(factors).gather(cell), pl.Series(ways).gather(cell)
+    width = len(units.texts) + 1
+    count = len(measures().all)
+    factors = np.ones(count * width)
+    ways = np.zeros(count * width, dtype=np.uint8)
+    for place in places:
+        for code, text in enumerate(units.texts):
+            if text is not None:
+                turned = conversion(place, text)
+                factors[place * width + code] = turned.factor
+                ways[place * width + code] = turned.way
+    cell = measure * width + units.codes.fill_null(width - 1)
+    times = pl.Series(factors).gather(cell)
+    is_plain = not ways.any()
+    return times, same_way(times) if is_plain else pl.Series(ways).gather(cell)
+
+
+def same_way(times: pl.Series) -> pl.Series:
+    """PLAIN for every row."""
+    return pl.Series([PLAIN], dtype=pl.UInt8).new_from_index(0, len(times))
 
 
 def _pairs(pairs: list[tuple[float, float]]) -> tuple[pl.Series, pl.Series]:

@@ -8,6 +8,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Literal
 
+import numpy as np
 import polars as pl
 
 from pipeline.catalogue import catalogue, header_key
@@ -53,7 +54,14 @@ class Words:
 
     def spread(self, values: pl.Series) -> pl.Series:
         """Values of the distinct texts, one for each row."""
+        if self.is_blank:
+            return values.clear().extend_constant(None, len(self.codes))
         return values.gather(self.codes)
+
+    @property
+    def is_blank(self) -> bool:
+        """Whether all rows are blank."""
+        return self.codes.null_count() == len(self.codes)
 
     @property
     def rows(self) -> pl.Series:
@@ -84,18 +92,21 @@ class Numbers:
 
 
 def read_words(cells: pl.Series) -> Words:
-    """The distinct texts of a column of cells, without those that mean "no value"."""
+    """The distinct texts of a column of cells, without those that mean "no value".
+
+    Texts that stand in no row of this column are null: a dictionary may come from a longer one.
+    """
     if not isinstance(cells.dtype, pl.Categorical):
         cells = cells.cast(pl.String).cast(coded_type())
     texts = cells.dtype.categories.to_series().alias("text").str.strip_chars()  # type: ignore[attr-defined]
     codes = cells.to_physical().alias("code")
+    places = pl.int_range(len(texts), dtype=pl.UInt32, eager=True)
     is_blank = texts.str.to_lowercase().is_in(list(catalogue().headers.missing))
     if is_blank.any():
-        kept = pl.int_range(len(texts), dtype=pl.UInt32, eager=True).zip_with(
-            ~is_blank, pl.Series([None], dtype=pl.UInt32).new_from_index(0, len(texts))
-        )
-        codes = kept.gather(codes)
-    return Words(texts, codes)
+        codes = places.set(is_blank, None).gather(codes)
+    is_absent = np.ones(len(texts), dtype=np.bool_)
+    is_absent[codes.drop_nulls().to_numpy()] = False
+    return Words(texts.set(pl.Series(is_absent), None), codes)
 
 
 def blank_words(row_count: int) -> Words:
@@ -155,9 +166,11 @@ def settle_style(texts: pl.Series, delimiter: str) -> Style:
     return "point" if delimiter == "," else "open"
 
 
-def read_numbers(cells: pl.Series, style: Style, delimiter: str) -> Numbers:
+def read_numbers(
+    cells: pl.Series, style: Style, delimiter: str, quick: pl.Series | None = None
+) -> Numbers:
     """A column of cells as numbers; only what is not plain at first sight costs time."""
-    quick = quick_numbers(cells)
+    quick = quick_numbers(cells) if quick is None else quick
     # In a file with decimal commas 1.234 is a thousand and more.
     needs_look = cells.is_not_null()
     if style != "comma" or not delimiter:

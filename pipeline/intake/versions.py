@@ -7,9 +7,12 @@ here looks at file times, so the order in which files arrive never matters.
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
+import numpy as np
+import numpy.typing as npt
 import polars as pl
 
 MOST_KEYS = 1 << 62
+MOST_LISTED = 1 << 16  # up to so many different values are listed to number them
 
 
 @dataclass(frozen=True)
@@ -25,25 +28,55 @@ class Versions:
     corrections: pl.DataFrame
 
 
-def dense_key(frame: pl.DataFrame, names: Sequence[str]) -> pl.Series:
-    """One UInt64 for each combination of the columns: equal where all of them are equal."""
-    key = pl.Series("key", [0], dtype=pl.UInt64).new_from_index(0, frame.height)
+def dense_key(frame: pl.DataFrame, names: Sequence[str]) -> tuple[pl.Series, int]:
+    """One UInt64 for each combination of the columns, equal where all of them are equal.
+
+    Also the number that all keys lie below.
+    """
+    key = np.zeros(frame.height, dtype=np.uint64)
     size = 1
     for name in names:
-        column = frame[name]
-        if not column.dtype.is_integer():
-            column = column.to_physical() if column.dtype == pl.Date else column.rank("dense")
-        low = column.min()
-        if not isinstance(low, int):  # all null
-            continue
-        places = (column.cast(pl.Int64) - low + 1).fill_null(0)
-        width = int(places.max()) + 1  # type: ignore[arg-type]
+        places, width = _places(frame[name])
         if size * width > MOST_KEYS:
-            key = key.rank("dense").cast(pl.UInt64)
+            key = pl.Series(key).rank("dense").to_numpy().astype(np.uint64)
             size = frame.height + 1
-        key = key * width + places.cast(pl.UInt64)
+        key *= np.uint64(width)
+        key += places
         size *= width
-    return key
+    return pl.Series("key", key), size
+
+
+def _places(column: pl.Series) -> tuple[npt.NDArray[np.uint64], int]:
+    """The values of a column numbered from 0, equal where they are, and how many there can be.
+
+    Null is a value like any other.
+    """
+    if column.dtype == pl.Date:
+        column = column.to_physical()
+    elif not column.dtype.is_integer():
+        column = column.rank("dense")
+    low, high = column.min(), column.max()
+    if not isinstance(low, int) or not isinstance(high, int):  # empty, or all null
+        return np.zeros(len(column), dtype=np.uint64), 1
+    if column.null_count():
+        low -= 1
+        column = column.cast(pl.Int64).fill_null(low)
+    values = column.to_numpy().astype(np.int64) - low
+    if high - low > MOST_LISTED:
+        return values.astype(np.uint64), high - low + 1
+    is_there = np.zeros(high - low + 1, dtype=np.bool_)
+    is_there[values] = True
+    number = np.cumsum(is_there, dtype=np.uint64) - np.uint64(1)
+    return number[values], int(number[-1]) + 1
+
+
+def _are_unique(keys: pl.Series, size: int) -> bool:
+    """Whether every key stands once; `size` is the number all keys lie below."""
+    if size > 16 * len(keys) + MOST_LISTED:
+        return keys.n_unique() == len(keys)
+    is_there = np.zeros(size, dtype=np.bool_)
+    is_there[keys.to_numpy()] = True
+    return int(np.count_nonzero(is_there)) == len(keys)
 
 
 def settle_versions(
@@ -54,10 +87,10 @@ def settle_versions(
     `content` are the columns that make a version; `kept` names those that an export may lack
     altogether and the column that says whether it has it: what is lacking stays as it was.
     """
-    keys = dense_key(rows, key)
+    keys, size = dense_key(rows, key)
     none = pl.Series("row", [], dtype=pl.UInt32)
     pairs = pl.DataFrame(schema={"later": pl.UInt32, "earlier": pl.UInt32})
-    if keys.n_unique() == len(keys):
+    if _are_unique(keys, size):
         return Versions(rows, none, pairs)
     is_double = keys.is_duplicated()
     chain = _chained(rows.filter(is_double), keys.filter(is_double), content, kept)
@@ -108,7 +141,7 @@ def number_trials(rows: pl.DataFrame) -> tuple[pl.DataFrame, pl.Series]:
     is_blank = rows["trial"].is_null()
     if not is_blank.any():
         return rows, none
-    group = dense_key(rows, ("file", "athlete", "day", "measure", "side"))
+    group, _ = dense_key(rows, ("file", "athlete", "day", "measure", "side"))
     rows = rows.with_columns(group.alias("group"))
     repeated = _same_rows(rows.filter(is_blank))
     if len(repeated):
