@@ -6,7 +6,7 @@ from typing import Any
 
 import polars as pl
 
-from pipeline.catalogue import Measure, catalogue
+from pipeline.catalogue import Measure, full_catalogue
 from pipeline.errors import SquadsidesError
 from pipeline.report import balance, words
 from pipeline.warehouse import Warehouse
@@ -64,7 +64,7 @@ def print_explanation(reports: Path, athlete_id: str, measure_id: str) -> None:
 
 
 def _measure(text: str) -> Measure:
-    book = catalogue()
+    book = full_catalogue()
     found = book.find_measure(text)
     if found is None:
         nearest = ", ".join(book.nearest_measures(text, 3))

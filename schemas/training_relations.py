@@ -103,9 +103,86 @@ class MuscleVolume(pa.DataFrameModel):
         unique: ClassVar = ["athlete_id", "week_on", "muscle", "side"]
 
 
+class LogPair(pa.DataFrameModel):
+    """One row per pair of sets, left and right, that can be compared."""
+
+    squad: str
+    athlete_id: str
+    trained_on: pl.Date
+    exercise: str
+    measure: str = pa.Field(str_startswith="est_1rm:")
+    place: int = pa.Field(ge=1)
+    left_kg: float = pa.Field(gt=0)
+    right_kg: float = pa.Field(gt=0)
+    left_reps: float = pa.Field(ge=1)
+    right_reps: float = pa.Field(ge=1)
+    left_epley_kg: float = pa.Field(gt=0)
+    right_epley_kg: float = pa.Field(gt=0)
+    left_brzycki_kg: float = pa.Field(gt=0)
+    right_brzycki_kg: float = pa.Field(gt=0)
+    is_equal_load: bool
+    source_file: str
+    source_sheet: str = pa.Field(nullable=True)
+    source_line: int
+    right_source_file: str
+    right_source_sheet: str = pa.Field(nullable=True)
+    right_source_line: int
+
+    class Config:
+        name = "stg_log_pairs"
+        strict = True
+        unique: ClassVar = ["athlete_id", "trained_on", "exercise", "place"]
+
+
+class LogStrength(pa.DataFrameModel):
+    """One row per athlete, exercise, training day and side."""
+
+    squad: str
+    athlete_id: str
+    tested_on: pl.Date
+    measure: str = pa.Field(str_startswith="est_1rm:")
+    side: str = pa.Field(isin=["left", "right"])
+    trial: int = pa.Field(eq=1)
+    attempt: int = pa.Field(eq=1)
+    value: float = pa.Field(gt=0)
+    factor: float = pa.Field(eq=1)
+    pain: float = pa.Field(nullable=True)
+    note: str = pa.Field(nullable=True)
+    held: bool
+    source_file: str
+    source_sheet: str = pa.Field(nullable=True)
+    source_line: int
+
+    class Config:
+        name = "stg_log_strength"
+        strict = True
+        unique: ClassVar = ["athlete_id", "tested_on", "measure", "side"]
+
+
+class LogLoads(pa.DataFrameModel):
+    """One row per athlete and one-sided exercise with comparable sets."""
+
+    squad: str
+    athlete_id: str
+    exercise: str
+    measure: str
+    session_count: int = pa.Field(ge=1)
+    pair_count: int = pa.Field(ge=1)
+    equal_share: float = pa.Field(ge=0, le=1)
+    is_by_design: bool
+
+    class Config:
+        name = "mart_log_loads"
+        strict = True
+        unique: ClassVar = ["athlete_id", "exercise"]
+
+
 TRAINING: tuple[type[pa.DataFrameModel], ...] = (
     WorkedSet,
     TrainingVolume,
     PatternVolume,
     MuscleVolume,
+    LogPair,
+    LogStrength,
+    LogLoads,
 )

@@ -6,7 +6,7 @@ from typing import Any
 import polars as pl
 
 from pipeline.build import review
-from pipeline.catalogue import catalogue
+from pipeline.catalogue import full_catalogue
 from pipeline.review.week import Week
 from pipeline.settings import Settings
 from pipeline.warehouse import Warehouse
@@ -72,7 +72,7 @@ def warehouse(**rows: list[dict[str, Any]]) -> Warehouse:
         given = rows.get(name.removeprefix("raw_"), [])
         filled = [{c: row.get(c, DEFAULTS.get(c)) for c in columns} for row in given]
         house.load(name, pl.DataFrame(filled, schema=columns))
-    for name, frame in reference_frames(catalogue()).items():
+    for name, frame in reference_frames(full_catalogue()).items():
         house.load(name, frame)
     house.build()
     return house

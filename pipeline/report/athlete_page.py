@@ -142,7 +142,8 @@ def _plain(row: Mapping[str, Any], measures: Mapping[str, Measure]) -> str:
 
 
 def _in_test(measure: Measure) -> str:
-    return f"in the test “{measure.short}”"
+    kind = "training record" if measure.is_record else "test"
+    return f"in the {kind} “{measure.short}”"
 
 
 def _movement(row: Mapping[str, Any]) -> str:

@@ -1,13 +1,15 @@
 -- One row per squad, athlete and measure the squad uses: when the athlete last did it.
--- A measure the athlete never did has no date.
+-- A measure the athlete never did has no date. What the training log gives is no test of the squad.
 with squad_measures as (
     select
-        squad,
-        measure,
-        count(distinct athlete_id) as tested_athlete_count,
-        count(distinct tested_on) as squad_day_count,
-        max(tested_on) as squad_last_tested_on
-    from mart_day_asymmetry
+        days.squad,
+        days.measure,
+        count(distinct days.athlete_id) as tested_athlete_count,
+        count(distinct days.tested_on) as squad_day_count,
+        max(days.tested_on) as squad_last_tested_on
+    from mart_day_asymmetry as days
+    join ref_measures as measures on days.measure = measures.measure
+    where measures.measure_group != 'training_record'
     group by all
 ),
 

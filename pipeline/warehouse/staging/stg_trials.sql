@@ -1,4 +1,5 @@
--- One row per trial and side, measured or derived, with its score on the scale of the estimate.
+-- One row per trial and side, measured, derived or from the training log, with its score on the
+-- scale of the estimate.
 -- score: the logarithm of the value for ratio measures, the value in the difference's unit for the
 -- others, turned round where lower is better; so right minus left is positive where the right side
 -- performed better. A zero has no logarithm: its score is null and it counts as untested.
@@ -6,6 +7,8 @@ with trials as (
     select *, false as is_derived from stg_measured_trials
     union all by name
     select *, true as is_derived from stg_derived_trials
+    union all by name
+    select *, true as is_derived from stg_log_strength
 )
 
 select

@@ -1,0 +1,57 @@
+-- One row per athlete, exercise, training day and side: one-repetition maximum from the log, the
+-- mean over the comparable sets of that day. One value a day, because sets of one day share a
+-- load and so repeat each other. Exercises with one load by design are left out.
+with pairs as (
+    select pairs.*
+    from stg_log_pairs as pairs
+    join mart_log_loads as loads
+        on pairs.athlete_id = loads.athlete_id and pairs.exercise = loads.exercise
+    where not loads.is_by_design
+),
+
+sides as (
+    select
+        squad,
+        athlete_id,
+        trained_on,
+        measure,
+        'left' as side,
+        place,
+        (left_epley_kg + left_brzycki_kg) / 2 as value,
+        source_file,
+        source_sheet,
+        source_line
+    from pairs
+    union all
+    select
+        squad,
+        athlete_id,
+        trained_on,
+        measure,
+        'right' as side,
+        place,
+        (right_epley_kg + right_brzycki_kg) / 2 as value,
+        right_source_file,
+        right_source_sheet,
+        right_source_line
+    from pairs
+)
+
+select
+    squad,
+    athlete_id,
+    trained_on as tested_on,
+    measure,
+    side,
+    1::bigint as trial,
+    1::bigint as attempt,
+    avg(value) as value,
+    1.0::double as factor,
+    null::double as pain,
+    null::varchar as note,
+    false as held,
+    arg_min(source_file, place) as source_file,
+    arg_min(source_sheet, place) as source_sheet,
+    arg_min(source_line, place) as source_line
+from sides
+group by all
