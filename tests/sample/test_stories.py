@@ -74,9 +74,9 @@ def test_the_closing_hop_got_an_extra_set_on_the_lower_side_after_the_decision()
 
 def test_the_widening_jump_starts_even_and_ends_far_over_the_line():
     line = catalogue().measures["sl_cmj_height"].review
-    assert abs(average([lead_pct("VB-07", "sl_cmj_height", w) for w in (2, 4, 6)])) < 8
+    assert abs(average([lead_pct("VB-07", "sl_cmj_height", w) for w in (2, 4)])) < 8
     assert lead_pct("VB-07", "sl_cmj_height", 16) < -(line + 5)
-    lost = mean("VB-07", "sl_cmj_height", 16, "right") / mean("VB-07", "sl_cmj_height", 6, "right")
+    lost = mean("VB-07", "sl_cmj_height", 16, "right") / mean("VB-07", "sl_cmj_height", 10, "right")
     assert lost > 0.80  # it widens slowly: no sudden loss
 
 
@@ -101,9 +101,9 @@ def test_the_known_leg_length_difference_goes_with_a_stable_one():
 def test_the_operated_knee_comes_back_from_a_fifth_at_a_good_point_a_week():
     assert person("HB-11").availability == "modified"
     tested = weeks("HB-11", "isok_knee_extension_60")
-    assert tested == [10, 12, 14, 16]
+    assert tested == [9, 10, 11, 12, 13, 14, 15, 16]
     leads = [lead_pct("HB-11", "isok_knee_extension_60", w) for w in tested]
-    assert 15 < leads[0] < 25 and average(leads[:2]) - average(leads[2:]) > 2
+    assert 15 < leads[0] < 29 and average(leads[:3]) - average(leads[-3:]) > 4
     assert weeks("HB-11", "single_hop") == [14, 16]
 
 

@@ -74,9 +74,18 @@ def _weeks(who: Person, block: Round, measure: str) -> list[int]:
     """The weeks in which one person did one test."""
     story = stories().get(who.id)
     if story is None:
-        return [w for w in block.weeks if rng("came", who.id, block.sheet, w).random() > MISSED_DAY]
+        return _attended(who.id, block)
     weeks = story.weeks.get(measure, block.weeks)
     return [w for w in weeks if not any(_is_absent(a, measure, w) for a in story.absent)]
+
+
+def _attended(athlete: str, block: Round) -> list[int]:
+    """Weeks of an ordinary person: a day missed now and then, never two in a row."""
+    came: list[bool] = []
+    for week in block.weeks:
+        missed = rng("came", athlete, block.sheet, week).random() < MISSED_DAY
+        came.append(not missed or came[-1:] == [False])
+    return [week for week, there in zip(block.weeks, came, strict=True) if there]
 
 
 def _is_absent(entry: dict[str, Any], measure: str, week: int) -> bool:

@@ -14,8 +14,8 @@ import numpy as np
 from pipeline.catalogue import Measure, catalogue
 from tests.sample.scenario import WEEKS, Knots, Person, person, read, rng, stories
 
-ORDINARY_SHARE = 0.65  # of the review line: as far as an ordinary difference goes
-WEEKLY_DRIFT = 0.07  # of the spread between people: what differences wander in a week (own choice)
+ORDINARY_SHARE = 0.70  # of the review line: as far as an ordinary difference goes
+WEEKLY_DRIFT = 0.10  # of the spread between people: what differences wander in a week (own choice)
 SPRINT = "sprint_10m_time"
 REACHES = ("reach_anterior", "reach_posteromedial", "reach_posterolateral")
 
@@ -28,16 +28,14 @@ class Truth:
     is_log: bool
     level: float  # log of the value, or the value; the middle between the sides
     gain: float  # by week 16, on the same scale
-    base_d: float
-    drift: tuple[float, ...]  # added to d, one figure a week
+    d: tuple[float, ...]  # one figure a week, before what a story adds
     sides: dict[str, Knots]
     sign: int  # -1 where lower is better
 
     def value(self, week: float, side: str) -> float:
         """The true value of one side in one week, in the unit of the test's difference."""
         middle = self.level + self.gain * week / WEEKS
-        d = self.base_d + self.drift[round(week) - 1]
-        half = {"right": 0.5, "left": -0.5, "both": 0.0}[side] * d * self.sign
+        half = {"right": 0.5, "left": -0.5, "both": 0.0}[side] * self.sign * self.d[round(week) - 1]
         change = _at(self.sides.get(side, ()), week)
         if self.is_log:
             return math.exp(middle + half) * (1 + change / 100) ** self.sign
@@ -54,15 +52,13 @@ def truth(athlete: str, measure: str) -> Truth:
     story = stories().get(athlete)
     told = story.sides.get(measure, {}) if story else {}
     even = bool(told) or (story is not None and measure in story.even)
-    draw = rng("drift", athlete, measure)
-    weekly = 0.0 if even else WEEKLY_DRIFT * side_sd(kind)
+    draw = rng("gain", athlete, measure)
     return Truth(
         measure=measure,
         is_log=is_log(kind),
         level=_level(who, kind),
         gain=float(draw.normal(0.015, 0.01)) * (1.0 if is_log(kind) else 0.0) * _sign(kind),
-        base_d=expected_lead(who, kind) + _beyond_lead(who, kind, even),
-        drift=tuple(np.cumsum(draw.normal(0.0, weekly, WEEKS))),
+        d=tuple(expected_lead(who, kind) + beyond for beyond in _beyond_lead(who, kind, even)),
         sides=told,
         sign=_sign(kind),
     )
@@ -98,22 +94,34 @@ def expected_lead(who: Person, kind: Measure) -> float:
     return lead
 
 
-def _beyond_lead(who: Person, kind: Measure, even: bool) -> float:
-    """An unremarkable difference: the catalogue's spread, cut well inside the review line.
+def _beyond_lead(who: Person, kind: Measure, even: bool) -> list[float]:
+    """An unremarkable difference week by week: the catalogue's spread and a little wandering.
 
-    Tests of one region share part of it, as they do in people; throwers have a shift of their own.
+    Throwers have a shift of their own. Everything stays well inside the review line.
     """
     throwers = read("tests")["throwers"]
     shift = throwers["shift"].get(kind.id, 0.0) if who.position in throwers["positions"] else 0.0
     if who.hand == "left":
         shift = -shift
     if even:
-        return shift
-    shared = rng("side", who.id, kind.region, kind.group).normal()
-    own = rng("side", who.id, kind.id).normal()
-    d = shift + side_sd(kind) * (0.6 * shared + 0.8 * own)
+        return [shift] * WEEKS
+    steps = rng("drift", who.id, kind.id).normal(0.0, WEEKLY_DRIFT * side_sd(kind), WEEKS)
+    walk = shift + side_sd(kind) * _side_z(who.id, kind) + np.cumsum(steps)
     most = ORDINARY_SHARE * to_d(kind, kind.review)
-    return float(np.clip(d, -most, most))
+    return [float(d) for d in np.clip(walk, -most, most)]
+
+
+def _side_z(athlete: str, kind: Measure) -> float:
+    """A standard normal figure; related tests of one person share part of it, as in life."""
+    plan = read("tests")
+    own = float(rng("side", athlete, kind.id).normal())
+    if kind.id in plan["opposed"]:
+        other = catalogue().measures[plan["opposed"][kind.id]]
+        return -0.6 * _side_z(athlete, other) + 0.8 * own
+    if kind.id in plan["linked"]:
+        other = catalogue().measures[plan["linked"][kind.id]["to"]]
+        return 0.7 * _side_z(athlete, other) + 0.71 * own
+    return 0.5 * float(rng("side", athlete, kind.region, kind.group).normal()) + 0.87 * own
 
 
 def _level(who: Person, kind: Measure) -> float:
@@ -127,7 +135,8 @@ def _level(who: Person, kind: Measure) -> float:
         return _level(who, other) + ratio + link["spread"] * z
     if is_log(kind):
         return math.log(mean) + z * math.log1p(sd / mean)
-    level = mean + z * sd
+    room = 3 * kind.error  # so that noise alone does not make a value look unusual
+    level = float(np.clip(mean + z * sd, kind.warn[0] + room, kind.warn[1] - room))
     # reaches are written down in cm, while their level is known in percent of limb length
     return level * sum(who.limb_cm.values()) / 200 if kind.id in REACHES else level
 
@@ -147,7 +156,7 @@ def _sprint(who: Person) -> Truth:
     mean, sd = _expected(who, catalogue().measures["cod_deficit_505"])
     deficit = mean + 0.4 * sd * float(np.clip(rng("deficit", who.id).normal(), -1.5, 1.5))
     level = math.log(math.exp(turn.level) - deficit)
-    return Truth(SPRINT, True, level, turn.gain, 0.0, (0.0,) * WEEKS, {}, -1)
+    return Truth(SPRINT, True, level, turn.gain, (0.0,) * WEEKS, {}, -1)
 
 
 def _sign(kind: Measure) -> int:
