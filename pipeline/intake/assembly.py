@@ -112,13 +112,23 @@ class Assembly:
         for placed in self.of_kind("roster"):
             rows, faults, read_count = read_roster(placed.table, placed.reader)
             frames.append(self._enter(placed, rows, faults, read_count, ()))
-        if not frames or not any(frame.height for frame in frames):
-            raise SquadsidesError(NO_ROSTER)
+        if not any(frame.height for frame in frames):
+            raise SquadsidesError(self._no_roster())
         kept = {name: f"has_{name}" for name in ROSTER}
         versions = settle_versions(pl.concat(frames), ("athlete_id",), ROSTER[1:], kept)
         self._account(versions)
         roster = versions.rows.sort("athlete_id")
         return roster, make_people(roster, self._refused_ids())
+
+    def _no_roster(self) -> str:
+        refused = self.ledger.refused()
+        files = [self.ledger.entries[placed.run.entry].file for placed in self.of_kind("roster")]
+        first = refused.filter(pl.col("file").is_in(files)).head(1).rows(named=True)
+        if not first:
+            return NO_ROSTER
+        row = first[0]
+        where = f"{row['file']} line {row['line']}, {row['column']} {row['value']!r}"
+        return f"No row of the roster can be read; the first fault: {where} {row['reason']}."
 
     def _refused_ids(self) -> dict[str, str]:
         """Athlete ids whose roster row was refused, and where."""
@@ -189,9 +199,12 @@ class Assembly:
         """Account for one table's rows and number them through the whole intake."""
         entry = placed.run.entry
         self.ledger.refuse(placed.run, faults)
+        blank = placed.run.cells.height - read_count
         self.ledger.entries[entry].read += read_count
         for remark in remarks:
             self.ledger.remark(entry, remark)
+        if blank:
+            self.ledger.remark(entry, f"rows without a value, not read: {blank}")
         return rows.with_columns(
             pl.col("row") + pl.lit(placed.run.start, pl.UInt32),
             entry=pl.lit(entry, pl.UInt32),

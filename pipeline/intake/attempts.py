@@ -17,11 +17,21 @@ from pipeline.intake.units import (
     OF_LIMB,
     accepted_units,
     conversions,
+    likely_unit,
     measures,
 )
-from pipeline.intake.values import Numbers, Words, read_words
+from pipeline.intake.values import Numbers, Words, read_numbers, read_words
 
-A_NUMBER = "a number such as 48.5"
+MINUTES = r"^([0-9]{1,2}):([0-5][0-9](?:[.,][0-9]+)?)$"
+NEAR_MISSES = 40  # for so many impossible values another unit is tried
+WHY = (
+    pl.when(pl.col("text").str.contains("^1899-12-3|^1900-01-"))
+    .then(pl.format("is a time of day to the spreadsheet; expected a number in {}", "wanted"))
+    .when(pl.col("text").str.contains(r"^[0-9]{4}-[0-9]{2}-[0-9]{2}( |$)"))
+    .then(pl.format("is a date to the spreadsheet; expected a number in {}", "wanted"))
+    .otherwise(pl.format("{}; expected a number in {}", "fault", "wanted"))
+    .fill_null(pl.format("{}; expected a number", "fault"))
+)
 
 
 @dataclass(frozen=True)
@@ -98,8 +108,7 @@ class ValueReader:
     def _given(self, column: Column) -> Given:
         """The unit of each row: behind the number, else in its own column, else in the header."""
         cells, units = self.table.text(column), self.keys.units
-        quick = self.table.quick.get(column.place)
-        numbers = self.reader.numbers(column, cells, A_NUMBER, self.faults, quick)
+        numbers = self._numbers(column, cells)
         if column.unit and units.is_blank:
             units = Words(pl.Series([column.unit]), same(0, units.codes, pl.UInt32))
         typed = numbers.look.filter(pl.col("unit").is_not_null())
@@ -109,6 +118,25 @@ class ValueReader:
             codes = units.codes.scatter(typed["row"], words.codes + known)
             units = Words(pl.concat([units.texts, words.texts]), codes)
         return Given(column, cells, numbers, units, known)
+
+    def _numbers(self, column: Column, cells: pl.Series) -> Numbers:
+        """The numbers of a column; 1:35 counts as minutes and seconds where seconds are wanted."""
+        quick = self.table.quick.get(column.place)
+        read = read_numbers(cells, self.reader.style, self.reader.delimiter, quick)
+        if not read.faults.height:
+            return read
+        place = self.keys.measure.gather(read.look["row"])
+        look = read.look.with_columns(wanted=measures().units.gather(place))
+        minutes = pl.col("text").str.extract_groups(MINUTES).struct
+        seconds = minutes.field("1").cast(pl.Float64) * 60 + (
+            minutes.field("2").str.replace(",", ".").cast(pl.Float64)
+        )
+        timed = look.with_columns(number=pl.when(pl.col("wanted") == "s").then(seconds))
+        timed = timed.filter(pl.col("fault").is_not_null() & pl.col("number").is_not_null())
+        look = look.join(timed.select("row"), on="row", how="anti")
+        bad = look.filter(pl.col("fault").is_not_null())
+        self.faults.add(column, bad["row"], bad["text"], bad.select(WHY).to_series())
+        return Numbers(read.values.scatter(timed["row"], timed["number"]), look)
 
     def _factor(self, side: pl.Series) -> pl.Series:
         """Difference unit per unit of each row: cm per percent of limb length for reach, else 1."""
@@ -193,16 +221,26 @@ class ValueReader:
                 "unit": measures().units.gather(place),
                 "value": value.gather(outside),
                 "typed": given.values.gather(outside),
+                "hint": self._hints(place, value.gather(outside)),
             }
         )
         reason = (
             pl.when(pl.col("value") == pl.col("typed"))
-            .then(pl.format("is {}", "said"))
+            .then(pl.format("is {}{}", "said", "hint"))
             .otherwise(pl.format("is {} {}, {}", pl.col("value").round(3), "unit", "said"))
         )
         reasons = frame.select(reason).to_series()
         self.faults.add(given.column, outside, texts.filter(~is_code), reasons)
         return rows.filter(is_code)
+
+    def _hints(self, places: pl.Series, values: pl.Series) -> pl.Series:
+        """The unit in which an impossible value would be a usual one, in words."""
+        hints = [""] * len(places)
+        for number, (place, value) in enumerate(zip(places, values, strict=True)):
+            if number == NEAR_MISSES:
+                break
+            hints[number] = likely_unit(place, value)
+        return pl.Series(hints, dtype=pl.String)
 
     def _remark_unusual(self, rows: pl.Series, value: pl.Series) -> None:
         if not len(rows):

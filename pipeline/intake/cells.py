@@ -11,7 +11,6 @@ from pipeline.intake.kinds import Column
 from pipeline.intake.ledger import Faults
 from pipeline.intake.tables import Table
 from pipeline.intake.values import (
-    Numbers,
     Style,
     Words,
     blank_words,
@@ -76,21 +75,6 @@ class Reader:
         faults.add_words(column, words, read["fault"])
         return words.spread(read["date"])
 
-    def numbers(
-        self,
-        column: Column,
-        cells: pl.Series,
-        expected: str,
-        faults: Faults,
-        quick: pl.Series | None = None,
-    ) -> Numbers:
-        """Numbers as written, with the unit behind them; `quick`: what was read before."""
-        read = read_numbers(cells, self.style, self.delimiter, quick)
-        bad = read.faults
-        reasons = bad["fault"] + pl.Series([f"; expected {expected}"])
-        faults.add(column, bad["row"], bad["text"], reasons)
-        return read
-
     def measured(
         self,
         column: Column,
@@ -100,32 +84,42 @@ class Reader:
         faults: Faults,
     ) -> pl.Series:
         """Numbers in one fixed unit (Float64), refused outside the limits."""
+        read = read_numbers(cells, self.style, self.delimiter)
+        bad = read.faults
+        expected = pl.Series([f"; expected a number in {unit}"], dtype=pl.String)
+        faults.add(column, bad["row"], bad["text"], bad["fault"] + expected)
+        values = read.values * self._header_factor(column, read.values, unit, faults)
+        typed = read.look.filter(pl.col("fault").is_null())
+        if typed.height:
+            values = self._as_typed(column, typed, values, unit, faults)
         low, high = limits
-        read = self.numbers(column, cells, f"a number in {unit}", faults)
-        values = read.values * _header_factor(column, unit)
-        suffixed = read.look.filter(pl.col("fault").is_null())
-        if suffixed.height:
-            values = self._with_suffix(column, suffixed, values, unit, faults)
-        is_out = (~values.is_between(low, high)).fill_null(False)
-        rows = is_out.arg_true()
+        rows = (~values.is_between(low, high)).fill_null(False).arg_true()
         reason = f"is outside {low:g} to {high:g} {unit}"
-        faults.add(column, rows, cells.cast(pl.String).gather(rows), _repeat(reason, len(rows)))
+        texts = cells.cast(pl.String).str.strip_chars().gather(rows)
+        faults.add(column, rows, texts, _repeat(reason, len(rows)))
         return values
 
-    def _with_suffix(
+    def _header_factor(self, column: Column, values: pl.Series, unit: str, faults: Faults) -> float:
+        """What one of the unit in the header is in the wanted one."""
+        factor = factor_of(column.unit, unit) if column.unit else 1.0
+        if factor is None:
+            rows = values.is_not_null().arg_true()
+            reason = f"is in {column.unit} according to its header; expected {unit}"
+            texts = values.gather(rows).cast(pl.String)
+            faults.add(column, rows, texts, _repeat(reason, len(rows)))
+        return factor or 1.0
+
+    def _as_typed(
         self, column: Column, look: pl.DataFrame, values: pl.Series, unit: str, faults: Faults
     ) -> pl.Series:
         """Values with a unit typed behind the number, turned into the wanted unit."""
         factors = {text: factor_of(text, unit) for text in look["unit"].unique()}
         factor = look["unit"].replace_strict(factors, return_dtype=pl.Float64)
-        known = look.filter(factor.is_not_null())
         wrong = look.filter(factor.is_null())
-        faults.add(
-            column,
-            wrong["row"],
-            wrong["text"],
-            _repeat(f"is in another unit; expected {unit}", wrong.height),
-        )
+        reason = _repeat(f"is in another unit; expected {unit}", wrong.height)
+        faults.add(column, wrong["row"], wrong["text"], reason)
+        values = values.scatter(wrong["row"], None)
+        known = look.filter(factor.is_not_null())
         return values.scatter(known["row"], known["number"] * factor.drop_nulls())
 
     def scale(
@@ -176,14 +170,12 @@ def open_reader(tables: Sequence[Table], delimiter: str) -> tuple[Reader, list[T
 
 
 def factor_of(text: str, unit: str) -> float | None:
-    """What one of a unit as written is in the wanted unit."""
-    given = catalogue().find_unit(text)
-    return catalogue().factor(given, unit) if given else None
-
-
-def _header_factor(column: Column, unit: str) -> float:
-    factor = catalogue().factor(column.unit, unit) if column.unit else None
-    return 1.0 if factor is None else factor
+    """What one of a unit as written is in the wanted unit of the same quantity."""
+    known = catalogue()
+    given = known.find_unit(text)
+    if given is None or known.units[given].quantity != known.units[unit].quantity:
+        return None
+    return known.factor(given, unit)
 
 
 def _because(is_bad: pl.Series, texts: pl.Series, reason: str) -> pl.Series:

@@ -36,8 +36,13 @@ def open_text(name: str, data: bytes, judge: Callable[[Sequence[Sequence[str]]],
     Raises UnreadableFile where the bytes are no text table.
     """
     text, remarks = decode_text(data)
+    text, named = _without_separator_line(text)
     head = text[:HEAD_BYTES].decode("utf-8", errors="ignore")
-    dialect = _settle_dialect(head, judge)
+    dialect = Dialect(named) if named else _settle_dialect(head, judge)
+    if _is_wrapped(head, dialect):
+        text = _unwrapped(text, dialect)
+        head = text[:HEAD_BYTES].decode("utf-8", errors="ignore")
+        dialect = _settle_dialect(head, judge)
     if b'"' in text and text.count(b'"') % 2:
         dialect = Dialect(dialect.delimiter, quoted=False)
         remarks = (*remarks, QUOTES_OFF)
@@ -103,19 +108,37 @@ def _reader(text: str, dialect: Dialect) -> Iterator[list[str]]:
     return csv.reader(lines, delimiter=dialect.delimiter, quoting=csv.QUOTE_NONE)
 
 
-def _settle_dialect(head: str, judge: Callable[[Sequence[Sequence[str]]], float]) -> Dialect:
-    first = head.split("\n", 1)[0].strip().strip('"').lower()
-    if first.startswith("sep=") and len(first) == 5:
-        return Dialect(first[4])
-    if first == "sep=":  # followed by a tab that strip took
-        return Dialect("\t")
+def _without_separator_line(text: bytes) -> tuple[bytes, str]:
+    """A first line such as "sep=;" names the delimiter; spreadsheets neither show nor count it."""
+    end = text.find(b"\n")
+    first = text[: end if end >= 0 else len(text)].strip(b'\r "').lower()
+    if first.startswith(b"sep=") and len(first) == 5:
+        return text[end + 1 :], first[4:].decode()
+    return text, ""
 
+
+def _settle_dialect(head: str, judge: Callable[[Sequence[Sequence[str]]], float]) -> Dialect:
     def merit(delimiter: str) -> tuple[float, float]:
         rows = split_head(head, Dialect(delimiter))
         widths = sorted(len(row) for row in rows)
         return judge(rows), widths[len(widths) // 2] if widths else 0
 
     return Dialect(max(DELIMITERS, key=merit))
+
+
+def _is_wrapped(head: str, dialect: Dialect) -> bool:
+    """Whether every line is one quoted cell that holds a whole row, as some programs save it."""
+    rows = [row for row in split_head(head, dialect)[:5] if row]
+    return (
+        len(rows) > 1
+        and head.startswith('"')
+        and all(len(row) == 1 and sum(map(row[0].count, DELIMITERS)) > 1 for row in rows)
+    )
+
+
+def _unwrapped(text: bytes, dialect: Dialect) -> bytes:
+    rows = _reader(text.decode("utf-8", errors="replace"), dialect)
+    return "\n".join(row[0] if len(row) == 1 else "" for row in rows).encode()
 
 
 def read_cells(text: bytes, dialect: Dialect, width: int, coded: Collection[int]) -> pl.DataFrame:

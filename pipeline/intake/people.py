@@ -74,15 +74,19 @@ class People:
     refused: dict[str, str]  # id -> where its roster row was refused
 
     def find(self, texts: pl.Series) -> pl.Series:
-        """Place of each id in the roster (UInt32), null where it is not there."""
-        places = {key: place for place, key in enumerate(self.ids)}
-        lower: dict[str, int | None] = {}
-        for key, place in places.items():
-            lower[key.casefold()] = None if key.casefold() in lower else place
-        exact = texts.replace_strict(places, default=None, return_dtype=pl.UInt32)
-        loose = {key: place for key, place in lower.items() if place is not None}
-        found = texts.str.to_lowercase().replace_strict(loose, default=None, return_dtype=pl.UInt32)
-        return exact.zip_with(exact.is_not_null(), found) if len(texts) else exact
+        """Place of each id in the roster (UInt32), null where it is not there.
+
+        Case, and what spreadsheets do to ids that are numbers (007 and 7.0 become 7), does not
+        matter as long as the roster has only one such id.
+        """
+        exact = {key: place for place, key in enumerate(self.ids)}
+        loose: dict[str, list[int]] = {}
+        for place, key in enumerate(_loose(self.ids)):
+            loose.setdefault(key, []).append(place)
+        only = {key: places[0] for key, places in loose.items() if len(places) == 1}
+        found = texts.replace_strict(exact, default=None, return_dtype=pl.UInt32)
+        near = _loose(texts).replace_strict(only, default=None, return_dtype=pl.UInt32)
+        return found.zip_with(found.is_not_null(), near)
 
     def why_unknown(self, text: str) -> str:
         """What to tell about an id that the roster does not have."""
@@ -163,6 +167,15 @@ def make_people(roster: pl.DataFrame, refused: dict[str, str]) -> People:
         limbs=(limbs[0], limbs[1]),
         limb_guess=pl.select(guess).to_series(),
         refused=refused,
+    )
+
+
+def _loose(ids: pl.Series) -> pl.Series:
+    """Ids without case, leading zeros and decimal zeros."""
+    return (
+        ids.str.to_lowercase()
+        .str.replace(r"^([0-9]+)\.0+$", "${1}")
+        .str.replace(r"^0+([0-9]+)$", "${1}")
     )
 
 

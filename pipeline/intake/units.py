@@ -109,6 +109,18 @@ def accepted_units(place: int) -> str:
     return ", ".join(sorted(ids, key=lambda unit: (unit != measure.unit, unit)))
 
 
+def likely_unit(place: int, value: float) -> str:
+    """ "; in m it would be 145 cm": the unit that makes a usual value of an impossible one."""
+    measure = measures().all[place]
+    low, high = measure.warn
+    for unit in sorted(catalogue().units):
+        turned = conversion(place, unit)
+        if turned.way == PLAIN and turned.factor != 1 and low <= value * turned.factor <= high:
+            said = f"{value * turned.factor:.4g} {measure.unit}"
+            return f"; in {unit} it would be {said}, which is usual: is the unit missing?"
+    return ""
+
+
 def conversions(
     places: Iterable[int], measure: pl.Series, units: Words
 ) -> tuple[pl.Series, pl.Series]:
