@@ -110,11 +110,17 @@ def _session(who: Person, block: Round, measure: str, week: int) -> Iterator[Tri
                 measure=measure,
                 side=side,
                 number=number,
-                value=round(round(in_unit / written["step"]) * written["step"], 3),
+                value=_as_written(in_unit, written),
                 unit=written.get("unit", _unit(measure)),
                 pain=pain,
                 note=note,
             )
+
+
+def _as_written(value: float, written: dict[str, Any]) -> float:
+    """A value at the resolution of its file, and no higher than somebody reads it."""
+    capped = min(value, written.get("most", value))
+    return round(round(capped / written["step"]) * written["step"], 3)
 
 
 def _values(who: Person, measure: str, week: int, side: str, count: int) -> list[float]:
