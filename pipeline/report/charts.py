@@ -119,7 +119,9 @@ def _balance_block(rows: Sequence[BalanceRow], row_height: float, has_heading: b
     layers = [
         bands.mark_bar(height=0.64 * row_height, color=FAINT).encode(x=x, x2="x2:Q", y=y),
         data([{"x": 0}]).mark_rule(color=INK, strokeWidth=1.1).encode(x=x),
-        lines.mark_tick(color=CLOSER, thickness=1.3, size=0.68 * row_height, strokeDash=[3, 2]).encode(x=x, y=y),
+        lines.mark_tick(
+            color=CLOSER, thickness=1.3, size=0.68 * row_height, strokeDash=[3, 2]
+        ).encode(x=x, y=y),
         bars.mark_bar(height=4.5, color=DATA, cornerRadius=2).encode(x=x, x2="x2:Q", y=y),
         days.mark_point(size=26, stroke=SOFT, strokeWidth=1, fill="white", fillOpacity=0.8).encode(
             x=x, y=y

@@ -57,12 +57,17 @@ def flags(
     topic, note), `coverage` the last test of each athlete in each of the squad's measures.
     """
     review = settings.review
+    ratios = ratio_flags(estimates, found, catalogue.measures, review)
+    # A ratio below its own line is one point of the meeting, not a second one for its difference.
+    differences = difference_flags(estimates, found, review).join(
+        ratios, on=["athlete_id", "measure"], how="anti"
+    )
     parts = [
         refer_flags(
             estimates, found, trials, sets, words, athletes, as_of, catalogue.rules, review
         ),
-        difference_flags(estimates, found, review),
-        ratio_flags(estimates, found, catalogue.measures, review),
+        differences,
+        ratios,
         training_flags(sets, found, as_of, review),
         overdue_flags(coverage, found, athletes, decisions, as_of, review),
     ]
@@ -149,7 +154,9 @@ def refer_flags(
     """Medical staff first: pain in a test or in training, a sudden loss on one side, a note."""
     since = as_of - timedelta(days=review.refer_days)
     painful = pl.col("pain") >= rules.pain_refer
-    in_tests = trials.filter(painful & ~pl.col("is_derived") & (pl.col("tested_on") > since)).select(
+    in_tests = trials.filter(
+        painful & ~pl.col("is_derived") & (pl.col("tested_on") > since)
+    ).select(
         "squad", "athlete_id", "measure", "side", "pain", "note", pl.col("tested_on").alias("on")
     )
     in_training = sets.filter(painful & (pl.col("trained_on") > since)).select(

@@ -25,6 +25,11 @@ PLURALS = [r"\b1 (athletes|weeks|days|tests|files|rows|flags|repetitions|differe
 LONG_DECIMALS = r"\d\.\d{3,}"
 
 
+def prose_of(text: str) -> str:
+    """The text without the lists that quote files and titles of published works."""
+    return text.split("Sources of the figures used")[0].split("Files and rows")[0]
+
+
 def text_of(path: Path) -> str:
     return "\n".join(page.extract_text() for page in pypdf.PdfReader(path).pages)
 
@@ -65,14 +70,14 @@ def test_no_page_is_nearly_empty(sample: Built) -> None:
 def test_no_page_frightens_or_shows_a_seam(texts: dict[str, str], pattern: str) -> None:
     flags = 0 if pattern in UNRESOLVED else re.IGNORECASE
     for name, text in texts.items():
-        prose = text.split("Sources of the figures used")[0].split("Files and rows")[0]
+        prose = prose_of(text)
         found = re.search(pattern, prose, flags)
         assert found is None, (name, prose[max(0, found.start() - 60) : found.end() + 60])
 
 
 def test_numbers_carry_no_more_decimals_than_the_tests(texts: dict[str, str]) -> None:
     for name, text in texts.items():
-        assert not re.search(LONG_DECIMALS, text.split("Sources of the figures used")[0]), name
+        assert not re.search(LONG_DECIMALS, prose_of(text)), name
 
 
 def test_whoever_is_referred_gets_no_training_card(sample: Built, texts: dict[str, str]) -> None:
