@@ -209,8 +209,8 @@ def _now(tracks: Tracks, rows: Indices, weeks: Numbers) -> dict[str, Numbers]:
         drift = sds[tracks.group[slots], DRIFT] ** 2
         back = stepped_back(point.at(before), drift * plan.weeks[slots], last)
         then.append(mixture.carried(first, back.alpha, back.beta, back.gamma))
-        with_then.append(back.shared[:, None] + (back.beta * last.beta)[:, None] * first.variance)
-        with_first.append(last.beta[:, None] * first.variance)
+        with_then.append(back.shared + back.beta * last.beta * first.variance)
+        with_first.append(last.beta * first.variance)
         state = replace(last, gamma=last.gamma + drift * weeks)
         now.append(mixture.carried(first, state.alpha, state.beta, state.gamma))
         beyond.append(_beyond(tracks, start, state, slots))
@@ -222,8 +222,8 @@ def _now(tracks: Tracks, rows: Indices, weeks: Numbers) -> dict[str, Numbers]:
         "chance_over": mixture.chance_beyond(mixture.joined(beyond), tracks.line[slots]),
         "chance_right": 1 - mixture.chance_below(belief, np.zeros(len(slots))),
         "first": mixture.mean_of(at_first),
-        "chance_closing": mixture.chance_nearer(at_first, belief, np.hstack(with_first), lead),
+        "chance_closing": mixture.chance_nearer(at_first, belief, np.concatenate(with_first), lead),
         "chance_closing_since_previous": mixture.chance_nearer(
-            mixture.joined(then), belief, np.hstack(with_then), lead
+            mixture.joined(then), belief, np.concatenate(with_then), lead
         ),
     }

@@ -32,7 +32,7 @@ def calmed(
     d, error = tests.d[plan.test], tests.variance[plan.test]
     for step, now in enumerate(plan.steps()):
         n = now.stop - now.start
-        own = mixture.Prior(prior.mean[:n], prior.variance[:n], prior.log_weight[:n])
+        own = mixture.Prior(prior.mean[:n], prior.variance[:, :n], prior.log_weight)
         first = mixture.first_level(own, info[:n], score[:n])
         forecast = gamma[:n] + drift[:n] * plan.weeks[now]
         level = mixture.carried(first, alpha[:n], beta[:n], forecast)

@@ -150,16 +150,17 @@ def athlete_prior(
 
     `spread` [group] is one of the fit's points.
     """
-    variance = spread[panel.series_group[series]][:, None] ** 2 * np.array(settings.tail_scales)
+    square = spread[panel.series_group[series]] ** 2
     return Prior(
         mean=fit.centre[series],
-        variance=variance + fit.centre_variance[series][:, None],
-        log_weight=np.broadcast_to(_tail_logs(settings), variance.shape),
+        variance=np.outer(settings.tail_scales, square) + fit.centre_variance[series],
+        log_weight=_tail_logs(settings),
     )
 
 
 def _tail_logs(settings: EstimateSettings) -> Numbers:
-    return np.log(np.array(settings.tail_weights) / sum(settings.tail_weights))
+    """Logs of the parts' weights, shape [part, 1]."""
+    return np.log(np.array(settings.tail_weights)[:, None] / sum(settings.tail_weights))
 
 
 def _log_sds(settings: EstimateSettings) -> Numbers:
@@ -237,18 +238,18 @@ def _parts(
     shaping: _Shaping, start: StartEvidence, spread: Numbers, leads: Numbers
 ) -> tuple[Numbers, Numbers, Numbers]:
     """Log likelihood of each row, and the precision and score it holds for its centre."""
-    variance = (spread**2)[shaping.row_group][:, None] * np.array(shaping.settings.tail_scales)
-    mean = (shaping.shares * leads[shaping.row_group]).sum(axis=1)[:, None]
-    info, score = start.info[:, None], start.score[:, None]
+    variance = np.outer(shaping.settings.tail_scales, (spread**2)[shaping.row_group])
+    mean = (shaping.shares * leads[shaping.row_group]).sum(axis=1)
+    info, score = start.info, start.score
     grown = 1 + info * variance
     fit = (info * mean**2 - 2 * score * mean - score**2 * variance) / grown
     logs = _tail_logs(shaping.settings) - (np.log(grown) + fit) / 2
-    top = logs.max(axis=1)
-    parts = np.exp(logs - top[:, None])
-    total = parts.sum(axis=1)
-    share = parts / (total[:, None] * grown)
+    top = logs.max(axis=0)
+    parts = np.exp(logs - top)
+    total = parts.sum(axis=0)
+    held = (parts / grown).sum(axis=0) / total
     height = top + np.log(total) - (start.log_spread + start.square) / 2
-    return height, start.info * share.sum(axis=1), start.score * share.sum(axis=1)
+    return height, info * held, score * held
 
 
 def _lead_information(shaping: _Shaping, precision: Numbers) -> Numbers:

@@ -33,7 +33,7 @@ class Scenario:
     missing: float = 0.06  # sessions an athlete does not turn up for
     error_factor: tuple[float, float] = (0.7, 1.5)  # of the catalogue's error
     spread_factor: tuple[float, float] = (0.6, 1.4)  # of the catalogue's side SD
-    day_share: tuple[float, float] = (0.2, 0.6)  # day-to-day SD of d, of the squad's trial error
+    day_share: tuple[float, float] = (0.2, 0.8)  # day-to-day SD of d, of the squad's trial error
     drift_share: tuple[float, float] = (0.0, 0.05)  # weekly drift SD, of the squad's spread
     lead_share: float = 0.1  # SD of a squad's own lead, of the catalogue's side SD
     heavy_tails: float = 0.5  # share of squads with t-distributed differences, 4 df
