@@ -180,6 +180,8 @@ class ValueReader:
         for mask, column in ((is_typed, given.column), (~is_typed, unit_column or given.column)):
             part = rows.filter(mask)
             texts = given.units.rows.gather(part)
+            if column is given.column and column.unit is None:
+                texts = given.cells.cast(pl.String).str.strip_chars().gather(part)
             place = self.keys.measure.gather(part)
             reasons = place.replace_strict(said, default=None, return_dtype=pl.String)
             self.faults.add(column, part, texts, reasons)
@@ -227,7 +229,7 @@ class ValueReader:
         reason = (
             pl.when(pl.col("value") == pl.col("typed"))
             .then(pl.format("is {}{}", "said", "hint"))
-            .otherwise(pl.format("is {} {}, {}", pl.col("value").round(3), "unit", "said"))
+            .otherwise(pl.format("is {} {}, {}", _plain(pl.col("value")), "unit", "said"))
         )
         reasons = frame.select(reason).to_series()
         self.faults.add(given.column, outside, texts.filter(~is_code), reasons)
@@ -252,6 +254,11 @@ class ValueReader:
         self.remarks.append(
             f"{len(rows)} unusual values, first {what}" if len(rows) > 1 else f"unusual: {what}"
         )
+
+
+def _plain(number: pl.Expr) -> pl.Expr:
+    """A number as people write it: 1450, not 1450.0."""
+    return number.round(3).cast(pl.String).str.replace(r"\.0$", "")
 
 
 def same(value: object, like: pl.Series, dtype: type[pl.DataType] | None = None) -> pl.Series:

@@ -41,6 +41,7 @@ NUMBER_COLUMNS = frozenset(
         "right_limb_length_cm",
     ]
 )
+MANY = 40  # distinct impossible values for which another unit is tried
 NO_PAIN = {"no": "0", "none": "0", "no pain": "0"}
 
 
@@ -82,21 +83,30 @@ class Reader:
         unit: str,
         limits: tuple[float, float],
         faults: Faults,
+        factor: pl.Series | None = None,
     ) -> pl.Series:
-        """Numbers in one fixed unit (Float64), refused outside the limits."""
+        """Numbers in one fixed unit (Float64), refused outside the limits.
+
+        `factor` is what one of the unit in a column of its own is in that unit, by row.
+        """
         read = read_numbers(cells, self.style, self.delimiter)
         bad = read.faults
         expected = pl.Series([f"; expected a number in {unit}"], dtype=pl.String)
         faults.add(column, bad["row"], bad["text"], bad["fault"] + expected)
         values = read.values * self._header_factor(column, read.values, unit, faults)
+        if factor is not None:
+            values = values * factor.fill_null(1.0)
         typed = read.look.filter(pl.col("fault").is_null())
         if typed.height:
             values = self._as_typed(column, typed, values, unit, faults)
-        low, high = limits
-        rows = (~values.is_between(low, high)).fill_null(False).arg_true()
-        reason = f"is outside {low:g} to {high:g} {unit}"
+        rows = (~values.is_between(*limits)).fill_null(False).arg_true()
+        outside = values.gather(rows)
+        said = {value: _outside(value, unit, limits) for value in outside.unique().head(MANY)}
+        reasons = outside.replace_strict(
+            said, default=_outside(None, unit, limits), return_dtype=pl.String
+        )
         texts = cells.cast(pl.String).str.strip_chars().gather(rows)
-        faults.add(column, rows, texts, _repeat(reason, len(rows)))
+        faults.add(column, rows, texts, reasons)
         return values
 
     def _header_factor(self, column: Column, values: pl.Series, unit: str, faults: Faults) -> float:
@@ -176,6 +186,18 @@ def factor_of(text: str, unit: str) -> float | None:
     if given is None or known.units[given].quantity != known.units[unit].quantity:
         return None
     return known.factor(given, unit)
+
+
+def _outside(value: float | None, unit: str, limits: tuple[float, float]) -> str:
+    """Why a value is refused, and the unit in which it would not be."""
+    low, high = limits
+    known = catalogue().units
+    for given in sorted(known):
+        factor = factor_of(given, unit)
+        if value and factor not in (None, 1.0) and low <= value * (factor or 0) <= high:
+            fits = f"; in {given} it would be {value * (factor or 0):.4g} {unit}"
+            return f"is outside {low:g} to {high:g} {unit}{fits}: is the unit missing?"
+    return f"is outside {low:g} to {high:g} {unit}"
 
 
 def _because(is_bad: pl.Series, texts: pl.Series, reason: str) -> pl.Series:

@@ -19,7 +19,6 @@ from pipeline.intake.grids import (
 
 DELIMITERS = (",", ";", "\t", "|")
 HEAD_BYTES = 1 << 16
-QUOTES_OFF = "a quotation mark is never closed; quotation marks were read as plain characters"
 
 
 @dataclass(frozen=True)
@@ -45,7 +44,7 @@ def open_text(name: str, data: bytes, judge: Callable[[Sequence[Sequence[str]]],
         dialect = _settle_dialect(head, judge)
     if b'"' in text and text.count(b'"') % 2:
         dialect = Dialect(dialect.delimiter, quoted=False)
-        remarks = (*remarks, QUOTES_OFF)
+        remarks = (*remarks, _open_quote(text))
     rows = split_head(head, dialect)
     if max(map(len, rows), default=0) > WIDEST:
         raise UnreadableFile(f"more than {WIDEST} columns; this is no table of tests")
@@ -54,6 +53,15 @@ def open_text(name: str, data: bytes, judge: Callable[[Sequence[Sequence[str]]],
         return read_cells(text, dialect, max(map(len, rows)), coded)
 
     return Grid(name, "", rows, load, dialect.delimiter, remarks)
+
+
+def _open_quote(text: bytes) -> str:
+    lines = text.split(b"\n")
+    line = next(number for number, line in enumerate(lines, 1) if line.count(b'"') % 2)
+    return (
+        f"the quotation mark in line {line} is never closed; "
+        "quotation marks were read as plain characters"
+    )
 
 
 def decode_text(data: bytes) -> tuple[bytes, tuple[str, ...]]:
@@ -150,7 +158,7 @@ def read_cells(text: bytes, dialect: Dialect, width: int, coded: Collection[int]
     try:
         frame = _read_fast(text, dialect, width, coded)
     except (pl.exceptions.PolarsError, pl.exceptions.PanicException):
-        return _read_uneven(text, dialect, coded)
+        frame = _read_uneven(text, dialect, coded)
     has_long_cells = dialect.quoted and b'"' in text and frame.height < text.count(b"\n")
     if has_long_cells and _swallows_rows(frame, dialect):
         return _read_slowly(text, Dialect(dialect.delimiter, quoted=False))

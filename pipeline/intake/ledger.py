@@ -166,6 +166,7 @@ class Ledger:
         return (
             pl.concat(self.faults)
             .sort("row", "place", maintain_order=True)
+            .unique(["row", "reason"], keep="first", maintain_order=True)
             .with_columns(said=pl.format("{}: {}", "column", "reason"))
             .group_by("row", maintain_order=True)
             .agg(

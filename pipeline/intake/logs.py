@@ -1,12 +1,11 @@
 """Training logs, film reviews and meeting decisions into typed rows."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import polars as pl
 
 from pipeline.catalogue import catalogue
 from pipeline.intake.cells import Reader, factor_of, filled
-from pipeline.intake.kinds import Column
 from pipeline.intake.ledger import Faults
 from pipeline.intake.people import People
 from pipeline.intake.side_tests import NO_DAY, PAIN, find_athletes
@@ -17,8 +16,9 @@ from pipeline.intake.values import Words
 REPS = (0.0, 500.0)
 LOAD_KG = (0.0, 500.0)
 RESERVE = (0.0, 10.0)
-NO_LOAD = {"bw": "0", "bodyweight": "0", "body weight": "0", "body mass": "0", "own weight": "0"}
+OWN_WEIGHT = ("bw", "bodyweight", "body weight", "body mass", "own weight")
 TEMPO = r"(?i)^[0-9x]{1,2}(?:[-/.: ][0-9x]{1,2}){2,3}$|^[0-9x]{3,4}$"
+DATE_CELL = "^[0-9]{4}-[0-9]{2}-[0-9]{2}( |$)"
 UPPER = ("push", "pull", "press", "grip", "carry", "arm", "shoulder")  # patterns of the arms
 
 
@@ -165,28 +165,24 @@ class LogReader:
         return self.reader.measured(column, self.table.text(column), unit, limits, self.faults)
 
     def _load(self) -> pl.Series:
+        """Load in kg: the unit stands behind the number, in its own column or in the header."""
         column, unit = self.table.column("load"), self.table.column("unit")
         if column is None:
             return self._blank(pl.Float64)
         cells = self.table.text(column).cast(pl.String)
-        plain = cells.str.strip_chars().str.to_lowercase()
-        is_own = plain.is_in(list(NO_LOAD))
-        cells = cells.set(is_own, None) if is_own.any() else cells
+        is_own_weight = cells.str.strip_chars().str.to_lowercase().is_in(list(OWN_WEIGHT))
+        cells = cells.set(is_own_weight, None)
         if unit is None:
             return self.reader.measured(column, cells, "kg", LOAD_KG, self.faults)
         units = self.words("unit")
+        reason = pl.lit("is not a unit of load; expected kg or lb")
         factors = [text and factor_of(text, "kg") for text in units.texts]
         known = pl.Series(factors, dtype=pl.Float64)
-        wrong = pl.when(known.is_null()).then(pl.lit("is not a unit of load; expected kg or lb"))
-        self.faults.add_words(unit, units, pl.select(wrong).to_series())
-        factor = units.spread(known).fill_null(1.0)
-        bare = Column(column.name, column.place, column.header)
-        given = self.reader.measured(bare, cells, "kg", (0.0, 1200.0), self.faults)
-        load = given * factor
-        rows = (load > LOAD_KG[1]).fill_null(False).arg_true()
-        reason = pl.Series([f"is over {LOAD_KG[1]:g} kg"]).new_from_index(0, len(rows))
-        self.faults.add(column, rows, cells.gather(rows), reason)
-        return load
+        is_wrong = known.is_null() & units.texts.is_not_null()
+        self.faults.add_words(unit, units, pl.select(pl.when(is_wrong).then(reason)).to_series())
+        factor = units.spread(known)
+        bare = replace(column, unit=None) if units.has_blanks is False else column
+        return self.reader.measured(bare, cells, "kg", LOAD_KG, self.faults, factor)
 
     def _reserve(self) -> pl.Series:
         """Repetitions in reserve as given, else ten less the rating of effort."""
@@ -197,9 +193,10 @@ class LogReader:
         column, words = self.table.column("tempo"), self.words("tempo")
         if column is None:
             return words.rows
-        is_odd = ~words.texts.str.contains(TEMPO)
-        reason = "is not a tempo such as 3-1-1; a spreadsheet may have made a date of it"
-        reasons = pl.select(pl.when(is_odd).then(pl.lit(reason))).to_series()
+        is_odd, is_date = ~words.texts.str.contains(TEMPO), words.texts.str.contains(DATE_CELL)
+        date = pl.lit("is a date to the spreadsheet; expected a tempo such as 3-1-1 as text")
+        other = pl.lit("is not a tempo; expected one such as 3-1-1")
+        reasons = pl.select(pl.when(is_date).then(date).when(is_odd).then(other)).to_series()
         self.faults.add_words(column, words, reasons)
         return words.rows
 

@@ -130,6 +130,7 @@ class TableReader:
             if column.name in SIDE_COLUMNS:
                 code = same(CODE[column.name], keys.day, pl.UInt8)
                 header = Words(pl.Series([column.header]), same(0, keys.day, pl.UInt32))
+                code = code.set(self.table.text(column).is_null(), None)
                 side = self._settled(column, code, header, keys)
                 trial = same(column.trial, keys.day, pl.Int64)
                 yield self._values(keys).attempt(column, side, trial)

@@ -70,6 +70,6 @@ def roster_sides(
 def why_unknown(code: int, by_hand: bool) -> str:
     """What the roster must say before such a side can be read."""
     if code <= CODE["uninvolved"]:
-        return f'"{CODES[code]}" needs the known_side of the athlete in the roster'
+        return "needs the known_side (left or right) of the athlete in the roster"
     part = "hand" if by_hand else "foot"
-    return f'"{CODES[code]}" needs the dominant_{part} (left or right) of the athlete in the roster'
+    return f"needs the dominant_{part} (left or right) of the athlete in the roster"

@@ -119,6 +119,8 @@ def split_tables(grid: Grid) -> Tables:
             remarks += said
             tables.append(Table(grid, filled, rows))
     remarks += _unused(tables, headers)
+    if not any(table.cells.height for table in tables):
+        remarks.append("a header without rows")
     found = [stray for stray in strays if stray.height]
     stray_rows = pl.concat(found, how="diagonal_relaxed") if found else pl.DataFrame()
     return Tables(tuple(tables), stray_rows, tuple(dict.fromkeys(remarks)), tables[0].kind)
@@ -290,7 +292,8 @@ def _without_totals(rows: pl.DataFrame, reading: Recognition) -> tuple[pl.DataFr
         return rows, []
     lines = totals[LINE].to_list()
     kept = rows.filter(~pl.col(LINE).is_in(lines))
-    return kept, [f"{_lines(lines)} sums up other rows and was not read"]
+    said = "sums up other rows and was" if len(lines) == 1 else "sum up other rows and were"
+    return kept, [f"{_lines(lines)} {said} not read"]
 
 
 def _is_total(texts: pl.Series) -> pl.Series:
@@ -332,7 +335,7 @@ def _with_merged_sides(
             continue
         place, trial = column.place + 1, column.trial or 1
         found: list[Column] = []
-        while _is_nameless(header, rows, place):
+        while _is_nameless(header, rows, place) and _holds_numbers(rows[cell_name(place)]):
             trial += 1
             found.append(replace(column, place=place, trial=trial))
             place += 1
@@ -349,6 +352,12 @@ def _is_nameless(header: Header, rows: pl.DataFrame, place: int) -> bool:
     name = cell_name(place)
     is_named = place < len(header.cells) and bool(header.cells[place].strip())
     return not is_named and name in rows.columns and rows[name].null_count() < rows.height
+
+
+def _holds_numbers(cells: pl.Series) -> bool:
+    """Whether most filled cells begin like numbers; else it is a column of notes."""
+    texts = cells.cast(pl.String).drop_nulls()
+    return 2 * int(texts.str.contains(r"^\s*[-+.,]?[0-9]").sum()) > len(texts)
 
 
 def _unused(tables: Sequence[Table], headers: Sequence[Header]) -> list[str]:
