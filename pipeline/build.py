@@ -10,7 +10,7 @@ from typing import Protocol
 
 import polars as pl
 
-from pipeline.catalogue import full_catalogue
+from pipeline.catalogue import Doses, full_catalogue
 from pipeline.errors import SquadsidesError
 from pipeline.estimate import estimate
 from pipeline.intake import Intake, read_exports
@@ -19,10 +19,12 @@ from pipeline.report.render import check_native_libraries, render_all
 from pipeline.report.tables import write_tables
 from pipeline.report.write_pages import page_jobs
 from pipeline.review.flags import flags
+from pipeline.review.habits import work_habits
 from pipeline.review.notes import noted_signs
-from pipeline.review.training import work_by_side
+from pipeline.review.outcome import outcomes
+from pipeline.review.training import lower_sides, work_by_side
 from pipeline.review.verdicts import findings
-from pipeline.review.week import Week, blocks
+from pipeline.review.week import Week, block_steps, blocks
 from pipeline.settings import Settings
 from pipeline.warehouse import Warehouse
 from pipeline.warehouse.reference import reference_frames
@@ -109,6 +111,8 @@ def review(intake: Intake, as_of: date, settings: Settings, warehouse_path: Path
         trials = warehouse.fetch("stg_trials")
         sessions = warehouse.fetch("mart_day_asymmetry")
         sets = warehouse.fetch("stg_sets").sort("athlete_id", "trained_on", "source_line")
+        film = warehouse.fetch("stg_film").sort("athlete_id", "filmed_on")
+        decisions = warehouse.fetch("stg_decisions")
         coverage = warehouse.fetch("mart_test_coverage").sort("squad", "athlete_id", "measure")
         estimates = estimate(trials_to_estimate(trials), athletes, book.measures, as_of, settings)
         found = findings(estimates, sessions, book.measures, settings)
@@ -119,12 +123,14 @@ def review(intake: Intake, as_of: date, settings: Settings, warehouse_path: Path
             sets,
             coverage,
             athletes,
-            warehouse.fetch("stg_decisions"),
+            decisions,
             noted_signs(trials, sets, book.rules),
             book,
             as_of,
             settings,
         )
+        work = work_by_side(sets, as_of, settings.review.training_weeks)
+        doses = Doses(book.rules.plan, settings.plan)
         week = Week(
             as_of=as_of,
             settings=settings,
@@ -137,9 +143,12 @@ def review(intake: Intake, as_of: date, settings: Settings, warehouse_path: Path
             side_values=warehouse.fetch("mart_side_values").sort("athlete_id", "tested_on"),
             sessions=sessions.sort("athlete_id", "measure", "tested_on"),
             sets=sets,
-            film=warehouse.fetch("stg_film").sort("athlete_id", "filmed_on"),
+            film=film,
             coverage=coverage,
-            work=work_by_side(sets, as_of, settings.review.training_weeks),
+            work=work,
+            habits=work_habits(sets, film, lower_sides(found, work, settings.review), book, doses),
+            outcomes=outcomes(decisions, estimates, sets, athletes, book, as_of, settings),
+            log_loads=warehouse.fetch("mart_log_loads").sort("athlete_id", "exercise"),
             files=intake.files,
             refused=intake.refused,
             doubts=intake.doubts,
@@ -152,6 +161,9 @@ def review(intake: Intake, as_of: date, settings: Settings, warehouse_path: Path
             "mart_side_levels": estimates.sides,
             "mart_reliability": estimates.reliability,
             "mart_work_by_side": week.work,
+            "mart_work_habits": week.habits,
+            "mart_block_outcomes": week.outcomes,
+            "mart_block_steps": block_steps(blocks(week)),
         }.items():
             warehouse.load(name, frame)
     return week

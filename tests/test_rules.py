@@ -38,7 +38,7 @@ def test_every_source_of_the_rules_is_in_the_list():
 def test_doses_start_small_and_have_a_ceiling():
     extra = RULES.plan["extra_work"].values
     assert extra == {"sets": 1, "reps": (1, 5), "max_side_ratio": 2}
-    assert RULES.plan["weekly_increase"].values == {"max_share": 0.10}
+    assert RULES.plan["weekly_increase"].values == {"max_share": 0.10, "least_reps": 4}
     assert RULES.plan["stop"].values == {
         "chance_below": 0.5, "days": 2, "weeks_without_change": (8, 12),
     }  # fmt: skip

@@ -44,6 +44,7 @@ class Structure:
     id: str
     words: tuple[str, ...]
     handling: Literal["keep", "clinician"]
+    regions: tuple[str, ...]  # parts of the body in which a difference goes with it
     text: str
     source: str
 

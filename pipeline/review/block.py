@@ -1,44 +1,38 @@
-"""The next block of training for one athlete, from findings and what the athlete already does.
+"""The next block of training for one athlete: what it is, and why it is that and nothing else.
 
-Order: warm-up of the lower side, one side at a time (lower side first, both sides equal), both
-sides together, isolation last, then the extra work of the lower side; mobility for a tighter side.
-The extra starts small: twice the work for the lower side was not better than equal work with the
-lower side first (Moreno-Azze 2021, Int J Environ Res Public Health 18:8270).
+The session itself is made in `session`, from what the athlete already does. The extra starts
+small: twice the work for the lower side was not better than equal work with the lower side first
+(Moreno-Azze 2021, Int J Environ Res Public Health 18:8270).
 """
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from datetime import date, timedelta
 from typing import Any
 
 import polars as pl
 
-from pipeline.catalogue import Catalogue, Doses, Exercise, Measure
+from pipeline.catalogue import Catalogue, Doses, Measure
+from pipeline.catalogue.entries import TRAINING_RECORD
+from pipeline.review.outcome import LARGER, NO_CHANGE, SMALLER
+from pipeline.review.session import Plan, Step, training_session
 from pipeline.settings import Settings
+
+__all__ = ["Block", "Case", "Step", "next_block"]
 
 MOBILITY_GROUPS = ("range_of_motion", "balance")
 UNTRAINED_GROUPS = ("structure",)
-
-
-@dataclass(frozen=True)
-class Step:
-    """One line of the training card."""
-
-    part: str  # warm-up, one side at a time, both sides, isolation, extra, mobility
-    name: str
-    side: str  # lower first, lower only, both
-    sets: int
-    reps: int
-    load_kg: float | None
-    seconds_down: int | None
+CLOSING = 0.80
 
 
 @dataclass(frozen=True)
 class Block:
     """What one athlete does next, and why.
 
-    `kind`: train, mobility, none (nothing to change), retest, medical (staff first), maintain (a
-    known difference is not chased), untested.
+    kind: train, mobility, even (both sides alike, nothing extra), done (extra ends: closed), stop
+    (extra ends: no change in many weeks), none (nothing to change), retest, medical (staff first),
+    maintain (a known difference is not chased), record (the log alone cannot tell), untested.
+    stage of a train block: new, running, catch_up (the plan was hardly done), closing, widening.
     """
 
     athlete_id: str
@@ -49,141 +43,225 @@ class Block:
     steps: tuple[Step, ...]
     film: str | None
     retest_on: date | None
+    stage: str = "new"
+    plan: Plan | None = None
+    outcome: Mapping[str, Any] | None = None  # row of the outcomes this block goes on from
+    structure: str | None = None  # the practice rule a known difference falls under
+    region: str | None = None
+    is_record: bool = False  # named by the training log alone
+    rules: tuple[str, ...] = field(default=())  # practice rules the plan rests on
 
 
-def next_block(
-    athlete: Mapping[str, Any],
-    found: pl.DataFrame,
-    is_referred: bool,
-    sets: pl.DataFrame,
-    catalogue: Catalogue,
-    as_of: date,
-    settings: Settings,
-) -> Block:
-    """The block of one athlete; `found` and `sets` hold that athlete's rows only."""
-    review, doses = settings.review, Doses(catalogue.rules.plan, settings.plan)
-    persistent = found.filter(
-        (pl.col("verdict") == "confirmed")
-        | (
-            (pl.col("verdict") == "retest")
-            & (pl.col("chance_over_line") >= 0.5)
-            & (pl.col("same_side_days") >= review.confirmed_days)
-        )
-    ).filter((pl.col("lower_side") != "even") & ~pl.col("measure_group").is_in(UNTRAINED_GROUPS))
-    ranked = persistent.sort("chance_over_line", "measure", descending=[True, False])
-    trained = ranked.filter(~pl.col("measure_group").is_in(MOBILITY_GROUPS))
-    tight = ranked.filter(pl.col("measure_group") == "range_of_motion")
-    weeks = int(doses("length", "weeks"))
-    retest_on = as_of + timedelta(weeks=weeks)
+@dataclass(frozen=True)
+class Case:
+    """All that is known of one athlete; every frame and list holds that athlete's rows only."""
 
-    def block(kind: str, row: Mapping[str, Any] | None, steps: list[Step]) -> Block:
-        film = next((step.name for step in steps if step.part == "one side at a time"), None)
-        return Block(
-            athlete["athlete_id"],
-            kind,
-            row["measure"] if row else None,
-            row["lower_side"] if row else None,
-            weeks,
-            tuple(steps),
-            film,
-            retest_on if steps else None,
-        )
+    athlete: Mapping[str, Any]
+    found: pl.DataFrame
+    flags: pl.DataFrame
+    usual: Sequence[Mapping[str, Any]]  # rows of `usual_work`
+    outcomes: Sequence[Mapping[str, Any]]
+    equal_loads: Sequence[Mapping[str, Any]] = ()  # rows of `mart_log_loads` by design
 
-    if is_referred or athlete["availability"] != "full":
-        return block("medical", None, [])
-    if athlete["known_difference"] is not None and not ranked.is_empty():
-        return block("maintain", ranked.row(0, named=True), [])
+
+def next_block(case: Case, catalogue: Catalogue, as_of: date, settings: Settings) -> Block:
+    """The block of one athlete at the as-of date."""
+    doses = Doses(catalogue.rules.plan, settings.plan)
+    plain = _plain_block(case, int(doses("length", "weeks")))
+    if _asks_for_staff(case):
+        return plain("medical")
+    ranked = _persistent(case.found, int(doses("who", "days")))
+    structure, rest = _known_difference(case.athlete, ranked, catalogue)
+    if rest.is_empty() and not ranked.is_empty():
+        row = ranked.row(0, named=True)
+        return plain("maintain", row["measure"], row["lower_side"], structure=structure)
+    trained = rest.filter(~pl.col("measure_group").is_in(MOBILITY_GROUPS))
+    tight = rest.filter(pl.col("measure_group") == "range_of_motion")
+    stretches = [_mobility(row, catalogue.measures) for row in tight.head(1).iter_rows(named=True)]
     if not trained.is_empty():
-        row = trained.row(0, named=True)
-        steps = _session(row, sets, catalogue, doses)
-        if not tight.is_empty():
-            steps.append(_mobility(tight.row(0, named=True), catalogue.measures))
-        return block("train", row, steps)
-    if not tight.is_empty():
-        row = tight.row(0, named=True)
-        return block("mobility", row, [_mobility(row, catalogue.measures)])
-    if found.is_empty():
-        return block("untested", None, [])
-    waiting = found.filter(pl.col("chance_over_line") >= review.retest_chance)
-    return block("none" if waiting.is_empty() else "retest", None, [])
+        return _train(trained.row(0, named=True), case, stretches, catalogue, doses, as_of)
+    closed = [one for one in case.outcomes if one["clear_days"] >= doses("stop", "days")]
+    if closed:
+        return plain("done", closed[0]["measure"], closed[0]["lower_side"], outcome=closed[0])
+    if stretches:
+        return _stretch(tight.row(0, named=True), tuple(stretches), case, plain, doses, as_of)
+    return _without_a_plan(case, plain, settings)
 
 
-def _session(
-    row: Mapping[str, Any], sets: pl.DataFrame, catalogue: Catalogue, doses: Doses
-) -> list[Step]:
+def _asks_for_staff(case: Case) -> bool:
+    is_referred = not case.flags.filter(pl.col("reason") == "refer").is_empty()
+    return is_referred or case.athlete["availability"] != "full"
+
+
+def _plain_block(case: Case, weeks: int) -> Any:
+    """Makes blocks that hold no session."""
+
+    def block(
+        kind: str,
+        measure: str | None = None,
+        lower: str | None = None,
+        steps: tuple[Step, ...] = (),
+        retest_on: date | None = None,
+        **more: Any,
+    ) -> Block:
+        return Block(
+            case.athlete["athlete_id"], kind, measure, lower, weeks, steps, None, retest_on, **more
+        )
+
+    return block
+
+
+def _persistent(found: pl.DataFrame, days: int) -> pl.DataFrame:
+    """Differences to act on, the surest first; a test goes before the training record."""
+    lasting = (
+        (pl.col("verdict") == "retest")
+        & (pl.col("chance_over_line") >= 0.5)
+        & (pl.col("same_side_days") >= days)
+    )
+    return (
+        found.filter(
+            ((pl.col("verdict") == "confirmed") | lasting)
+            & (pl.col("lower_side") != "even")
+            & ~pl.col("measure_group").is_in(UNTRAINED_GROUPS)
+        )
+        .with_columns((pl.col("measure_group") == TRAINING_RECORD).alias("is_record"))
+        .sort("is_record", "chance_over_line", "measure", descending=[False, True, False])
+    )
+
+
+def _known_difference(
+    athlete: Mapping[str, Any], ranked: pl.DataFrame, catalogue: Catalogue
+) -> tuple[str | None, pl.DataFrame]:
+    """The rule a known difference falls under, and the differences it does not account for."""
+    if athlete["known_difference"] is None:
+        return None, ranked
+    structure = catalogue.rules.structure(athlete["known_difference"])
+    if structure is None:
+        return None, ranked.clear()
+    return structure.id, ranked.filter(~pl.col("region").is_in(list(structure.regions)))
+
+
+def _train(
+    row: Mapping[str, Any],
+    case: Case,
+    stretches: Sequence[Step],
+    catalogue: Catalogue,
+    doses: Doses,
+    as_of: date,
+) -> Block:
     measure, lower = catalogue.measures[row["measure"]], row["lower_side"]
-    slow = int(doses("controlled_lowering", "seconds"))
-    main = _chosen(measure, sets, catalogue, doses, "compound", one_sided=True)
-    pair = _chosen(measure, sets, catalogue, doses, "compound", one_sided=False)
-    single = _chosen(measure, sets, catalogue, doses, "isolation", one_sided=True)
-    warm_up = f"{_joint(measure)} through full range"
-    steps = [Step("warm-up", warm_up, "lower only", 1, 10, None, None)]
+    outcome = _outcome(measure, lower, case.outcomes)
+    weeks = int(doses("length", "weeks"))
+    stage = _stage(row, outcome, doses)
+    if stage != "catch_up" and _hardly_done(measure, lower, case.outcomes, catalogue, doses):
+        stage = "catch_up"
+    facts: dict[str, Any] = {
+        "outcome": outcome, "region": measure.region, "is_record": measure.is_record,
+    }  # fmt: skip
+    if stage == "stop":  # more of the same would not be judged by anything
+        return Block(case.athlete["athlete_id"], "stop", measure.id, lower, weeks, (), None,
+                     as_of + timedelta(weeks=weeks), stage, **facts)  # fmt: skip
+    plan = training_session(measure, lower, case.usual, catalogue, doses, hold=stage == "closing")
+    first = next((step.name for step in plan.steps if step.part == "one side at a time"), None)
+    retest_on = as_of + timedelta(weeks=weeks)
+    if outcome is not None and stage != "catch_up" and outcome["ends_on"] > as_of:
+        retest_on = outcome["ends_on"]
+    return Block(
+        athlete_id=case.athlete["athlete_id"],
+        kind="train",
+        measure=measure.id,
+        lower_side=lower,
+        weeks=weeks,
+        steps=(*plan.steps, *stretches),
+        film=first,
+        retest_on=retest_on,
+        stage=stage,
+        plan=plan,
+        rules=_rules(plan),
+        **facts,
+    )
 
-    def add(part: str, exercise: Exercise | None, side: str, dose: Mapping[str, int]) -> None:
-        if exercise is None:
-            return
-        load = _load(sets, exercise.id, "both" if side == "both" else lower)
-        seconds = None if side == "both" else slow
-        steps.append(Step(part, exercise.name, side, dose["sets"], dose["reps"], load, seconds))
 
-    one_sided = doses("dose", "one_sided")
-    add("one side at a time", main, "lower first", one_sided)
-    add("both sides", pair, "both", doses("dose", "two_sided"))
-    add("isolation", single, "lower first", doses("dose", "isolation"))
-    extra = {"sets": int(doses("extra_work", "sets")), "reps": one_sided["reps"]}
-    add("extra", main or single, "lower only", extra)
-    return steps
+def _stretch(
+    row: Mapping[str, Any],
+    steps: tuple[Step, ...],
+    case: Case,
+    plain: Any,
+    doses: Doses,
+    as_of: date,
+) -> Block:
+    outcome = next((one for one in case.outcomes if one["measure"] == row["measure"]), None)
+    stage = _stage(row, outcome, doses)
+    retest_on = as_of + timedelta(weeks=int(doses("length", "weeks")))
+    kind = "stop" if stage == "stop" else "mobility"
+    steps = () if stage == "stop" else steps
+    measure, lower = row["measure"], row["lower_side"]
+    return plain(kind, measure, lower, steps, retest_on, stage=stage, outcome=outcome)
+
+
+def _stage(row: Mapping[str, Any], outcome: Mapping[str, Any] | None, doses: Doses) -> str:
+    """Where the athlete stands with this difference; "stop" ends the extra work."""
+    if outcome is None:
+        return "closing" if (row["chance_closing"] or 0) >= CLOSING else "new"
+    if _is_little(outcome, doses):
+        return "catch_up"
+    if outcome["verdict"] == SMALLER or (outcome["chance_smaller"] or 0) >= CLOSING:
+        return "closing"
+    longest = min(doses("stop", "weeks_without_change"))
+    if outcome["verdict"] in (NO_CHANGE, LARGER) and outcome["weeks_in"] >= longest:
+        return "stop"
+    return "widening" if outcome["verdict"] == LARGER else "running"
+
+
+def _outcome(
+    measure: Measure, lower: str, outcomes: Sequence[Mapping[str, Any]]
+) -> Mapping[str, Any] | None:
+    """The latest block for the same measure and side."""
+    same = [one for one in outcomes if (one["measure"], one["lower_side"]) == (measure.id, lower)]
+    return max(same, key=lambda one: one["started_on"], default=None)
+
+
+def _is_little(outcome: Mapping[str, Any], doses: Doses) -> bool:
+    is_known = outcome["adherence"] is not None
+    is_late = outcome["weeks_in"] >= doses("done", "judged_after_weeks")
+    return is_known and is_late and outcome["adherence"] < doses("done", "low_share")
+
+
+def _hardly_done(
+    measure: Measure,
+    lower: str,
+    outcomes: Sequence[Mapping[str, Any]],
+    catalogue: Catalogue,
+    doses: Doses,
+) -> bool:
+    """Whether a block for a related measure of the same side was hardly done."""
+    return any(
+        one["lower_side"] == lower
+        and set(catalogue.measures[one["measure"]].patterns) & set(measure.patterns)
+        and _is_little(one, doses)
+        for one in outcomes
+        if one["measure"] != measure.id
+    )
+
+
+def _rules(plan: Plan) -> tuple[str, ...]:
+    rules = ["lower_side_first", "match_then_stop", "load_ceiling"]
+    if max(plan.extra) > 0:
+        rules += ["extra_work", "weekly_increase"]
+    return (*rules, "length", "stop")
+
+
+def _without_a_plan(case: Case, plain: Any, settings: Settings) -> Block:
+    uneven = case.flags.filter(pl.col("reason") == "training").head(1)
+    for row in uneven.iter_rows(named=True):
+        return plain("even", row["measure"], row["lower_side"], region=row["region"])
+    if case.found.is_empty():
+        return plain("record" if case.equal_loads else "untested")
+    waiting = case.found.filter(pl.col("chance_over_line") >= settings.review.retest_chance)
+    return plain("none" if waiting.is_empty() else "retest")
 
 
 def _mobility(row: Mapping[str, Any], measures: Mapping[str, Measure]) -> Step:
-    joint = _joint(measures[row["measure"]])
-    return Step("mobility", f"{joint}, slow to the end of range", "lower only", 2, 10, None, None)
-
-
-def _chosen(
-    measure: Measure,
-    sets: pl.DataFrame,
-    catalogue: Catalogue,
-    doses: Doses,
-    kind: str,
-    *,
-    one_sided: bool,
-) -> Exercise | None:
-    """The exercise the athlete does most that trains the measure; else the catalogue's first."""
-    fitting = [
-        exercise
-        for exercise in catalogue.exercises.values()
-        if exercise.type == kind
-        and (exercise.laterality != "bilateral") == one_sided
-        and exercise.pattern in measure.patterns
-    ]
-    done = dict(sets.group_by("exercise").len().iter_rows()) if not sets.is_empty() else {}
-    equipment = doses("own_load_per_side", "equipment")
-    order = {name: place for place, name in enumerate(equipment)}
-    ranked = sorted(
-        fitting,
-        key=lambda exercise: (
-            -done.get(exercise.id, 0),
-            measure.patterns.index(exercise.pattern),
-            order.get(exercise.equipment, len(order)),
-        ),
-    )
-    return ranked[0] if ranked else None
-
-
-def _load(sets: pl.DataFrame, exercise: str, side: str) -> float | None:
-    """Load of the latest session's sets on that side: never more than the side has done."""
-    done = sets.filter(
-        (pl.col("exercise") == exercise)
-        & (pl.col("side") == side)
-        & (pl.col("load_kg") > 0)
-        & (pl.col("pain").fill_null(0) == 0)
-    )
-    if done.is_empty():
-        return None
-    last = done.filter(pl.col("trained_on") == done["trained_on"].max())
-    return float(str(last["load_kg"].median()))
-
-
-def _joint(measure: Measure) -> str:
-    return measure.joint[:1].upper() + measure.joint[1:]
+    joint = measures[row["measure"]].joint
+    text = f"{joint[:1].upper()}{joint[1:]}, slow to the end of range"
+    return Step("mobility", text, "lower only", 2, 10, None, None, per_week=3.0)

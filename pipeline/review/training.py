@@ -5,6 +5,7 @@ from datetime import date, timedelta
 
 import polars as pl
 
+from pipeline.catalogue.entries import TRAINING_RECORD
 from pipeline.settings import ReviewSettings
 
 EVEN_LOAD = 0.95  # a lower load than this share of the other side names the lower side
@@ -55,8 +56,9 @@ def work_by_side(sets: pl.DataFrame, as_of: date, weeks: int) -> pl.DataFrame:
 def lower_sides(found: pl.DataFrame, work: pl.DataFrame, settings: ReviewSettings) -> pl.DataFrame:
     """One row per athlete and region with a lower side, and what names it.
 
-    A test that stands out names it first (`measure`); without one, the loads of the training log
-    do (`measure` null): the weaker record, because the same load is often given to both sides.
+    A test that stands out names it first (`measure`), then strength estimated from the log;
+    without either, the loads of the training log do (`measure` null): the weakest record, because
+    the same load is often given to both sides.
     """
     by_test = (
         found.filter(
@@ -64,7 +66,8 @@ def lower_sides(found: pl.DataFrame, work: pl.DataFrame, settings: ReviewSetting
             & (pl.col("lower_side") != "even")
             & ~pl.col("measure_group").is_in(["size", "structure", "range_of_motion"])
         )
-        .sort("chance_over_line", "measure", descending=[True, False])
+        .with_columns((pl.col("measure_group") == TRAINING_RECORD).alias("is_record"))
+        .sort("is_record", "chance_over_line", "measure", descending=[False, True, False])
         .group_by("athlete_id", "region", maintain_order=True)
         .first()
         .select("athlete_id", "region", "measure", "lower_side")

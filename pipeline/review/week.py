@@ -1,13 +1,16 @@
 """Everything that is known this week, as the reports read it."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
+from typing import Any
 
 import polars as pl
 
 from pipeline.catalogue import Catalogue
 from pipeline.estimate import Estimates
-from pipeline.review.block import Block, next_block
+from pipeline.review.block import Block, Case, next_block
+from pipeline.review.usual import usual_work
 from pipeline.settings import Settings
 
 
@@ -29,6 +32,9 @@ class Week:
     film: pl.DataFrame  # stg_film
     coverage: pl.DataFrame  # mart_test_coverage
     work: pl.DataFrame  # one row per athlete and region
+    habits: pl.DataFrame  # one row per athlete and week: how the work was done
+    outcomes: pl.DataFrame  # one row per decision to train: planned, done, what happened
+    log_loads: pl.DataFrame  # mart_log_loads
     files: pl.DataFrame
     refused: pl.DataFrame
     doubts: pl.DataFrame
@@ -36,22 +42,69 @@ class Week:
 
 def blocks(week: Week) -> dict[str, Block]:
     """The next block of every athlete of the roster, by athlete id."""
-    found = by_athlete(week.findings)
-    recent = week.sets.filter(pl.col("trained_on") > pl.lit(week.as_of).dt.offset_by("-8w"))
-    sets = by_athlete(recent)
-    referred = set(week.flags.filter(pl.col("reason") == "refer")["athlete_id"])
+    usual = _rows_by_athlete(usual_work(week.sets, week.as_of))
+    outcomes = _rows_by_athlete(week.outcomes)
+    loads = _rows_by_athlete(week.log_loads.filter("is_by_design"))
+    found, flagged = by_athlete(week.findings), by_athlete(week.flags)
     return {
-        athlete["athlete_id"]: next_block(
-            athlete,
-            found.get(athlete["athlete_id"], week.findings.clear()),
-            athlete["athlete_id"] in referred,
-            sets.get(athlete["athlete_id"], recent.clear()),
+        who: next_block(
+            Case(
+                athlete,
+                found.get(who, week.findings.clear()),
+                flagged.get(who, week.flags.clear()),
+                usual.get(who, []),
+                outcomes.get(who, []),
+                loads.get(who, []),
+            ),
             week.catalogue,
             week.as_of,
             week.settings,
         )
         for athlete in week.athletes.iter_rows(named=True)
+        for who in [athlete["athlete_id"]]
     }
+
+
+STEP = {
+    "athlete_id": pl.String,
+    "kind": pl.String,
+    "stage": pl.String,
+    "measure": pl.String,
+    "lower_side": pl.String,
+    "retest_on": pl.Date,
+    "place": pl.Int64,
+    "part": pl.String,
+    "name": pl.String,
+    "side": pl.String,
+    "set_count": pl.Int64,
+    "other_set_count": pl.Int64,
+    "rep_count": pl.Int64,
+    "load_kg": pl.Float64,
+    "sessions_per_week": pl.Float64,
+}
+
+
+def block_steps(plans: Mapping[str, Block]) -> pl.DataFrame:
+    """One row per athlete and step of the next block; a block without a session is one row."""
+    rows = [
+        (
+            *(who, block.kind, block.stage, block.measure, block.lower_side, block.retest_on),
+            place,
+            *(
+                (step.part, step.name, step.side, step.sets, step.other_sets, step.reps,
+                 step.load_kg, step.per_week)
+                if step
+                else (None,) * 8
+            ),
+        )
+        for who, block in sorted(plans.items())
+        for place, step in enumerate(block.steps or (None,), start=1)
+    ]  # fmt: skip
+    return pl.DataFrame(rows, schema=STEP, orient="row")
+
+
+def _rows_by_athlete(frame: pl.DataFrame) -> dict[str, list[dict[str, Any]]]:
+    return {who: list(part.iter_rows(named=True)) for who, part in by_athlete(frame).items()}
 
 
 def by_athlete(frame: pl.DataFrame) -> dict[str, pl.DataFrame]:

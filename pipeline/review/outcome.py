@@ -1,0 +1,301 @@
+"""Did it help? What was planned at a meeting, what was done, and what happened to the sides.
+
+The start is the estimate of the day of the decision, which already lies where falling back towards
+what is usual would take a picked athlete. A block is said to have helped only where the latest
+tests lie closer than that with the chance the practice rules ask for.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date, timedelta
+from math import sqrt
+from typing import Any
+
+import numpy as np
+import polars as pl
+
+from pipeline.catalogue import Catalogue, Doses, Measure
+from pipeline.estimate import Estimates
+from pipeline.review.session import Plan, fits, training_session
+from pipeline.review.usual import usual_work
+from pipeline.settings import Settings
+
+Z90 = 1.6449
+SMALLER, LARGER, NO_CHANGE, EARLY = "smaller", "larger", "no change shown", "too early"
+MOBILITY = ("range_of_motion", "balance")
+OUTCOME = {
+    "flag_id": pl.String,
+    "squad": pl.String,
+    "athlete_id": pl.String,
+    "measure": pl.String,
+    "region": pl.String,
+    "lower_side": pl.String,
+    "started_on": pl.Date,
+    "ends_on": pl.Date,
+    "weeks_in": pl.Float64,  # from the decision to the as-of date
+    "planned_sessions": pl.Float64,  # sessions with extra work, so far; null where none is logged
+    "done_sessions": pl.Int64,
+    "adherence": pl.Float64,  # done of planned, at most 1
+    "extra_sets_per_week": pl.Float64,
+    "observed_then_d": pl.Float64,
+    "expected_d": pl.Float64,  # the estimate of the day: where falling back alone would lead
+    "latest_d": pl.Float64,  # mean of the latest tests; null while it is too early
+    "latest_se_d": pl.Float64,
+    "change_in_lines": pl.Float64,  # expected less latest size, in review lines; + is smaller
+    "chance_smaller": pl.Float64,
+    "lower_change": pl.Float64,  # of each side since before: share for ratio measures, else unit
+    "other_change": pl.Float64,
+    "clear_days": pl.Int64,  # latest test days in a row with the line's chance below a half
+    "verdict": pl.String,
+}
+
+
+@dataclass(frozen=True)
+class Start:
+    """One decision to train: whose, what, from when to when."""
+
+    flag_id: str
+    athlete_id: str
+    measure: Measure
+    started_on: date
+    ends_on: date
+
+
+def outcomes(
+    decisions: pl.DataFrame,
+    estimates: Estimates,
+    sets: pl.DataFrame,
+    athletes: pl.DataFrame,
+    book: Catalogue,
+    as_of: date,
+    settings: Settings,
+) -> pl.DataFrame:
+    """One row per decision "train" about a measure, columns of `OUTCOME`.
+
+    `decisions` is `stg_decisions`, `sets` is `stg_sets`. The plan is the one the data up to the
+    decision suggested, made anew.
+    """
+    doses = Doses(book.rules.plan, settings.plan)
+    squads = dict(athletes.select("athlete_id", "squad").iter_rows())
+    rows = []
+    for start in _starts(decisions, book, as_of, int(doses("length", "weeks"))):
+        own = estimates.days.filter(
+            (pl.col("athlete_id") == start.athlete_id)
+            & (pl.col("measure") == start.measure.id)
+            & pl.col("d").is_not_null()
+        ).sort("tested_on")
+        before = own.filter(pl.col("tested_on") <= start.started_on)
+        now = estimates.today.filter(
+            (pl.col("athlete_id") == start.athlete_id) & (pl.col("measure") == start.measure.id)
+        )
+        if before.is_empty() or now.is_empty() or start.athlete_id not in squads:
+            continue
+        then, facts = before.row(-1, named=True), now.row(0, named=True)
+        lower = "left" if then["estimate"] - facts["lead"] > 0 else "right"
+        mine = sets.filter(pl.col("athlete_id") == start.athlete_id)
+        drift = _drift(estimates.errors, facts["squad"], start.measure.id)
+        rows.append(
+            {
+                "flag_id": start.flag_id,
+                "squad": squads[start.athlete_id],
+                "athlete_id": start.athlete_id,
+                "measure": start.measure.id,
+                "region": start.measure.region,
+                "lower_side": lower,
+                "started_on": start.started_on,
+                "ends_on": start.ends_on,
+                **_done(start, lower, mine, book, doses, as_of),
+                **_change(start, lower, own, then, facts, drift, doses),
+            }
+        )
+    return pl.DataFrame(rows, schema=OUTCOME).sort("squad", "athlete_id", "measure")
+
+
+def _starts(decisions: pl.DataFrame, book: Catalogue, as_of: date, weeks: int) -> list[Start]:
+    """Decisions to train up to the as-of date.
+
+    The sheet holds no day of its own: it is the date in the file's name, else one block before
+    the review date. Without either there is no telling when the block began.
+    """
+    keyed = decisions.filter(
+        pl.col("decision").str.to_lowercase().str.starts_with("train").fill_null(False)
+    ).with_columns(
+        pl.col("flag_id").str.extract(r"^(.+)\.[^.]+\.(?:difference|ratio)$").alias("athlete_id"),
+        pl.col("flag_id").str.extract(r"\.([^.]+)\.(?:difference|ratio)$").alias("measure"),
+        pl.coalesce(
+            pl.col("source_file").str.extract(r"(\d{4}-\d{2}-\d{2})").str.to_date(strict=False),
+            pl.col("review_on") - timedelta(weeks=weeks),
+        ).alias("started_on"),
+    )
+    return [
+        Start(
+            row["flag_id"],
+            row["athlete_id"],
+            book.measures[row["measure"]],
+            row["started_on"],
+            max(row["review_on"] or date.min, row["started_on"] + timedelta(weeks=weeks)),
+        )
+        for row in keyed.sort("flag_id").iter_rows(named=True)
+        if row["measure"] in book.measures
+        and row["started_on"] is not None
+        and row["started_on"] < as_of
+    ]
+
+
+def _drift(errors: pl.DataFrame, squad: str, measure: str) -> float:
+    own = errors.filter((pl.col("squad") == squad) & (pl.col("measure") == measure))
+    return float(own["drift_sd_week"][0])
+
+
+def _done(
+    start: Start, lower: str, sets: pl.DataFrame, book: Catalogue, doses: Doses, as_of: date
+) -> dict[str, Any]:
+    """Planned and done sessions with extra work of the lower side, up to now or the block's end."""
+    until = min(start.ends_on, as_of)
+    weeks = (until - start.started_on).days / 7
+    fitting = [e.id for e in book.exercises.values() if fits(start.measure, e) is not None]
+    worked = (
+        sets.filter(
+            (pl.col("trained_on") > start.started_on)
+            & (pl.col("trained_on") <= until)
+            & (pl.col("side") != "both")
+            & pl.col("exercise").is_in(fitting)
+        )
+        .group_by("trained_on", "exercise")
+        .agg(
+            (
+                (pl.col("side") == lower).cast(pl.Int64) - (pl.col("side") != lower).cast(pl.Int64)
+            ).sum().alias("more")
+        )
+        .group_by("trained_on")
+        .agg(pl.col("more").clip(0).sum())
+    )  # fmt: skip
+    done = worked.filter(pl.col("more") > 0).height
+    plan = suggested(start.measure, lower, sets, start.started_on, book, doses)
+    share = sum(reps > 0 for reps in plan.extra) / len(plan.extra)
+    planned = plan.extra_per_week * share * weeks
+    is_logged = planned > 0 and start.measure.group not in MOBILITY
+    return {
+        "weeks_in": (as_of - start.started_on).days / 7,
+        "planned_sessions": planned if is_logged else None,
+        "done_sessions": done,
+        "adherence": min(1.0, done / planned) if is_logged else None,
+        "extra_sets_per_week": float(worked["more"].sum()) / max(weeks, 1.0),
+    }
+
+
+def suggested(
+    measure: Measure, lower: str, sets: pl.DataFrame, on: date, book: Catalogue, doses: Doses
+) -> Plan:
+    """The session as the data up to a day suggest it; `sets` holds one athlete's rows."""
+    usual = usual_work(sets, on).iter_rows(named=True)
+    return training_session(measure, lower, list(usual), book, doses)
+
+
+def _change(
+    start: Start,
+    lower: str,
+    own: pl.DataFrame,
+    then: Mapping[str, Any],
+    facts: Mapping[str, Any],
+    drift: float,
+    doses: Doses,
+) -> dict[str, Any]:
+    """What the latest tests say against the estimate of the day of the decision.
+
+    Where nothing helped, the mean of later tests spreads about that estimate with the variance of
+    the estimate, of what drifts by itself and of the tests (own derivation): the chance is that of
+    lying closer than this.
+    """
+    before = own.filter(
+        (pl.col("tested_on") <= start.started_on)
+        & (pl.col("tested_on") > start.started_on - timedelta(weeks=8))
+    )
+    first = start.started_on + timedelta(weeks=int(doses("helped", "weeks_before_first_look")))
+    after = own.filter(pl.col("tested_on") >= first)
+    values: dict[str, Any] = {
+        "observed_then_d": then["d"],
+        "expected_d": then["estimate"],
+        "clear_days": _clear_days(after, float(doses("stop", "chance_below"))),
+        "verdict": EARLY,
+    }
+    if after.is_empty():
+        return values
+    last_on = after["tested_on"][-1]
+    since = last_on - timedelta(weeks=int(doses("helped", "latest_weeks")))
+    latest = after.filter(pl.col("tested_on") > since)
+    weight = 1 / latest["se"].to_numpy() ** 2
+    mean, variance = float(np.average(latest["d"].to_numpy(), weights=weight)), 1 / weight.sum()
+    spread = ((then["high"] - then["low"]) / (2 * Z90)) ** 2
+    weeks = (last_on - then["tested_on"]).days / 7
+    size_then = abs(then["estimate"] - facts["lead"])
+    change = size_then - abs(mean - facts["lead"])
+    chance = _normal_below(change / sqrt(spread + drift**2 * weeks + variance))
+    needed = float(doses("helped", "chance"))
+    sides = {
+        side: _level_change(before if not before.is_empty() else own.head(1), latest, side,
+                            is_log=start.measure.scale == "log")
+        for side in ("left", "right")
+    }  # fmt: skip
+    other = "right" if lower == "left" else "left"
+    return values | {
+        "latest_d": mean,
+        "latest_se_d": sqrt(variance),
+        "change_in_lines": change / facts["line"],
+        "chance_smaller": chance,
+        "lower_change": sides[lower],
+        "other_change": sides[other],
+        "verdict": SMALLER if chance >= needed else LARGER if chance <= 1 - needed else NO_CHANGE,
+    }
+
+
+def _clear_days(after: pl.DataFrame, chance_below: float) -> int:
+    count = 0
+    for chance in reversed(after["chance_over_line"].to_list()):
+        if chance is None or chance >= chance_below:
+            break
+        count += 1
+    return count
+
+
+def _level_change(before: pl.DataFrame, latest: pl.DataFrame, side: str, *, is_log: bool) -> float:
+    """Change of one side's own result: a share for ratio measures, else in the measure's unit."""
+    then, now = (float(part[f"{side}_mean"].to_numpy().mean()) for part in (before, latest))
+    change = now - then
+    return float(np.expm1(change)) if is_log else change
+
+
+def _normal_below(z: float) -> float:
+    from scipy.special import ndtr
+
+    return float(ndtr(z))
+
+
+@dataclass(frozen=True)
+class DoseResponse:
+    """Extra work against change over the blocks of a squad, in review lines per extra weekly set.
+
+    None where there are too few blocks, or all did the same.
+    """
+
+    block_count: int
+    slope: float | None
+    low: float | None
+    high: float | None
+
+
+LEAST_BLOCKS = 6  # below this a slope says nothing
+
+
+def dose_response(found: pl.DataFrame) -> DoseResponse:
+    """Least-squares slope of change on extra weekly sets with its 90 % interval (t)."""
+    known = found.drop_nulls(["change_in_lines", "adherence"])
+    dose, change = (known[name].to_numpy() for name in ("extra_sets_per_week", "change_in_lines"))
+    count = len(dose)
+    if count < LEAST_BLOCKS or float(np.ptp(dose)) < 0.25:
+        return DoseResponse(count, None, None, None)
+    from scipy.stats import linregress, t
+
+    fit = linregress(dose, change)
+    half = float(t.ppf(0.95, count - 2) * fit.stderr)
+    return DoseResponse(count, float(fit.slope), float(fit.slope) - half, float(fit.slope) + half)
