@@ -1,7 +1,7 @@
 """Every sentence the reports print about a number, in one place.
 
 Chances come as a word and a frequency by one fixed scale (a design choice): clear from 95 in
-100, likely from 80, possible from 50, not shown below. A finding is a measured difference with
+100, likely from 80, possible from 40 (where a retest is asked for), not shown below. A finding is a measured difference with
 its size and uncertainty; it never judges a body and never foretells anything.
 """
 
@@ -69,7 +69,7 @@ def chance_word(chance: float) -> str:
         return "clear"
     if chance >= 0.80:
         return "likely"
-    return "possible" if chance >= 0.50 else "not shown"
+    return "possible" if chance >= 0.40 else "not shown"
 
 
 def in_hundred(chance: float) -> str:
@@ -132,7 +132,7 @@ def at_a_glance(
 ) -> str:
     """The few words at the right end of a balance line."""
     if side != "even" and chance >= 0.40:
-        return f"{side} {word}, {amount(abs(estimate), unit)}: {chance_word(max(chance, 0.5))}"
+        return f"{side} {word}, {amount(abs(estimate), unit)}: {chance_word(chance)}"
     if is_wide:
         return "this test could not tell"
     if side == "even":
