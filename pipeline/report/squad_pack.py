@@ -26,7 +26,7 @@ from pipeline.report.pages import (
     SquadPack,
 )
 from pipeline.review.block import Block
-from pipeline.review.flags import ORDER
+from pipeline.review.flag import ORDER
 from pipeline.review.week import Week
 
 GROUP_NAMES = {

@@ -5,37 +5,17 @@ build, so that a build from scratch and a build on top of last week's give the s
 """
 
 from collections.abc import Mapping
-from datetime import date, timedelta
+from datetime import date
 
 import polars as pl
 
-from pipeline.catalogue import Catalogue, Measure, Rules
+from pipeline.catalogue import Catalogue, Measure
 from pipeline.estimate import Estimates
+from pipeline.review.flag import ORDER, as_flags, flag_id, open_since
+from pipeline.review.referrals import refer_flags
 from pipeline.review.training import unequal_work
 from pipeline.review.verdicts import CONFIRMED
 from pipeline.settings import ReviewSettings, Settings
-
-ORDER = ["refer", "confirmed", "widening", "ratio", "training", "retest", "overdue"]
-# Where a sudden loss on one side is a sign by itself: strength and what comes of it.
-LOSS_GROUPS = ["strength", "grip", "power_jump", "hop", "muscular_endurance"]
-FLAG = {
-    "flag_id": pl.String,
-    "squad": pl.String,
-    "athlete_id": pl.String,
-    "measure": pl.String,
-    "region": pl.String,
-    "reason": pl.String,
-    "lower_side": pl.String,
-    "estimate": pl.Float64,
-    "low90": pl.Float64,
-    "high90": pl.Float64,
-    "unit": pl.String,
-    "chance_over_line": pl.Float64,
-    "first_flagged_on": pl.Date,
-    "cause": pl.String,  # refer: pain, loss or words; overdue: routine or review
-    "cause_value": pl.Float64,  # pain of 10, loss in percent, days since the last test
-    "cause_note": pl.String,
-}
 
 
 def flags(
@@ -57,7 +37,7 @@ def flags(
     topic, note), `coverage` the last test of each athlete in each of the squad's measures.
     """
     review = settings.review
-    ratios = ratio_flags(estimates, found, catalogue.measures, review)
+    ratios = ratio_flags(estimates, found, trials, catalogue.measures, review)
     # A ratio below its own line is one point of the meeting, not a second one for its difference.
     differences = difference_flags(estimates, found, review).join(
         ratios, on=["athlete_id", "measure"], how="anti"
@@ -71,7 +51,7 @@ def flags(
         training_flags(sets, found, as_of, review),
         overdue_flags(coverage, found, athletes, decisions, as_of, review),
     ]
-    every = pl.concat([_as_flags(part) for part in parts])
+    every = pl.concat([as_flags(part) for part in parts])
     decided = every.join(
         decisions.select(
             "flag_id", "decision", "owner", "review_on", pl.col("note").alias("decision_note")
@@ -107,7 +87,7 @@ def difference_flags(
     """Confirmed, widening and retest: one row per athlete and measure."""
     flagged = pl.col("chance_over_line") >= review.retest_chance
     tested = estimates.days.filter(pl.col("d").is_not_null())
-    since = _open_since(tested, flagged)
+    since = open_since(tested, ["athlete_id", "measure"], flagged)
     widening = (pl.col("chance_closing") <= 1 - review.widening_chance) & (
         pl.col("session_count") > review.confirmed_days
     )
@@ -122,123 +102,15 @@ def difference_flags(
             .otherwise(pl.lit("retest"))
             .alias("reason"),
             pl.coalesce("first_flagged_on", "last_tested_on").alias("first_flagged_on"),
-            _flag_id("measure", "difference"),
+            flag_id("measure", "difference"),
         )
-    )
-
-
-def _open_since(days: pl.DataFrame, condition: pl.Expr) -> pl.DataFrame:
-    """First day of the unbroken run of days, up to the latest, that meet a condition."""
-    keys = ["athlete_id", "measure"]
-    clear = days.filter(~condition).group_by(keys).agg(pl.col("tested_on").max().alias("clear_on"))
-    return (
-        days.filter(condition)
-        .join(clear, on=keys, how="left")
-        .filter(pl.col("clear_on").is_null() | (pl.col("tested_on") > pl.col("clear_on")))
-        .group_by(keys)
-        .agg(pl.col("tested_on").min().alias("first_flagged_on"))
-    )
-
-
-def refer_flags(
-    estimates: Estimates,
-    found: pl.DataFrame,
-    trials: pl.DataFrame,
-    sets: pl.DataFrame,
-    words: pl.DataFrame,
-    athletes: pl.DataFrame,
-    as_of: date,
-    rules: Rules,
-    review: ReviewSettings,
-) -> pl.DataFrame:
-    """Medical staff first: pain in a test or in training, a sudden loss on one side, a note."""
-    since = as_of - timedelta(days=review.refer_days)
-    painful = pl.col("pain") >= rules.pain_refer
-    in_tests = trials.filter(
-        painful & ~pl.col("is_derived") & (pl.col("tested_on") > since)
-    ).select(
-        "squad", "athlete_id", "measure", "side", "pain", "note", pl.col("tested_on").alias("on")
-    )
-    in_training = sets.filter(painful & (pl.col("trained_on") > since)).select(
-        "squad",
-        "athlete_id",
-        pl.col("exercise").alias("measure"),
-        "side",
-        "pain",
-        "note",
-        pl.col("trained_on").alias("on"),
-    )
-    pain = (
-        pl.concat([in_tests, in_training])
-        .sort(
-            "athlete_id",
-            "measure",
-            "on",
-            "pain",
-            "side",
-            descending=[False, False, False, True, False],
-        )
-        .group_by("squad", "athlete_id", "measure", maintain_order=True)
-        .agg(
-            pl.col("on").min().alias("first_flagged_on"),
-            pl.col("pain").max().alias("cause_value"),
-            pl.col("side").first().alias("lower_side"),
-            pl.col("note").drop_nulls().first().alias("cause_note"),
-        )
-        .with_columns(pl.lit("pain").alias("cause"))
-    )
-    loss = (
-        found.filter(
-            pl.col("one_sided_loss")
-            & pl.col("measure_group").is_in(LOSS_GROUPS)
-            & (pl.col("formula") != "within_limb_ratio")
-            & (pl.col("last_tested_on") > since)
-        )
-        .select("squad", "athlete_id", "measure", "last_tested_on")
-        .join(estimates.sides.filter(pl.col("is_lost")), on=["athlete_id", "measure"])
-        .select(
-            "squad",
-            "athlete_id",
-            "measure",
-            pl.col("last_tested_on").alias("first_flagged_on"),
-            (100 * pl.col("lost_share")).alias("cause_value"),
-            pl.col("side").alias("lower_side"),
-            pl.lit(None, pl.String).alias("cause_note"),
-            pl.lit("loss").alias("cause"),
-        )
-    )
-    noted = (
-        words.filter(pl.col("noted_on") > since)
-        .join(athletes.select("athlete_id", "squad"), on="athlete_id")
-        .sort("athlete_id", "noted_on")
-        .group_by("squad", "athlete_id", "topic", maintain_order=True)
-        .first()
-        .select(
-            "squad",
-            "athlete_id",
-            pl.col("topic").alias("measure"),
-            pl.col("noted_on").alias("first_flagged_on"),
-            pl.lit(None, pl.Float64).alias("cause_value"),
-            pl.lit(None, pl.String).alias("lower_side"),
-            pl.col("note").alias("cause_note"),
-            pl.lit("words").alias("cause"),
-        )
-    )
-    numbers = found.select(
-        "athlete_id", "measure", "region", "estimate", "low90", "high90", "unit", "chance_over_line"
-    )
-    # One reason a person and test: a measured loss says more than the pain beside it.
-    return (
-        pl.concat([loss, pain.select(loss.columns), noted])
-        .unique(["athlete_id", "measure"], keep="first", maintain_order=True)
-        .join(numbers, on=["athlete_id", "measure"], how="left")
-        .with_columns(pl.lit("refer").alias("reason"), _flag_id("measure", "refer"))
     )
 
 
 def ratio_flags(
     estimates: Estimates,
     found: pl.DataFrame,
+    trials: pl.DataFrame,
     measures: Mapping[str, Measure],
     review: ReviewSettings,
 ) -> pl.DataFrame:
@@ -267,10 +139,23 @@ def ratio_flags(
             (pl.col("level") + 1.645 * pl.col("level_se")).alias("high90"),
             pl.col("chance_below").alias("chance_over_line"),
             pl.col("level_line").alias("cause_value"),
-            pl.col("last_tested_on").alias("first_flagged_on"),
-            _flag_id("measure", "ratio"),
+            flag_id("measure", "ratio"),
         )
+        .join(_below_since(trials, lines), on=["athlete_id", "measure", "side"], how="left")
+        .with_columns(pl.coalesce("first_flagged_on", "last_tested_on").alias("first_flagged_on"))
     )
+
+
+def _below_since(trials: pl.DataFrame, lines: pl.DataFrame) -> pl.DataFrame:
+    """First day of the unbroken run of days on which a side's ratio lay below its line."""
+    keys = ["athlete_id", "measure", "side"]
+    days = (
+        trials.filter(~pl.col("held"))
+        .join(lines, on="measure")
+        .group_by(*keys, "tested_on", "level_line")
+        .agg(pl.col("value").mean())
+    )
+    return open_since(days, keys, pl.col("value") < pl.col("level_line"))
 
 
 def _chance_below(level: str, error: str, line: str) -> pl.Expr:
@@ -366,20 +251,6 @@ def overdue_flags(
         .with_columns(
             pl.lit("overdue").alias("reason"),
             pl.col("days").cast(pl.Float64).alias("cause_value"),
-            _flag_id("measure", "overdue"),
+            flag_id("measure", "overdue"),
         )
-    )
-
-
-def _flag_id(topic: str, family: str) -> pl.Expr:
-    return pl.concat_str("athlete_id", pl.lit("."), topic, pl.lit("." + family)).alias("flag_id")
-
-
-def _as_flags(frame: pl.DataFrame) -> pl.DataFrame:
-    """A frame cut to the columns of a flag; what it lacks is null."""
-    missing = [
-        pl.lit(None, kind).alias(name) for name, kind in FLAG.items() if name not in frame.columns
-    ]
-    return frame.with_columns(missing).select(
-        pl.col(name).cast(kind) for name, kind in FLAG.items()
     )

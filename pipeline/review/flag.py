@@ -1,0 +1,50 @@
+"""What one flag holds, whatever raised it."""
+
+import polars as pl
+
+ORDER = ["refer", "confirmed", "widening", "ratio", "training", "retest", "overdue"]
+FLAG = {
+    "flag_id": pl.String,
+    "squad": pl.String,
+    "athlete_id": pl.String,
+    "measure": pl.String,
+    "region": pl.String,
+    "reason": pl.String,
+    "lower_side": pl.String,
+    "estimate": pl.Float64,
+    "low90": pl.Float64,
+    "high90": pl.Float64,
+    "unit": pl.String,
+    "chance_over_line": pl.Float64,
+    "first_flagged_on": pl.Date,
+    "cause": pl.String,  # refer: pain, loss or words; overdue: routine or review
+    "cause_value": pl.Float64,  # pain of 10, loss in percent, days since the last test
+    "cause_note": pl.String,
+}
+
+
+def flag_id(topic: str, family: str) -> pl.Expr:
+    """`<athlete>.<topic>.<family>`: the same from week to week, whatever the reason becomes."""
+    return pl.concat_str("athlete_id", pl.lit("."), topic, pl.lit("." + family)).alias("flag_id")
+
+
+def as_flags(frame: pl.DataFrame) -> pl.DataFrame:
+    """A frame cut to the columns of a flag; what it lacks is null."""
+    missing = [
+        pl.lit(None, kind).alias(name) for name, kind in FLAG.items() if name not in frame.columns
+    ]
+    return frame.with_columns(missing).select(
+        pl.col(name).cast(kind) for name, kind in FLAG.items()
+    )
+
+
+def open_since(days: pl.DataFrame, keys: list[str], condition: pl.Expr) -> pl.DataFrame:
+    """First day of the unbroken run of days, up to the latest, that meet a condition."""
+    clear = days.filter(~condition).group_by(keys).agg(pl.col("tested_on").max().alias("clear_on"))
+    return (
+        days.filter(condition)
+        .join(clear, on=keys, how="left")
+        .filter(pl.col("clear_on").is_null() | (pl.col("tested_on") > pl.col("clear_on")))
+        .group_by(keys)
+        .agg(pl.col("tested_on").min().alias("first_flagged_on"))
+    )
