@@ -158,16 +158,40 @@ def _suggestion(
     if reason == "training":
         return f"Give the {side} side at least the other’s sets, {side} first."
     if reason == "retest":
+        if flag["measure"] in week.catalogue.measures and (
+            week.catalogue.measures[flag["measure"]].is_record
+        ):
+            return "From the training log: one test day would settle it."
         return "Three trials each side on the next test day."
-    if athlete["known_difference"]:
+    if block.kind == "maintain" or (
+        athlete["known_difference"] and flag["measure"] != block.measure
+    ):
         return "Known difference: keep as is, compare with own history."
     if reason == "ratio":
         return f"Work both sides, {side} first; test again in {block.weeks} weeks."
     if flag["measure"] != block.measure and block.kind in ("train", "mobility"):
         return f"Covered by the block for {name_of(block.measure, week)}, or decide."
+    return block_suggestion(block)
+
+
+def block_suggestion(block: Block) -> str:
+    """The next block of an athlete in one line of the agenda."""
+    side = str(block.lower_side)
+    retest = f"; retest {words.short_day(block.retest_on)}" if block.retest_on else ""
     if block.kind == "train":
-        retest = words.short_day(block.retest_on)
-        return f"{side.capitalize()} first, equal work, one extra set; retest {retest}."
+        extra = "one extra set" if any(s.part == "extra" for s in block.steps) else "no extra yet"
+        if block.stage == "closing":
+            return f"Closing: go on as it is, equal work, {side} first{retest}."
+        if block.stage == "catch_up":
+            return f"The plan was hardly done: the same again before judging it{retest}."
+        if block.stage == "widening":
+            return f"Larger than at the start: go through the plan together{retest}."
+        return f"{side.capitalize()} first, equal work, {extra}{retest}."
     if block.kind == "mobility":
-        return f"Mobility {side}, 3 times a week; retest {words.short_day(block.retest_on)}."
+        return f"Mobility {side}, 3 times a week{retest}."
+    if block.kind == "stop":
+        weeks = int((block.outcome or {"weeks_in": 8})["weeks_in"])
+        return f"No change in {words.count(weeks, 'week')}: end the extra, decide together{retest}."
+    if block.kind == "done":
+        return "Back within its line: the extra ends, both sides alike."
     return "Watch; nothing to change in training."

@@ -1,8 +1,6 @@
-"""The tables behind the agenda: training, reliability, coverage, intake, sources."""
+"""The tables behind the agenda: reliability, coverage, intake, sources."""
 
 import re
-from collections.abc import Mapping
-from typing import Any
 
 import polars as pl
 
@@ -11,53 +9,6 @@ from pipeline.report.pages import Table
 from pipeline.review.week import Week
 
 SHOWN_COVERAGE = 40
-
-
-def training_table(squad: str, week: Week) -> tuple[Table, str]:
-    """One-sided work of the last weeks, an athlete and part of the body a row."""
-    names = _names(squad, week)
-    work = week.work.filter(pl.col("squad") == squad)
-    rows = tuple(
-        (
-            names[row["athlete_id"]],
-            row["region"],
-            str(row["session_count"]),
-            f"{row['left_sets']:.0f} / {row['right_sets']:.0f}",
-            f"{row['left_reps']:.0f} / {row['right_reps']:.0f}",
-            _share(row["left_reps"], row["right_reps"]),
-            _loads(row),
-        )
-        for row in work.iter_rows(named=True)
-    )
-    head = (
-        "Athlete", "Part", "Sessions", "Sets left / right", "Repetitions left / right",
-        "Difference", "Loads",
-    )  # fmt: skip
-    note = (
-        f"One-sided exercises of the last {week.settings.review.training_weeks} weeks. Two-sided "
-        "lifts say nothing about a side and are left out. Same load on both sides is often "
-        "prescribed, so equal loads are no sign of equal strength."
-    )
-    return Table(head, rows, (2, 3, 4, 5)), note
-
-
-def _share(left: float, right: float) -> str:
-    if not left or not right:
-        return "one side only"
-    more = "left" if left > right else "right"
-    difference = 100 * (1 - min(left, right) / max(left, right))
-    return "even" if difference < 5 else f"{more} {words.amount(difference, '%')} more"
-
-
-def _loads(row: Mapping[str, Any]) -> str:
-    if row["load_ratio"] is None:
-        return "bodyweight or not noted"
-    if row["equal_load_share"] == 1:
-        return "same both sides"
-    ratio = row["load_ratio"]
-    higher = "right" if ratio > 1 else "left"
-    size = 100 * (1 - min(ratio, 1 / ratio))
-    return "about even" if size < 2 else f"{higher} {words.amount(size, '%')} heavier"
 
 
 def reliability_table(squad: str, week: Week) -> Table:

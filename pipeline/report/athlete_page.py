@@ -5,24 +5,18 @@ from typing import Any
 
 import polars as pl
 
-from pipeline.catalogue import Measure
+from pipeline.catalogue import Doses, Measure
 from pipeline.estimate.scales import shown
 from pipeline.report import balance, words
+from pipeline.report.card import film_lines, next_steps, training_card
 from pipeline.report.charts import BalanceRow, Trend, TrendPoint
-from pipeline.report.pages import AthletePage, Card, CardLine, SideLine
+from pipeline.report.pages import AthletePage, SideLine
+from pipeline.report.work_done import work_lines
 from pipeline.review.block import Block
 from pipeline.review.week import Week
 
 NORMAL = "Everyone’s sides differ a little."
 SHOWN_ROWS, SHOWN_TRENDS, SHOWN_SIDES = 10, 4, 6
-PARTS = {
-    "warm-up": "Warm-up",
-    "one side at a time": "One side at a time",
-    "both sides": "Both sides",
-    "isolation": "Isolation",
-    "extra": "Extra",
-    "mobility": "Mobility",
-}
 
 
 def athlete_page(
@@ -58,9 +52,10 @@ def athlete_page(
         trends_alt=_trends_alt(trends),
         trend_notes=tuple(_trend_notes(ranked, trends, measures)),
         sides=tuple(_side_lines(ranked, side_values, measures)),
-        card=_card(block, measures, contact, week.settings.review.retest_weeks),
-        film=tuple(_film_lines(film)),
-        next_steps=tuple(_next_steps(block, flags, measures, contact)),
+        card=training_card(block, measures, contact, week.settings.review.retest_weeks),
+        work=tuple(_work(athlete["athlete_id"], block, week)),
+        film=tuple(film_lines(film)),
+        next_steps=tuple(next_steps(block, flags, measures, contact)),
         contact=contact,
     )
 
@@ -248,111 +243,14 @@ def _side_lines(
     return lines
 
 
-def _card(block: Block, measures: Mapping[str, Measure], contact: str, retest_weeks: int) -> Card:
-    if block.kind == "medical":
-        return Card(
-            "Next weeks",
-            f"Your plan comes from {contact} and your coach. "
-            "No extra work for one side until then.",
-            (),
-            (),
-        )
-    if block.kind == "maintain":
-        return Card(
-            "Next weeks",
-            "Keep your training as it is. We compare you with your own earlier tests and look "
-            "again only if something changes.",
-            (),
-            (),
-        )
-    if block.kind == "untested":
-        return Card("Next weeks", "Nothing to change. Two or three tests would tell more.", (), ())
-    if block.kind == "retest":
-        return Card(
-            "Next weeks",
-            f"Train as planned, both sides the same. We test again within {retest_weeks} weeks.",
-            (),
-            (),
-        )
-    if block.kind == "none" or block.measure is None:
-        return Card("Next weeks", "Nothing to change. Train both sides the same.", (), ())
-    lower = str(block.lower_side)
-    lines = tuple(_card_line(step, lower) for step in block.steps)
-    return Card(
-        f"Next {block.weeks} weeks",
-        _card_reason(block, measures),
-        lines,
-        tuple(_card_after(block, lower)),
+def _work(who: str, block: Block, week: Week) -> list[str]:
+    mine = pl.col("athlete_id") == who
+    return work_lines(
+        week.habits.filter(mine),
+        list(week.outcomes.filter(mine).iter_rows(named=True)),
+        list(week.log_loads.filter(mine & pl.col("is_by_design")).iter_rows(named=True)),
+        block,
+        week.catalogue.measures,
+        Doses(week.catalogue.rules.plan, week.settings.plan),
+        week.as_of,
     )
-
-
-def _card_reason(block: Block, measures: Mapping[str, Measure]) -> str:
-    if block.kind == "mobility":
-        return (
-            f"Some slow work through the range of your {block.lower_side} side, at the end of "
-            "a session. Stop short of pain."
-        )
-    return (
-        f"Both sides do the same work, {block.lower_side} first, and the {block.lower_side} side a "
-        "little more at the end. A small extra is enough: twice the work was no better in the "
-        "trial that compared them."
-    )
-
-
-def _card_line(step: Any, lower: str) -> CardLine:
-    text = step.name
-    if step.side == "lower first":
-        text += f", {lower} side first, same load both sides"
-    if step.side == "lower only":
-        text += f", {lower} side"
-    if step.load_kg is not None:
-        text += f", {words.load(step.load_kg)}"
-    if step.seconds_down is not None:
-        text += f", lower in {step.seconds_down} s"
-    return CardLine(PARTS[step.part], text, f"{step.sets}{words.NBSP}×{words.NBSP}{step.reps}")
-
-
-def _card_after(block: Block, lower: str) -> list[str]:
-    lines = []
-    if block.kind == "train":
-        lines.append(
-            f"The other side never does more than the {lower} side managed. Add load only when all "
-            "repetitions are controlled."
-        )
-    lines.append("Stop and tell your coach if anything hurts.")
-    return lines
-
-
-def _film_lines(film: pl.DataFrame) -> list[str]:
-    if film.is_empty():
-        return []
-    latest = film.filter(pl.col("filmed_on") == film["filmed_on"].max()).sort(
-        "exercise_name", "checkpoint", "side"
-    )
-    lines = [
-        f"{row['exercise_name']}, {row['side']}: {row['checkpoint']}"
-        + (f" ({row['note']})" if row["note"] else "")
-        for row in latest.filter(pl.col("finding") == "adjust").iter_rows(named=True)
-    ]
-    head = f"Filmed {words.short_day(latest['filmed_on'][0])}"
-    if not lines:
-        return [f"{head}: all checkpoints fine on both sides."]
-    return [f"{head}, to work on: " + "; ".join(lines) + "."]
-
-
-def _next_steps(
-    block: Block, flags: pl.DataFrame, measures: Mapping[str, Measure], contact: str
-) -> list[str]:
-    lines = []
-    if block.kind == "medical":
-        lines.append(f"Before the next test or hard session: speak with {contact}.")
-    if block.retest_on is not None and block.measure is not None:
-        lines.append(f"Retest of {measures[block.measure].short}: {words.day(block.retest_on)}.")
-    if block.film is not None:
-        lines.append(f"Have one set of {block.film} filmed from the front, both sides.")
-    overdue = flags.filter(pl.col("reason") == "overdue")
-    for row in overdue.iter_rows(named=True):
-        lines.append(f"Due again: {measures[row['measure']].short}.")
-    if not lines:
-        lines.append("The next ordinary test day is soon enough.")
-    return lines

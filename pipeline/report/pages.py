@@ -51,6 +51,7 @@ class AthletePage:
     trend_notes: tuple[str, ...]
     sides: tuple[SideLine, ...]
     card: Card
+    work: tuple[str, ...]  # how the work was done, and whether it helped
     film: tuple[str, ...]
     next_steps: tuple[str, ...]
     contact: str
@@ -117,6 +118,18 @@ class Table:
 
 
 @dataclass(frozen=True)
+class TrainingPage:
+    """Whose sides got what, how it was done, what comes next and whether it helped."""
+
+    work: Table
+    work_note: str
+    habits: Table
+    plans: Table
+    outcomes: Table
+    dose: str
+
+
+@dataclass(frozen=True)
 class SquadPack:
     """The meeting pack of one squad."""
 
@@ -129,8 +142,7 @@ class SquadPack:
     sections: tuple[AgendaSection, ...]
     glance: Glance
     panels: tuple[tuple[str, tuple[MeasurePanel, ...]], ...]
-    training: Table
-    training_note: str
+    training: TrainingPage
     reliability: Table
     coverage: Table
     intake: Table

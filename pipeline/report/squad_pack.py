@@ -15,7 +15,6 @@ from pipeline.report.appendix import (
     refused_table,
     reliability_table,
     sources_used,
-    training_table,
 )
 from pipeline.report.pages import (
     AgendaItem,
@@ -25,6 +24,7 @@ from pipeline.report.pages import (
     MeasurePanel,
     SquadPack,
 )
+from pipeline.report.training_page import training_page
 from pipeline.review.block import Block
 from pipeline.review.flag import ORDER
 from pipeline.review.week import Week
@@ -53,7 +53,6 @@ def squad_pack(squad: str, blocks: Mapping[str, Block], week: Week) -> SquadPack
     found = week.findings.filter(pl.col("squad") == squad)
     flags = week.flags.filter(pl.col("squad") == squad)
     refused, refused_more = refused_table(week, SHOWN_REFUSED)
-    training, training_note = training_table(squad, week)
     return SquadPack(
         squad=squad,
         as_of=words.day(week.as_of),
@@ -64,8 +63,7 @@ def squad_pack(squad: str, blocks: Mapping[str, Block], week: Week) -> SquadPack
         sections=tuple(_sections(flags, found, athletes, blocks, week)),
         glance=_glance(athletes, found, week),
         panels=tuple(_panels(athletes, found, week)),
-        training=training,
-        training_note=training_note,
+        training=training_page(squad, blocks, week),
         reliability=reliability_table(squad, week),
         coverage=coverage_table(squad, week),
         intake=intake_table(week),

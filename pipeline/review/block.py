@@ -162,7 +162,8 @@ def _train(
         return Block(case.athlete["athlete_id"], "stop", measure.id, lower, weeks, (), None,
                      as_of + timedelta(weeks=weeks), stage, **facts)  # fmt: skip
     plan = training_session(measure, lower, case.usual, catalogue, doses, hold=stage == "closing")
-    first = next((step.name for step in plan.steps if step.part == "one side at a time"), None)
+    filmed = [step for step in plan.steps if step.side == "lower first"]
+    filmed.sort(key=lambda step: step.seconds_down is None)  # slow work shows more than a jump
     retest_on = as_of + timedelta(weeks=weeks)
     if outcome is not None and stage != "catch_up" and outcome["ends_on"] > as_of:
         retest_on = outcome["ends_on"]
@@ -173,7 +174,7 @@ def _train(
         lower_side=lower,
         weeks=weeks,
         steps=(*plan.steps, *stretches),
-        film=first,
+        film=filmed[0].name if filmed else None,
         retest_on=retest_on,
         stage=stage,
         plan=plan,

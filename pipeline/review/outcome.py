@@ -170,10 +170,16 @@ def _done(
         .group_by("trained_on")
         .agg(pl.col("more").clip(0).sum())
     )  # fmt: skip
-    done = worked.filter(pl.col("more") > 0).height
     plan = suggested(start.measure, lower, sets, start.started_on, book, doses)
-    share = sum(reps > 0 for reps in plan.extra) / len(plan.extra)
-    planned = plan.extra_per_week * share * weeks
+    fresh = [step.per_week for step in plan.steps if step.is_new]
+    if fresh:  # what was planned is the new exercise itself
+        planned, done = fresh[0] * weeks, worked.height
+    else:
+        share = sum(reps > 0 for reps in plan.extra) / len(plan.extra)
+        planned, done = (
+            plan.extra_per_week * share * weeks,
+            worked.filter(pl.col("more") > 0).height,
+        )
     is_logged = planned > 0 and start.measure.group not in MOBILITY
     return {
         "weeks_in": (as_of - start.started_on).days / 7,
