@@ -65,7 +65,7 @@ def print_summary(summary: Summary) -> None:
     for name in summary.doubtful_files:
         print(f"Held out of the estimates: {name} (see the intake page of the pack).")
     print(
-        f"{words.count(summary.flag_count, 'flag')} for "
+        f"{words.count(summary.flag_count, 'flag').capitalize()} for "
         f"{words.count(summary.athlete_count, 'athlete')} in "
         f"{words.count(summary.squad_count, 'squad')}, as of {summary.as_of.isoformat()}"
         + (
