@@ -70,8 +70,8 @@ def decode_text(data: bytes) -> tuple[bytes, tuple[str, ...]]:
     if b"\x00" in text:
         text = text.replace(b"\x00", b"")
         remarks = (*remarks, "zero bytes between the characters were left out")
-    if b"\n" not in text and b"\r" in text:  # line ends of old Macs
-        text = text.replace(b"\r", b"\n")
+    if b"\r" in text:
+        text = text.replace(b"\r\n", b"\n").replace(b"\r", b"\n")  # the latter of old Macs
     if not text or text.isspace():
         raise UnreadableFile("the file is empty")
     return text, remarks
@@ -166,13 +166,15 @@ def read_cells(text: bytes, dialect: Dialect, width: int, coded: Collection[int]
 
 
 def _read_fast(text: bytes, dialect: Dialect, width: int, coded: Collection[int]) -> pl.DataFrame:
-    names = [cell_name(place) for place in range(width)]
+    has_quotes = dialect.quoted and b'"' in text
+    # Dictionary-encoded columns are read without a look at how a quoted cell ends; text is not.
     schema = {
-        name: coded_type() if place in coded else pl.String() for place, name in enumerate(names)
+        cell_name(place): coded_type() if place in coded and not has_quotes else pl.String()
+        for place in range(width)
     }
     # The first row decides how many cells polars expects, so one is put before a narrower one.
-    first = text[: text.find(b"\n") % len(text)]
-    is_padded = len(split_head(first.decode() + "\n", dialect)[0]) != width
+    first, _, _ = text[:HEAD_BYTES].partition(b"\n")
+    is_padded = len(split_head(first.decode(errors="ignore") + "\n", dialect)[0]) != width
     if is_padded:
         text = (dialect.delimiter * (width - 1)).encode() + b"\n" + text
     frame = pl.read_csv(
@@ -180,7 +182,7 @@ def _read_fast(text: bytes, dialect: Dialect, width: int, coded: Collection[int]
         has_header=False,
         schema=schema,
         separator=dialect.delimiter,
-        quote_char='"' if dialect.quoted and b'"' in text else None,
+        quote_char='"' if has_quotes else None,
         row_index_name=LINE,
         row_index_offset=0 if is_padded else 1,
     )

@@ -6,7 +6,7 @@ from dataclasses import dataclass, field, replace
 import polars as pl
 
 from pipeline.catalogue import catalogue, header_key
-from pipeline.intake.grids import LINE, Grid, cell_name, coded_type
+from pipeline.intake.grids import HEAD_ROWS, LINE, Grid, cell_name, coded_type
 from pipeline.intake.kinds import (
     WIDE,
     Column,
@@ -104,6 +104,7 @@ def split_tables(grid: Grid) -> Tables:
     if header is None:
         return _no_table(grid)
     frame = grid.load({c.place for c in header.reading.columns if c.name in CODED})
+    header = _first_header(_head(frame)) or header  # where broken quotes made other rows
     headers = [header, *_later_headers(frame, header)]
     tables: list[Table] = []
     strays, remarks = [_strays_above(frame, header)], list(grid.remarks)
@@ -128,16 +129,21 @@ def split_tables(grid: Grid) -> Tables:
 
 def _no_table(grid: Grid) -> Tables:
     """A grid without a full header: refused row by row where it looks like an export."""
-    headers = [_header_at(grid.head, row) for row in range(len(grid.head))]
+    frame = grid.load(())
+    head = _head(frame)
+    headers = [_header_at(head, row) for row in range(len(head))]
     known = [header for header in headers if header is not None]
     near = max(known, key=lambda header: header.reading.merit, default=None)
     if near is None or 2 * len(near.reading.missing) > len(near.reading.kind.required):
         return Tables(remarks=(*grid.remarks, NO_TABLE))
-    frame = grid.load(())
     reason = explain(near.reading)
     rows = frame[near.row + near.height :].filter(~pl.all_horizontal(_is_blank(frame)))
     strays = rows.with_columns(reason=pl.lit(reason))
     return Tables(strays=strays, remarks=(*grid.remarks, reason), kind=near.reading.kind.name)
+
+
+def _head(frame: pl.DataFrame) -> list[tuple[str, ...]]:
+    return [_cells(frame, row) for row in range(min(frame.height, HEAD_ROWS))]
 
 
 def _first_header(head: Sequence[Sequence[str]]) -> Header | None:
