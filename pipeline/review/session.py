@@ -84,9 +84,9 @@ def training_session(
     With `hold` the extra stays what it is: a difference that is closing needs no more.
     """
     known = _known(usual, lower, book)
-    recent = _weekly(usual, measure.region, lower)
+    recent = _weekly(usual, known, measure, lower)
     for numbers in (TYPICAL, LEAST):
-        steps = _steps(measure, known, recent[0], book, doses, numbers)
+        steps = _steps(measure, known, recent, book, doses, numbers)
         if all(
             _total(steps, known, was, who) <= ceiling(was, doses)
             for was, who in zip(recent, ("lower", "other"), strict=True)
@@ -105,7 +105,7 @@ def ceiling(before: float, doses: Doses) -> float:
 def _steps(
     measure: Measure,
     known: Mapping[str, Usual],
-    recent: float,
+    recent: tuple[float, float],
     book: Catalogue,
     doses: Doses,
     numbers: tuple[str, str],
@@ -168,9 +168,15 @@ def _known(usual: Iterable[Mapping[str, Any]], lower: str, book: Catalogue) -> d
     }
 
 
-def _weekly(usual: Iterable[Mapping[str, Any]], region: str, lower: str) -> tuple[float, float]:
-    """Weekly repetitions of (lower side, other side) in a part of the body, two-sided included."""
-    own = [row for row in usual if row["region"] == region]
+def _weekly(
+    usual: Iterable[Mapping[str, Any]], known: Mapping[str, Usual], measure: Measure, lower: str
+) -> tuple[float, float]:
+    """Weekly repetitions of (lower side, other side), two-sided included.
+
+    All work of the measure's part of the body counts, and what trains it from elsewhere.
+    """
+    near = {name for name, one in known.items() if fits(measure, one.exercise) is not None}
+    own = [row for row in usual if row["region"] == measure.region or row["exercise"] in near]
     both = sum(row["weekly_reps"] for row in own if row["side"] == "both")
     mine = sum(row["weekly_reps"] for row in own if row["side"] == lower)
     all_sides = sum(row["weekly_reps"] for row in own)
@@ -238,7 +244,7 @@ def _less(step: Step, new: Step) -> Step:
 def _new(
     measure: Measure,
     pairs: Sequence[Usual],
-    recent: float,
+    recent: tuple[float, float],
     book: Catalogue,
     doses: Doses,
     slow: int,
@@ -257,8 +263,9 @@ def _new(
     if row and row["typical_sets"] >= 2:
         sets = min(sets, floor(row["sets"]) // 2)
         reps, per_week = min(reps, max(1, floor(row["reps"]))), row["per_week"]
-    elif recent > 0:
-        sets, reps = 1, min(reps, floor(ceiling(recent, doses) - recent))
+    elif max(recent) > 0:
+        room = min(ceiling(was, doses) - was for was in recent)
+        sets, reps = 1, floor(min(reps, room))
     part = "one side at a time" if one.type == "compound" else "isolation"
     return Step(part, one.name, "lower first", sets, reps, None, slow, one.id, sets, per_week,
                 is_new=True)  # fmt: skip
@@ -330,8 +337,7 @@ def _with_extra(
         per_week = bearer.per_week
         extra = growth(before, base, per_week, cap, weeks, doses)
         if hold:
-            now = floor(max(0.0, recent[0] - base) / per_week)
-            extra = (min(cap, now) if now >= LEAST_EXTRA else 0,) * weeks
+            extra = (min(extra[0], _extra_now(bearer, known)),) * weeks
     ordered = list(steps)
     if bearer is not None and max(extra) > 0:
         ordered.append(
@@ -346,6 +352,13 @@ def _with_extra(
         weekly=tuple((base + rate * reps, other) for reps in extra),
         other_does_more=ratio is not None and ratio < 1,
     )
+
+
+def _extra_now(bearer: Step, known: Mapping[str, Usual]) -> int:
+    """Repetitions that the lower side does beyond the other's sets as a rule."""
+    one = known.get(bearer.exercise or "")
+    more = one.lower["typical_sets"] - bearer.sets if one and one.lower else 0.0
+    return max(0, floor(more)) * bearer.reps
 
 
 def _done(known: Mapping[str, Usual], steps: Iterable[Step]) -> float | None:

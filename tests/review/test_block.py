@@ -1,0 +1,325 @@
+"""Athletes written out: each gets the next block a coach would give, said as the card says it."""
+
+import re
+from datetime import date, timedelta
+from typing import Any
+
+import pytest
+
+from pipeline.catalogue import Doses
+from pipeline.report.agenda import block_suggestion
+from pipeline.report.card import next_steps, training_card
+from pipeline.report.pages import Card
+from pipeline.report.work_done import work_lines
+from pipeline.review.block import Block
+from pipeline.review.week import Week, blocks
+from tests.raw import trials_of, week
+
+AS_OF = date(2026, 11, 20)
+DAYS = [AS_OF - timedelta(days=14 * back) for back in (5, 4, 3, 2, 1, 0)]
+DECIDED = "decisions_{:%Y-%m-%d}.xlsx"
+FRIGHTENING = re.compile(
+    r"imbalanc|deficit|dysfunction|weak|bad side|abnormal|at risk|danger|damage|misalign|injur"
+    r"|fail|problem|wrong|should|must|unsafe|worse",
+    re.IGNORECASE,
+)
+
+
+def squad(measure: str = "single_hop", level: float = 150, step: float = 1) -> list[dict[str, Any]]:
+    """Eleven even athletes beside the one a test is about."""
+    return [
+        row
+        for n in range(2, 13)
+        for row in trials_of(
+            measure, DAYS, level + n * step, level + n * step + (-1) ** n * step,
+            athlete_id=f"B{n}",
+        )
+    ]  # fmt: skip
+
+
+def log(
+    left: tuple[int, float | None] = (2, 20.0),
+    right: tuple[int, float | None] = (2, 20.0),
+    exercise: str = "split_squat",
+    reps: float = 8.0,
+    weeks: tuple[int, int] = (9, 0),
+    **more: Any,
+) -> list[dict[str, Any]]:
+    """Two sessions a week as (sets, load) of each side, from so many weeks back to so many."""
+    return [
+        {
+            "trained_on": AS_OF - timedelta(days=7 * back + day),
+            "exercise": exercise,
+            "side": side,
+            "set_number": number,
+            "reps": reps,
+            "load_kg": load,
+            **more,
+        }
+        for back in range(weeks[0], weeks[1] - 1, -1)
+        for day in (4, 1)
+        for side, (count, load) in (("left", left), ("right", right))
+        for number in range(1, count + 1)
+    ]
+
+
+def squats() -> list[dict[str, Any]]:
+    return [
+        {"trained_on": AS_OF - timedelta(days=7 * back + 4), "exercise": "back_squat",
+         "side": "both", "set_number": number, "reps": 5.0, "load_kg": 90.0}
+        for back in range(10)
+        for number in (1, 2, 3)
+    ]  # fmt: skip
+
+
+def decided(weeks_ago: int, flag_id: str = "A1.single_hop.difference") -> list[dict[str, Any]]:
+    file = DECIDED.format(AS_OF - timedelta(weeks=weeks_ago))
+    return [{"flag_id": flag_id, "decision": "train", "source_file": file}]
+
+
+def situation(**rows: Any) -> tuple[Week, Block, Card]:
+    """What athlete A1 gets; a squad of even athletes stands beside."""
+    known = week(AS_OF, **rows)
+    block = blocks(known)["A1"]
+    card = training_card(block, known.catalogue.measures, "your medical staff", 2)
+    return known, block, card
+
+
+def roster(**of_a1: Any) -> list[dict[str, Any]]:
+    return [{"athlete_id": "A1", **of_a1}, *({"athlete_id": f"B{n}"} for n in range(2, 13))]
+
+
+def told(known: Week, block: Block) -> list[str]:
+    return work_lines(
+        known.habits.filter(athlete_id="A1"),
+        list(known.outcomes.filter(athlete_id="A1").iter_rows(named=True)),
+        list(known.log_loads.filter("is_by_design", athlete_id="A1").iter_rows(named=True)),
+        block,
+        known.catalogue.measures,
+        Doses(known.catalogue.rules.plan, known.settings.plan),
+        AS_OF,
+    )
+
+
+CLEAR = [*squad(), *trials_of("single_hop", DAYS, 120, 160)]
+
+
+def test_new_with_one_session_waits_for_another_test() -> None:
+    _, block, card = situation(trials=squad() + trials_of("single_hop", DAYS[-1:], 110, 160))
+    assert (block.kind, block.steps) == ("retest", ())
+    assert card.why == "Train as planned, both sides the same. We test again within 2 weeks."
+
+
+def test_a_clear_difference_gives_a_session_in_order_with_a_small_extra() -> None:
+    known, block, card = situation(trials=CLEAR, sets=log() + squats())
+    assert (block.kind, block.stage) == ("train", "new")
+    assert [line.part for line in card.lines] == [
+        "Warm-up", "One side at a time", "Both sides", "Extra",
+    ]  # fmt: skip
+    assert card.lines[1].text == (
+        "Split squat, left side first, same load on both sides, 20\xa0kg, lower in 3\xa0s"
+    )
+    assert card.lines[2].text == "Back squat, 90\xa0kg"
+    assert card.lines[3].text == (
+        "Split squat, left side, 20\xa0kg, lower in 3\xa0s: 2 repetitions in week 1, 4 in week 2, "
+        "6 in week 3, 8 from week 4"
+    )
+    assert "twice the work was no better in the trial that compared them" in card.why
+    assert "The extra ends once the difference is within the usual on two test days." in card.after
+    steps = next_steps(block, known.flags.clear(), known.catalogue.measures, "your medical staff")
+    assert steps[0] == "Retest of Single hop: 1\xa0January\xa02027."
+    assert steps[1] == "Have one set of Split squat filmed from the front, both sides."
+
+
+def test_four_weeks_done_and_closing_goes_on_as_it_is() -> None:
+    trials = squad() + trials_of("single_hop", DAYS[:3], 120, 160)
+    trials += trials_of("single_hop", DAYS[3:5], 133, 160) + trials_of(
+        "single_hop", DAYS[5:], 136, 160
+    )
+    sets = log(weeks=(9, 6)) + log(left=(3, 20.0), weeks=(5, 0))
+    known, block, card = situation(trials=trials, sets=sets, decisions=decided(6))
+    assert (block.kind, block.stage) == ("train", "closing")
+    assert card.why.startswith(
+        "The difference is getting smaller. Go on as you are; no more is needed."
+    )
+    assert block.plan is not None
+    assert set(block.plan.extra) == {8}  # what she does already, and no more
+    line = told(known, block)[0]
+    assert "the difference went from 25\xa0% to 1" in line
+    assert "that it truly became smaller" in line
+    assert "Without any work, another test would have shown about 2" in line
+
+
+def test_little_done_means_the_same_plan_before_any_judgement() -> None:
+    _, block, card = situation(trials=CLEAR, sets=log(), decisions=decided(6))
+    assert (block.kind, block.stage) == ("train", "catch_up")
+    assert card.why.startswith("So far 0 of about 12 planned extras were done. The same plan")
+    assert "If it does not fit your week, tell your coach." in card.why
+    assert block_suggestion(block).startswith("The plan was hardly done: the same again")
+
+
+def test_pain_goes_to_medical_staff_and_no_plan_is_made() -> None:
+    painful = trials_of("single_hop", DAYS[-1:], 120, 160, pain=5.0)
+    _, block, card = situation(
+        trials=squad() + trials_of("single_hop", DAYS[:-1], 120, 160) + painful, sets=log()
+    )
+    assert (block.kind, block.steps, card.lines) == ("medical", (), ())
+    assert card.why == (
+        "Your plan comes from your medical staff and your coach. No extra work for one side until "
+        "then."
+    )
+
+
+@pytest.mark.parametrize("availability", ["modified", "out"])
+def test_whoever_is_not_fully_available_follows_the_medical_staffs_plan(availability: str) -> None:
+    _, block, _ = situation(roster=roster(availability=availability), trials=CLEAR, sets=log())
+    assert (block.kind, block.steps) == ("medical", ())
+
+
+def test_a_known_leg_length_difference_is_kept_and_not_chased() -> None:
+    people = roster(known_difference="leg-length difference, left 1.5 cm shorter")
+    _, block, card = situation(roster=people, trials=CLEAR, sets=log())
+    assert (block.kind, block.structure, block.steps) == ("maintain", "leg_length", ())
+    assert card.why.startswith("Keep your training as it is.")
+
+
+def test_a_known_difference_of_the_legs_does_not_stop_work_for_an_arm() -> None:
+    people = roster(known_difference="leg-length difference", dominant_hand="right")
+    trials = squad("grip_strength", 45, 0.2) + trials_of("grip_strength", DAYS, 30, 50)
+    sets = log(exercise="single_arm_dumbbell_row")
+    _, block, _ = situation(roster=people, trials=trials, sets=sets)
+    assert (block.kind, block.measure) == ("train", "grip_strength")
+
+
+def test_an_operated_knee_keeps_to_what_was_agreed_with_medical_staff() -> None:
+    people = roster(known_difference="ACL reconstruction left, 2023")
+    _, block, card = situation(roster=people, trials=CLEAR, sets=log())
+    assert (block.kind, block.structure) == ("maintain", "knee_surgery")
+    assert "as agreed with your coach and the medical staff" in card.why
+
+
+def test_where_the_stronger_side_does_more_both_sides_do_the_same_first() -> None:
+    known, block, card = situation(trials=CLEAR, sets=log(right=(4, 24.0)))
+    assert card.why.startswith("So far your right side did more: first both sides do the same.")
+    one_sided = [step for step in block.steps if step.side == "lower first"]
+    assert [(step.sets, step.other_sets, step.load_kg) for step in one_sided] == [(2, 2, 20.0)]
+    assert "Your right side did more repetitions in 8 of 8 sessions" in " ".join(told(known, block))
+
+
+def test_a_gym_member_with_a_log_only_gets_an_honest_plan() -> None:
+    sets = log(left=(2, 14.0), right=(2, 20.0), exercise="single_arm_dumbbell_row")
+    known, block, card = situation(sets=sets)
+    assert (block.kind, block.measure) == ("train", "est_1rm:single_arm_dumbbell_row")
+    assert card.why.endswith(
+        "This comes from your training record, not from a test; a test day would help."
+    )
+    assert "Single-arm dumbbell row, left side first" in card.lines[1].text
+    assert "14\xa0kg" in card.lines[1].text
+    assert known.findings["verdict"].to_list() == ["confirmed"]
+
+
+def test_the_same_load_on_both_sides_by_design_says_nothing_and_is_said() -> None:
+    known, block, card = situation(sets=log())
+    assert (block.kind, known.findings.height) == ("record", 0)
+    assert card.why == (
+        "Nothing to change. Your log has the same load on both sides, as it was planned, so it "
+        "cannot tell them apart. A test day would."
+    )
+    assert told(known, block) == [
+        "In Split squat your log has the same load on both sides, as planned. That says nothing "
+        "about how strong each side is."
+    ]
+
+
+def test_a_difference_within_noise_changes_nothing() -> None:
+    _, block, card = situation(trials=squad() + trials_of("single_hop", DAYS, 150, 153), sets=log())
+    assert (block.kind, card.why) == ("none", "Nothing to change. Train both sides the same.")
+
+
+def test_eight_weeks_done_without_change_end_the_extra() -> None:
+    sets = log(weeks=(9, 9)) + log(left=(3, 20.0), weeks=(8, 0))
+    _, block, card = situation(trials=CLEAR, sets=sets, decisions=decided(9))
+    assert (block.kind, block.steps) == ("stop", ())
+    assert card.why.startswith("In 9 weeks the difference in “Single hop” has not clearly changed.")
+    assert "The extra work ends: both sides do the same" in card.why
+    assert block_suggestion(block).startswith("No change in 9 weeks: end the extra")
+
+
+def test_back_within_its_line_on_two_days_ends_the_extra() -> None:
+    trials = squad() + trials_of("single_hop", DAYS[:1], 130, 160)
+    trials += trials_of("single_hop", DAYS[1:], 159, 160)
+    _, block, card = situation(trials=trials, sets=log(), decisions=decided(10))
+    assert (block.kind, block.steps) == ("done", ())
+    assert "back within what is usual. Well done. The extra work ends here" in card.why
+
+
+def test_one_tight_ankle_gets_slow_work_through_its_range() -> None:
+    trials = squad("knee_to_wall", 12, 0.1) + trials_of("knee_to_wall", DAYS, 7.0, 12.0)
+    _, block, card = situation(trials=trials, sets=log())
+    assert block.kind == "mobility"
+    assert [line.text for line in card.lines] == ["Ankle, slow to the end of range, left side"]
+    assert "Stop short of pain." in card.why
+
+
+def test_less_work_for_the_lower_side_without_a_clear_difference_is_evened_out() -> None:
+    known, block, card = situation(sets=log(left=(2, 18.5), right=(4, 20.0)))
+    assert known.flags["reason"].to_list() == ["training"]
+    assert block.kind == "even"
+    assert card.why.startswith("Give both sides the same: in the last weeks your left side did")
+    assert card.why.endswith("Nothing extra is needed.")
+
+
+def test_without_a_log_a_new_exercise_starts_light_and_without_an_extra() -> None:
+    _, block, card = situation(trials=CLEAR)
+    assert [line.part for line in card.lines] == ["Warm-up", "One side at a time"]
+    assert "new for you: start light, with three repetitions left" in card.lines[1].text
+    assert "That alone is often enough." in card.why
+    assert block.plan is not None and set(block.plan.extra) == {0}
+
+
+def test_a_two_sided_log_gives_some_of_its_sets_to_one_side_at_a_time() -> None:
+    _, block, card = situation(trials=CLEAR, sets=squats())
+    by_part = {step.part: step for step in block.steps}
+    assert by_part["one side at a time"].is_new
+    assert by_part["one side at a time"].sets + by_part["both sides"].sets == 3
+    assert [line.part for line in card.lines] == ["Warm-up", "One side at a time", "Both sides"]
+
+
+def test_nothing_known_changes_nothing() -> None:
+    _, block, card = situation(roster=roster(), trials=squad())
+    assert (block.kind, card.why) == (
+        "untested", "Nothing to change. Two or three tests would tell more.",
+    )  # fmt: skip
+
+
+def test_sets_with_pain_never_set_the_load() -> None:
+    sets = log() + log(left=(2, 26.0), right=(2, 26.0), weeks=(0, 0), pain=2.0)
+    _, block, _ = situation(trials=CLEAR, sets=sets)
+    assert {step.load_kg for step in block.steps if step.side == "lower first"} == {20.0}
+
+
+def test_a_team_may_set_its_own_doses() -> None:
+    from pipeline.settings import Settings
+
+    own = Settings(plan={"length": {"weeks": 8}, "extra_work": {"sets": 2}})
+    known = week(AS_OF, own, trials=CLEAR, sets=log())
+    block = blocks(known)["A1"]
+    assert block.plan is not None
+    assert (len(block.plan.extra), max(block.plan.extra)) == (8, 16)
+    assert block.retest_on == AS_OF + timedelta(weeks=8)
+
+
+def test_no_sentence_of_any_card_frightens() -> None:
+    stories: list[dict[str, Any]] = [
+        {"trials": CLEAR, "sets": log()},
+        {"trials": CLEAR, "sets": log(right=(4, 24.0)), "decisions": decided(6)},
+        {"trials": CLEAR, "sets": log(left=(3, 20.0)), "decisions": decided(9)},
+        {"sets": log(left=(2, 14.0))},
+        {"sets": log()},
+    ]
+    for rows in stories:
+        known, block, card = situation(**rows)
+        steps = next_steps(block, known.flags, known.catalogue.measures, "your medical staff")
+        texts = [card.title, card.why, *card.after, *steps, *told(known, block)]
+        texts += [line.text for line in card.lines]
+        assert not FRIGHTENING.search(" ".join(texts)), texts
