@@ -16,7 +16,9 @@ from pipeline.review.block import Block
 from pipeline.review.week import Week
 
 NORMAL = "Everyone’s sides differ a little."
-SHOWN_ROWS, SHOWN_TRENDS, SHOWN_SIDES = 10, 4, 6
+SHOWN_ROWS, SHOWN_SIDES = 10, 6
+# Two pages, never three: beside a training card there is room for one row of trends.
+SHOWN_TRENDS, SHOWN_TRENDS_BESIDE_A_CARD = 4, 2
 
 
 def athlete_page(
@@ -35,7 +37,8 @@ def athlete_page(
     dated = days.sort("measure", "tested_on").partition_by("measure", as_dict=True)
     history = {str(key[0]): part for key, part in dated.items()}
     rows = _balance_rows(ranked, history, measures, week.settings.review.retest_chance)
-    trends = _trends(ranked, history, measures)
+    shown_trends = SHOWN_TRENDS_BESIDE_A_CARD if block.steps else SHOWN_TRENDS
+    trends = _trends(ranked.head(shown_trends), history, measures)
     contact = week.settings.report.medical_contact
     return AthletePage(
         athlete_id=athlete["athlete_id"],
@@ -174,7 +177,7 @@ def _findings(
 def _trends(
     ranked: pl.DataFrame, history: Mapping[str, pl.DataFrame], measures: Mapping[str, Measure]
 ) -> list[Trend]:
-    repeated = ranked.filter(pl.col("session_count") >= 2).head(SHOWN_TRENDS)
+    repeated = ranked.filter(pl.col("session_count") >= 2)
     return [
         _trend(measures[row["measure"]], row, history[row["measure"]])
         for row in repeated.iter_rows(named=True)
