@@ -1,8 +1,9 @@
 """Every sentence the reports print about a number, in one place.
 
 Chances come as a word and a frequency by one fixed scale (a design choice): clear from 95 in
-100, likely from 80, possible from 40 (where a retest is asked for), not shown below. A finding is a measured difference with
-its size and uncertainty; it never judges a body and never foretells anything.
+100, likely from 80, possible from 40 (where a retest is asked for), not shown below. A finding is
+a measured difference with its size and uncertainty; it never judges a body and never foretells
+anything.
 """
 
 from datetime import date

@@ -17,8 +17,8 @@ pytestmark = pytest.mark.xdist_group("sample")
 
 FRIGHTENING = [
     "imbalance", "dysfunction", "weak leg", "weakness", "bad side", "abnormal", "at risk",
-    "red flag", "danger", "unsafe", "damage", "misalign", "compensat", "unstable", "must be corrected",
-    "injury risk", "prone to", "getting worse", "suffer",
+    "red flag", "danger", "unsafe", "damage", "misalign", "compensat", "unstable",
+    "must be corrected", "injury risk", "prone to", "getting worse", "suffer",
 ]  # fmt: skip
 UNRESOLVED = [r"\bnan\b", r"\bNone\b", r"\bnull\b", r"\{\{", r"\}\}", r"(?<!\d)-0(?!\d)", "inf "]
 PLURALS = [r"\b1 (athletes|weeks|days|tests|files|rows|flags|repetitions|differences)\b"]
