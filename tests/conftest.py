@@ -49,3 +49,11 @@ def built(
 def sample(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Built]:
     """The sample with all its PDFs."""
     yield built(SAMPLE, tmp_path_factory.mktemp("sample"), skip_pdf=False)
+
+
+@pytest.hookimpl(tryfirst=True)
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Send every test of the built sample to one worker, so that it is built once."""
+    for item in items:
+        if "sample" in getattr(item, "fixturenames", ()):
+            item.add_marker(pytest.mark.xdist_group("sample"))
