@@ -32,7 +32,7 @@ test: check ## Format, lint, types and all tests
 
 check: .venv/.dev-ready ## Format, lint and types: runs all three, then says which failed
 	@failed=""; \
-	.venv/bin/python -m ruff format --check . || failed="$$failed format"; \
+	.venv/bin/python -m ruff format --check --output-format concise . || failed="$$failed format"; \
 	.venv/bin/python -m ruff check . || failed="$$failed lint"; \
 	.venv/bin/python -m mypy || failed="$$failed types"; \
 	if [ -n "$$failed" ]; then echo "Failed:$$failed"; exit 1; fi
