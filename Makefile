@@ -9,7 +9,7 @@ LIBRARIES := DYLD_FALLBACK_LIBRARY_PATH="$$(brew --prefix 2>/dev/null)/lib:/usr/
 endif
 PYTHON_HERE = $(LIBRARIES) .venv/bin/python
 
-.PHONY: reports sample test check calibrate bench clean lock help
+.PHONY: reports sample test check calibrate bench fuzz clean lock help
 
 reports: .venv/.runtime-ready ## Build the reports from exports/, or from sample_exports/ while that is empty
 	@exports="$(EXPORTS)"; \
@@ -40,12 +40,16 @@ check: .venv/.dev-ready ## Format, lint and types: runs all three, then says whi
 calibrate: .venv/.dev-ready ## Simulated squads with known truth: are the chances right? (minutes)
 	@.venv/bin/python -m tests.benchmarks.calibration
 
-bench: .venv/.dev-ready ## Time the intake of a million rows, and a build of the sample step by step
+bench: .venv/.dev-ready ## Time the intake and the estimate on a million rows, and a build step by step
 	@.venv/bin/python -m tests.benchmarks.intake
+	@.venv/bin/python -m tests.benchmarks.estimate_speed
 	@$(PYTHON_HERE) -m tests.benchmarks.build_time
 
-clean: ## Remove the reports/ folder and the tools' caches; exports/ and .venv/ stay
-	@rm -rf reports .pytest_cache .mypy_cache .ruff_cache .hypothesis
+fuzz: .venv/.dev-ready ## Night run: 20,000 damaged files through the intake (what it trips over lies in damaged/)
+	@.venv/bin/python -m tests.intake.test_fuzz 20000
+
+clean: ## Remove reports/, damaged/ and the tools' caches; exports/ and .venv/ stay
+	@rm -rf reports damaged .pytest_cache .mypy_cache .ruff_cache .hypothesis
 	@find pipeline schemas tests -name __pycache__ -type d -prune -exec rm -rf {} +
 
 lock: ## Pin the newest versions that pyproject.toml allows (needs uv)
