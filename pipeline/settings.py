@@ -23,9 +23,9 @@ class EstimateSettings:
     stray_high_share: float = 0.001  # trials botched on the high side
     stray_shift: float = 3.0  # of a botched trial, in trial errors
     stray_spread: float = 2.5  # of botched trials about that shift, in trial errors
-    spread_log_sd: float = 0.4  # of a squad's spread about the catalogue's side SD, in logs
-    day_share: float = 0.4  # usual day-to-day SD of d, as a share of the error of one trial
-    day_log_sd: float = 0.5
+    spread_log_sd: float = 0.45  # of a squad's spread about the catalogue's side SD, in logs
+    day_share: float = 0.5  # usual day-to-day SD of d, as a share of the error of one trial
+    day_log_sd: float = 0.7
     drift_share: float = 0.03  # usual drift SD of d in a week, as a share of the side SD
     drift_log_sd: float = 0.8
     lead_share: float = 0.25  # SD of a squad's lead about the catalogue's, as a share of side SD

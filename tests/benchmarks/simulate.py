@@ -12,13 +12,9 @@ from pipeline.estimate import scales
 
 AS_OF = date(2024, 11, 4)
 LAST_DAY = (AS_OF - date(1970, 1, 1)).days
-# One steady test, two noisy ones, and one in which the right-handed differ from the left-handed.
-MEASURES = (
-    "single_hop",
-    "hip_abduction_torque",
-    "iso_hamstring_single_force",
-    "grip_strength",
-)
+# Hop, jump, strength and grip: one steady test, two noisy ones, and one in which the right-handed
+# are expected to differ from the left-handed.
+MEASURES = ("single_hop", "sl_cmj_height", "hip_abduction_torque", "grip_strength")
 
 
 @dataclass(frozen=True)
@@ -30,11 +26,11 @@ class Scenario:
     dates: tuple[int, int] = (1, 10)
     trials: tuple[int, int] = (2, 4)
     gap_days: tuple[int, int] = (7, 28)
-    missing: float = 0.06  # sessions an athlete does not turn up for
+    missing: float = 0.05  # sessions an athlete does not turn up for
     error_factor: tuple[float, float] = (0.7, 1.5)  # of the catalogue's error
-    spread_factor: tuple[float, float] = (0.6, 1.4)  # of the catalogue's side SD
+    spread_factor: tuple[float, float] = (0.6, 1.2)  # of the catalogue's side SD
     day_share: tuple[float, float] = (0.2, 0.8)  # day-to-day SD of d, of the squad's trial error
-    drift_share: tuple[float, float] = (0.0, 0.05)  # weekly drift SD, of the squad's spread
+    drift_share: tuple[float, float] = (0.0, 0.04)  # weekly drift SD, of the squad's spread
     lead_share: float = 0.1  # SD of a squad's own lead, of the catalogue's side SD
     heavy_tails: float = 0.5  # share of squads with t-distributed differences, 4 df
     botched: float = 0.0  # share of trials that are 8 to 28 % too low
