@@ -186,3 +186,127 @@ TRAINING: tuple[type[pa.DataFrameModel], ...] = (
     LogStrength,
     LogLoads,
 )
+
+
+class WorkBySide(pa.DataFrameModel):
+    """One row per athlete and part of the body: one-sided work of the last weeks."""
+
+    squad: str
+    athlete_id: str
+    region: str
+    session_count: int = pa.Field(ge=1)
+    left_sets: int = pa.Field(ge=0)
+    right_sets: int = pa.Field(ge=0)
+    left_reps: float = pa.Field(ge=0)
+    right_reps: float = pa.Field(ge=0)
+    left_volume: float = pa.Field(ge=0)
+    right_volume: float = pa.Field(ge=0)
+    load_ratio: float = pa.Field(nullable=True, gt=0)
+    equal_load_share: float = pa.Field(nullable=True, ge=0, le=1)
+
+    class Config:
+        name = "mart_work_by_side"
+        strict = True
+        unique: ClassVar = ["athlete_id", "region"]
+
+
+class WorkHabits(pa.DataFrameModel):
+    """One row per athlete and week: how the work was done."""
+
+    squad: str
+    athlete_id: str
+    week_on: pl.Date
+    session_count: int = pa.Field(ge=0)
+    left_sets: int = pa.Field(ge=0)
+    right_sets: int = pa.Field(ge=0)
+    left_reps: float = pa.Field(nullable=True, ge=0)
+    right_reps: float = pa.Field(nullable=True, ge=0)
+    left_volume_kg: float = pa.Field(nullable=True, ge=0)
+    right_volume_kg: float = pa.Field(nullable=True, ge=0)
+    left_jump: float = pa.Field(nullable=True, ge=-1)
+    right_jump: float = pa.Field(nullable=True, ge=-1)
+    side_order_count: int = pa.Field(ge=0)
+    lower_first_count: int = pa.Field(ge=0)
+    order_count: int = pa.Field(ge=0)
+    order_kept_count: int = pa.Field(ge=0)
+    lower_session_count: int = pa.Field(ge=0)
+    extra_session_count: int = pa.Field(ge=0)
+    extra_set_count: int = pa.Field(ge=0)
+    extra_at_end_count: int = pa.Field(ge=0)
+    other_more_count: int = pa.Field(ge=0)
+    tempo_set_count: int = pa.Field(ge=0)
+    slow_set_count: int = pa.Field(ge=0)
+    choice_set_count: int = pa.Field(ge=0)
+    own_load_set_count: int = pa.Field(ge=0)
+    filmed_count: int = pa.Field(ge=0)
+    film_difference_count: int = pa.Field(ge=0)
+
+    class Config:
+        name = "mart_work_habits"
+        strict = True
+        unique: ClassVar = ["athlete_id", "week_on"]
+
+
+class BlockOutcome(pa.DataFrameModel):
+    """One row per decision to train about a measure: planned, done, what happened."""
+
+    flag_id: str
+    squad: str
+    athlete_id: str
+    measure: str
+    region: str
+    lower_side: str = pa.Field(isin=["left", "right"])
+    started_on: pl.Date
+    ends_on: pl.Date
+    weeks_in: float = pa.Field(gt=0)
+    planned_sessions: float = pa.Field(nullable=True, gt=0)
+    done_sessions: int = pa.Field(ge=0)
+    adherence: float = pa.Field(nullable=True, ge=0, le=1)
+    extra_sets_per_week: float = pa.Field(ge=0)
+    observed_then_d: float
+    expected_d: float
+    latest_d: float = pa.Field(nullable=True)
+    latest_se_d: float = pa.Field(nullable=True, gt=0)
+    change_in_lines: float = pa.Field(nullable=True)
+    chance_smaller: float = pa.Field(nullable=True, ge=0, le=1)
+    lower_change: float = pa.Field(nullable=True)
+    other_change: float = pa.Field(nullable=True)
+    clear_days: int = pa.Field(ge=0)
+    verdict: str = pa.Field(isin=["smaller", "larger", "no change shown", "too early"])
+
+    class Config:
+        name = "mart_block_outcomes"
+        strict = True
+        unique: ClassVar = ["flag_id"]
+
+
+class BlockStep(pa.DataFrameModel):
+    """One row per athlete and step of the next block; without a session, one row a block."""
+
+    athlete_id: str
+    kind: str = pa.Field(
+        isin=["train", "mobility", "even", "done", "stop", "none", "retest", "medical", "maintain",
+              "record", "untested"]
+    )  # fmt: skip
+    stage: str
+    measure: str = pa.Field(nullable=True)
+    lower_side: str = pa.Field(nullable=True, isin=["left", "right"])
+    retest_on: pl.Date = pa.Field(nullable=True)
+    place: int = pa.Field(ge=1)
+    part: str = pa.Field(nullable=True)
+    name: str = pa.Field(nullable=True)
+    side: str = pa.Field(nullable=True, isin=["lower first", "lower only", "both"])
+    set_count: int = pa.Field(nullable=True, ge=1)
+    other_set_count: int = pa.Field(nullable=True, ge=0)
+    rep_count: int = pa.Field(nullable=True, ge=1)
+    load_kg: float = pa.Field(nullable=True, gt=0)
+    sessions_per_week: float = pa.Field(nullable=True, gt=0)
+
+    class Config:
+        name = "mart_block_steps"
+        strict = True
+        unique: ClassVar = ["athlete_id", "place"]
+
+
+# Made by the review, not by SQL; kept in the warehouse beside the others.
+REVIEWED: tuple[type[pa.DataFrameModel], ...] = (WorkBySide, WorkHabits, BlockOutcome, BlockStep)

@@ -135,7 +135,7 @@ def _habits_table(squad: str, names: Mapping[str, str], week: Week) -> Table:
             _of(row["order_kept_count"], row["order_count"]),
             _of(row["slow_set_count"], row["tempo_set_count"]),
             _of(row["own_load_set_count"], row["choice_set_count"]),
-            _of(row["film_difference_count"], row["filmed_count"]),
+            _filmed(row["film_difference_count"], row["filmed_count"]),
             "–" if (row["jump"] or 0) <= 0 else f"+{words.amount(100 * row['jump'], '%')}",
         )
         for row in summed.iter_rows(named=True)
@@ -151,6 +151,10 @@ def _habits_table(squad: str, names: Mapping[str, str], week: Week) -> Table:
 def _of(count: int, total: int) -> str:
     """`3 of 8`, or a dash where the log cannot tell."""
     return f"{count} of {total}" if total else "–"
+
+
+def _filmed(points: int, days: int) -> str:
+    return f"{points}, filmed {'once' if days == 1 else f'{days} times'}" if days else "–"
 
 
 def _plans_table(

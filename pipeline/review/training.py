@@ -50,7 +50,12 @@ def work_by_side(sets: pl.DataFrame, as_of: date, weeks: int) -> pl.DataFrame:
             (pl.col("right") == pl.col("left")).mean().alias("equal_load_share"),
         )
     )
-    return work.join(loads, on=["athlete_id", "region"], how="left").sort("athlete_id", "region")
+    counts = ["session_count", "left_sets", "right_sets"]
+    return (
+        work.with_columns(pl.col(counts).cast(pl.Int64))
+        .join(loads, on=["athlete_id", "region"], how="left")
+        .sort("athlete_id", "region")
+    )
 
 
 def lower_sides(found: pl.DataFrame, work: pl.DataFrame, settings: ReviewSettings) -> pl.DataFrame:

@@ -1,0 +1,99 @@
+"""The training stories of the sample come out as they were written."""
+
+from collections.abc import Iterator
+
+import polars as pl
+import pytest
+
+from pipeline.warehouse import Warehouse
+from schemas.training_relations import REVIEWED
+from tests.conftest import Built
+
+
+@pytest.fixture(scope="module")
+def house(sample: Built) -> Iterator[Warehouse]:
+    with Warehouse(sample.reports / "warehouse.duckdb", read_only=True) as warehouse:
+        yield warehouse
+
+
+def test_the_reviews_marts_keep_their_contracts(house: Warehouse) -> None:
+    for contract in REVIEWED:
+        frame = house.fetch(str(contract.to_schema().name))
+        assert not frame.is_empty()
+        contract.validate(frame, lazy=True)
+
+
+def steps(house: Warehouse, athlete: str) -> pl.DataFrame:
+    return house.fetch("mart_block_steps").filter(athlete_id=athlete).sort("place")
+
+
+def outcome(house: Warehouse, flag_id: str) -> dict[str, object]:
+    return house.fetch("mart_block_outcomes").filter(flag_id=flag_id).row(0, named=True)
+
+
+def test_the_closing_story_did_its_extra_and_is_said_to_be_smaller(house: Warehouse) -> None:
+    row = outcome(house, "HB-04.single_hop.difference")
+    assert (row["verdict"], row["adherence"], row["lower_side"]) == ("smaller", 1.0, "left")
+    block = steps(house, "HB-04")
+    assert block.select("kind", "stage").unique().rows() == [("train", "closing")]
+    assert block["part"].to_list() == [
+        "warm-up", "one side at a time", "one side at a time", "both sides", "extra",
+    ]  # fmt: skip
+
+
+def test_the_ankle_that_did_not_change_in_eight_weeks_is_talked_over(house: Warehouse) -> None:
+    assert outcome(house, "HB-08.knee_to_wall.difference")["verdict"] == "no change shown"
+    assert steps(house, "HB-08")["kind"].to_list() == ["stop"]
+
+
+def test_the_leg_curl_that_was_never_done_is_not_judged(house: Warehouse) -> None:
+    row = outcome(house, "VB-03.hq_ratio_con_60.ratio")
+    assert (row["done_sessions"], row["adherence"]) == (0, 0.0)
+    assert set(steps(house, "VB-03")["stage"]) == {"catch_up"}
+
+
+def test_the_gym_member_whose_right_does_more_gets_equal_work_left_first(house: Warehouse) -> None:
+    block = steps(house, "GM-06")
+    one_sided = block.filter(side="lower first")
+    assert set(one_sided["lower_side"]) == {"left"}
+    assert one_sided["set_count"].to_list() == one_sided["other_set_count"].to_list()
+    record = house.fetch("mart_findings").filter(
+        pl.col("athlete_id") == "GM-06", pl.col("measure_group") == "training_record"
+    )
+    assert set(record["verdict"]) == {"confirmed"}
+    assert set(record["lower_side"]) == {"left"}
+
+
+def test_equal_by_design_is_no_evidence(house: Warehouse) -> None:
+    loads = house.fetch("mart_log_loads").filter(athlete_id="GM-09")
+    assert loads["is_by_design"].all()
+    found = house.fetch("mart_findings").filter(athlete_id="GM-09")
+    assert "training_record" not in found["measure_group"].to_list()
+
+
+@pytest.mark.parametrize("athlete", ["HB-11", "HB-18", "VB-12", "VB-16"])
+def test_whoever_is_hurt_or_back_from_surgery_has_no_plan(house: Warehouse, athlete: str) -> None:
+    assert steps(house, athlete)["kind"].to_list() == ["medical"]
+
+
+def test_the_known_leg_length_is_kept(house: Warehouse) -> None:
+    assert steps(house, "HB-15")["kind"].to_list() == ["maintain"]
+
+
+def test_one_day_waits_and_noise_changes_nothing(house: Warehouse) -> None:
+    assert steps(house, "HB-22")["kind"].to_list() == ["retest"]
+    assert steps(house, "HB-09")["kind"].to_list() == ["none"]
+
+
+def test_the_training_record_is_in_the_table_of_asymmetries(sample: Built) -> None:
+    table = pl.read_csv(sample.reports / "asymmetries.csv")
+    rows = table.filter(pl.col("measure") == "est_1rm:single_arm_dumbbell_row")
+    assert rows["athlete_id"].to_list() == ["GM-06"]
+    assert rows.select("value_unit", "unit", "formula").row(0) == ("kg", "%", "pct_of_best")
+    assert rows["typical_error"][0] > 6  # larger than any strength test's
+
+
+def test_no_referred_athlete_has_a_step(house: Warehouse) -> None:
+    referred = house.fetch("mart_flags").filter(reason="refer")["athlete_id"].unique()
+    planned = house.fetch("mart_block_steps").filter(pl.col("part").is_not_null())
+    assert not set(referred) & set(planned["athlete_id"])
