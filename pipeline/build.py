@@ -71,6 +71,7 @@ def build(
     """
     if not skip_pdf:
         check_native_libraries()
+    full_catalogue().rules.check_plan(settings.plan)
     progress.step("Reading the exports")
     intake = read_exports(exports, settings)
     day = as_of or newest_day(intake)

@@ -1,10 +1,12 @@
 """Practice rules name their source; words in notes ask for medical staff, and denials do not."""
 
 import re
+from typing import Any
 
 import pytest
 
 from pipeline.catalogue import catalogue
+from pipeline.errors import SquadsidesError
 
 RULES = catalogue().rules
 SOURCES = catalogue().sources
@@ -134,3 +136,28 @@ def test_what_the_rules_say_frightens_nobody():
     ]
     frightening = r"imbalanc|dysfunction|weak|abnormal|at risk|red flag|danger|damage|misalign|risk"
     assert not re.search(frightening, " ".join(texts), re.IGNORECASE)
+
+
+@pytest.mark.parametrize(
+    ("own", "message"),
+    [
+        ({"magic": {"sets": 1}}, "plan: magic is not a practice rule; known: controlled_lowering"),
+        ({"length": 8}, "plan: length is not a practice rule"),
+        ({"length": {"months": 2}}, "plan.length: months is not a figure of this rule; known:"),
+        ({"length": {"weeks": "six"}}, "plan.length: weeks should be like 6, found 'six'."),
+        ({"length": {"weeks": 0}}, "plan.length: weeks should be like 6, found 0."),
+        ({"length": {"weeks": 6.5}}, "plan.length: weeks should be like 6, found 6.5."),
+        ({"dose": {"one_sided": {"sets": 4}}}, "plan.dose: one_sided should be like"),
+        ({"logged_loads": {"dumbbells": "both"}}, "plan.logged_loads: dumbbells should be like"),
+        ({"stop": {"weeks_without_change": []}}, "plan.stop: weeks_without_change should be like"),
+    ],
+)
+def test_a_teams_own_figures_are_checked_in_plain_words(own: dict[str, Any], message: str):
+    with pytest.raises(SquadsidesError) as raised:
+        RULES.check_plan(own)
+    assert str(raised.value).startswith(message)
+
+
+def test_every_rule_takes_its_own_figures_back():
+    RULES.check_plan({rule.id: rule.values for rule in RULES.plan.values()})
+    RULES.check_plan({"extra_work": {"sets": 2}, "weekly_increase": {"max_share": 0.05}})
