@@ -19,6 +19,8 @@ class EstimateSettings:
 
     # Design choices, held by the calibration benchmark (`make calibrate`), unless a source stands.
     error_df: float = 8.0  # degrees of freedom of the catalogue's error of a trial
+    pairing_df: float = 10.0  # pairs of trials that say the sides' errors are independent
+    most_pairing: float = 0.9  # highest correlation believed of them
     stray_low_share: float = 0.01  # trials botched on the low side (a stumble), one in a hundred
     stray_high_share: float = 0.001  # trials botched on the high side
     stray_shift: float = 3.0  # of a botched trial, in trial errors

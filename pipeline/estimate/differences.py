@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from pipeline.estimate.error import TrialErrors
-from pipeline.estimate.panel import Indices, Numbers, Panel, Truths, by_side
+from pipeline.estimate.panel import Indices, Numbers, Panel, Truths, by_side, counts
 
 
 @dataclass(frozen=True)
@@ -30,13 +30,23 @@ def differences(panel: Panel, errors: TrialErrors) -> Differences:
     group = panel.series_group[panel.session_series[panel.cell_session]]
     usual_left, usual_right = by_side(panel, errors.within_sd[group] ** 2 / panel.cell_count)
     left_variance, right_variance = by_side(panel, errors.variance)
+    shared = _shared(panel, errors)
     return Differences(
         session=session,
         series=panel.session_series[session],
         day=panel.session_day[session],
         shapes=panel.session_shapes[session],
         plain=(plain_right - plain_left)[session],
-        plain_variance=(usual_left + usual_right)[session],
+        plain_variance=(usual_left + usual_right - shared)[session],
         d=(right - left)[session],
-        variance=(left_variance + right_variance)[session],
+        variance=(left_variance + right_variance - shared)[session],
     )
+
+
+def _shared(panel: Panel, errors: TrialErrors) -> Numbers:
+    """What paired trials' common error takes from the variance of a difference. Shape [session]."""
+    group = panel.series_group[panel.session_series]
+    left_size, right_size = by_side(panel, panel.cell_count.astype(np.float64), 1.0)
+    session = panel.cell_session[panel.trial_cell[panel.pairs[0]]]
+    pairs = counts(session, panel.session_count) / (left_size * right_size)
+    return 2 * errors.pairing[group] * errors.within_sd[group] ** 2 * pairs

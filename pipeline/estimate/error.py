@@ -4,13 +4,16 @@ Variances are pooled over athletes and days by degrees of freedom (never SDs ave
 too small by c4) and blended with the catalogue's figure, an inverse-gamma prior. One trial of a
 cell may be a stray (a stumble, a slip of the pen): each cell is a mixture of "none is" and "this
 one is", so that a botched trial loses its weight without any trial being thrown away.
+
+Trials of one number are tested together. Practice and fatigue move both sides alike and cancel in
+the difference; on two plates a shifted load moves them apart. Their correlation is estimated too.
 """
 
 from dataclasses import dataclass
 
 import numpy as np
 
-from pipeline.estimate.panel import Numbers, Panel, sums
+from pipeline.estimate.panel import Numbers, Panel, by_side, counts, sums
 from pipeline.settings import EstimateSettings
 
 ROUNDS = 5  # fixed, so that one squad's figures never depend on another's
@@ -23,6 +26,7 @@ class TrialErrors:
     within_sd: Numbers  # [group] blended
     within_df: Numbers  # [group] degrees of freedom of the squad's own trials
     own_sd: Numbers  # [group] from the squad's own trials alone; nan without repeated trials
+    pairing: Numbers  # [group] correlation of the errors of both sides' trials of one number
     plain_mean: Numbers  # [cell] mean of the trials
     level: Numbers  # [cell] mean with strays weighed down
     variance: Numbers  # [cell] of the level, from the trials' error
@@ -59,12 +63,14 @@ def trial_errors(panel: Panel, settings: EstimateSettings) -> TrialErrors:
     sd = np.sqrt(variance)[cell_group]
     strays = _strays(panel, off / sd[panel.trial_cell], settings)
     move, spread = _levels(panel, strays, size)
+    level = plain + move * sd
     return TrialErrors(
         within_sd=np.sqrt(variance),
         within_df=freedom,
         own_sd=np.sqrt(own / np.where(freedom > 0, freedom, np.nan)),
+        pairing=_pairing(panel, level, 1 - strays.chance, variance, settings),
         plain_mean=plain,
-        level=plain + move * sd,
+        level=level,
         variance=spread * sd**2,
         stray_chance=strays.chance,
     )
@@ -105,3 +111,28 @@ def _levels(panel: Panel, strays: _Strays, size: Numbers) -> tuple[Numbers, Numb
     mean = _cell_sums(panel, strays.chance * strays.move)
     square = _cell_sums(panel, strays.chance * (strays.move**2 + 1 / strays.weight))
     return mean, clean / size + square - mean**2
+
+
+def _pairing(
+    panel: Panel, level: Numbers, weight: Numbers, variance: Numbers, settings: EstimateSettings
+) -> Numbers:
+    """Correlation of paired trials' errors per group, pulled to zero by the prior's degrees.
+
+    Deviations from a mean of n hold less than the errors themselves; the expected share of the
+    product left in a session's pairs is common (1 - 1/nl - 1/nr + common / (nl nr)).
+    """
+    left, right = panel.pairs
+    session = panel.cell_session[panel.trial_cell[left]]
+    off = panel.score - level[panel.trial_cell]
+    both = weight[left] * weight[right]
+    common = counts(session, panel.session_count)
+    left_size, right_size = by_side(panel, panel.cell_count.astype(np.float64), 1.0)
+    share = 1 - 1 / left_size - 1 / right_size + common / (left_size * right_size)
+    group = panel.series_group[panel.session_series[session]]
+    shaping = panel.session_shapes[session]
+    product = np.where(shaping, both * off[left] * off[right], 0.0)
+    held = np.where(shaping, both * share[session], 0.0)
+    total = sums(product, group, panel.group_count)
+    df = sums(held, group, panel.group_count)
+    found = total / (variance * (df + settings.pairing_df))
+    return np.clip(found, -settings.most_pairing, settings.most_pairing)

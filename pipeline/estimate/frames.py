@@ -62,6 +62,7 @@ def read_panel(
     panel = Panel(
         score=rows["score"].to_numpy(),
         trial_cell=cell,
+        pairs=_pairs(session, (rows["side"] == "right").to_numpy(), rows["trial"].to_numpy()),
         cell_count=np.bincount(cell).astype(np.int64),
         cell_session=session[new_cell],
         cell_side=(rows["side"] == "right").to_numpy()[new_cell].astype(np.int64),
@@ -105,6 +106,15 @@ def _changes(rows: pl.DataFrame, *columns: str) -> Truths:
         changed |= rows[name].ne_missing(rows[name].shift(1)).to_numpy()
     changed[:1] = True
     return changed
+
+
+def _pairs(session: Indices, is_right: Truths, number: Indices) -> tuple[Indices, Indices]:
+    """Trials of one session and number, left and right; rows are in panel order."""
+    key = session * (int(number.max(initial=0)) + 1) + number
+    left, right = np.flatnonzero(~is_right), np.flatnonzero(is_right)
+    place = np.searchsorted(key[right], key[left])
+    met = np.append(key[right], -1)[place] == key[left]
+    return left[met], right[place[met]]
 
 
 def _dominance(series: pl.DataFrame, measures: Mapping[str, Measure]) -> Indices:

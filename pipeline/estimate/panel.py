@@ -38,6 +38,7 @@ class Panel:
 
     score: Numbers  # [trial]
     trial_cell: Indices  # [trial]
+    pairs: tuple[Indices, Indices]  # left and right trial of one session and number
     cell_count: Indices  # [cell] trials
     cell_session: Indices  # [cell]
     cell_side: Indices  # [cell] LEFT or RIGHT

@@ -6,6 +6,7 @@ import polars as pl
 from pipeline.estimate.agreement import kappa, one_way_icc, share_interval
 from pipeline.estimate.differences import Differences
 from pipeline.estimate.panel import Numbers, counts, sums
+from pipeline.estimate.tables import typical_error
 from pipeline.estimate.work import Work
 
 MORE_TRIALS = 2  # a side, for the line on what would help
@@ -28,7 +29,7 @@ def reliability_table(work: Work, error_rows: pl.DataFrame) -> pl.DataFrame:
     low, high = share_interval(same, clear)
     trial_group = panel.series_group[panel.session_series[panel.cell_session[panel.trial_cell]]]
     more = error_rows["usual_trials"].to_numpy() + MORE_TRIALS
-    better = np.sqrt(2 * errors.within_sd**2 / more + error_rows["day_sd"].to_numpy() ** 2)
+    better = typical_error(work, more)
     columns: dict[str, Numbers] = {
         "within_sd": errors.within_sd,
         "own_within_sd": errors.own_sd,

@@ -29,13 +29,14 @@ def error_table(work: Work, keys: Keys) -> pl.DataFrame:
     panel, fit = work.panel, work.fit
     tested = np.unique(work.tests.series)
     usual = usual_trials(panel)
-    typical = np.sqrt(2 * work.errors.within_sd**2 / usual + fit.sds[:, DAY] ** 2)
+    typical = typical_error(work, usual)
     found = {
         "athlete_count": _whole(counts(panel.series_group[tested], panel.group_count)),
         "session_count": _whole(counts(panel.series_group[work.tests.series], panel.group_count)),
         "usual_trials": usual,
         "within_sd": work.errors.within_sd,
         "within_df": work.errors.within_df,
+        "pairing": work.errors.pairing,
         "day_sd": fit.sds[:, DAY],
         "drift_sd_week": fit.sds[:, DRIFT],
         "typical_error": typical,
@@ -47,6 +48,12 @@ def error_table(work: Work, keys: Keys) -> pl.DataFrame:
         "spread_sd": fit.sds[:, SPREAD],
     }
     return keys.groups.with_columns(**_columns(found))
+
+
+def typical_error(work: Work, trials: Numbers) -> Numbers:
+    """SD of one session's d about the athlete's level, with this many trials a side. [group]"""
+    alone = 2 * work.errors.within_sd**2 * (1 - work.errors.pairing) / trials
+    return np.sqrt(alone + work.fit.sds[:, DAY] ** 2)
 
 
 def usual_trials(panel: Panel) -> Numbers:
