@@ -85,7 +85,7 @@ def _strays(panel: Panel, unit: Numbers, settings: EstimateSettings) -> _Strays:
 
     A usual trial is N(level, 1), a stray N(level -+ shift, spread^2), low far more often than
     high; at most one a cell. The level has a flat prior, so a trial alone on its side and day
-    cannot be judged. Own derivation.
+    cannot be judged. If one is a stray, the level is the mean of the others. Own derivation.
     """
     size = panel.cell_count[panel.trial_cell].astype(np.float64)
     others = np.maximum(size - 1, 1.0)
@@ -100,9 +100,7 @@ def _strays(panel: Panel, unit: Numbers, settings: EstimateSettings) -> _Strays:
         odds.append(np.where(size > 1, np.exp(np.minimum(fit, 300.0)), 0.0))
     either = odds[0] + odds[1]
     chance = either / (1 + _cell_sums(panel, either))[panel.trial_cell]
-    shift = np.divide(odds[0] - odds[1], either, out=np.zeros_like(either), where=either > 0)
-    move = ((own - 1) * unit + own * settings.stray_shift * shift) / weight
-    return _Strays(chance=chance, move=move, weight=weight)
+    return _Strays(chance=chance, move=-unit / others, weight=others)
 
 
 def _levels(panel: Panel, strays: _Strays, size: Numbers) -> tuple[Numbers, Numbers]:
