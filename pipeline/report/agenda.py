@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from pipeline.catalogue.entries import TRAINING_RECORD
 from pipeline.report import balance, words
 from pipeline.review.block import Block
 from pipeline.review.week import Week
@@ -113,6 +114,8 @@ def _detail(
     parts = []
     if flag["reason"] != "overdue":
         parts.append(words.since(flag["first_flagged_on"], flag["weeks_open"]))
+    if finding is not None and finding["measure_group"] == TRAINING_RECORD:
+        parts.append("training record, not a test")
     if flag["reason"] == "refer" and flag["cause_note"]:
         parts.append(f"noted: “{flag['cause_note']}”")
     if flag["reason"] in ("confirmed", "widening", "retest") and finding is not None:

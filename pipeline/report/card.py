@@ -79,8 +79,8 @@ def _equal_from_now(block: Block, measures: Mapping[str, Measure]) -> str:
     name = f"“{measures[str(block.measure)].short}”"
     if block.kind == "done":
         return (
-            f"The difference in {name} is back within what is usual. Well done. The extra work "
-            "ends here: from now on both sides do the same."
+            f"The difference in {name} is within what is usual now. The extra work ends here: "
+            "from now on both sides do the same."
         )
     weeks = int((block.outcome or {"weeks_in": 8})["weeks_in"])
     return (

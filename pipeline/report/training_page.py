@@ -11,7 +11,7 @@ from pipeline.estimate.scales import shown
 from pipeline.report import words
 from pipeline.report.pages import Table, TrainingPage
 from pipeline.review.block import Block
-from pipeline.review.outcome import DoseResponse, dose_response
+from pipeline.review.dose import DoseResponse, dose_response
 from pipeline.review.week import Week
 
 SHOWN_WEEKS = 4

@@ -22,7 +22,6 @@ __all__ = ["Block", "Case", "Step", "next_block"]
 
 MOBILITY_GROUPS = ("range_of_motion", "balance")
 UNTRAINED_GROUPS = ("structure",)
-CLOSING = 0.80
 
 
 @dataclass(frozen=True)
@@ -80,7 +79,12 @@ def next_block(case: Case, catalogue: Catalogue, as_of: date, settings: Settings
     stretches = [_mobility(row, catalogue.measures) for row in tight.head(1).iter_rows(named=True)]
     if not trained.is_empty():
         return _train(trained.row(0, named=True), case, stretches, catalogue, doses, as_of)
-    closed = [one for one in case.outcomes if one["clear_days"] >= doses("stop", "days")]
+    weeks = timedelta(weeks=int(doses("length", "weeks")))
+    closed = [
+        one
+        for one in case.outcomes
+        if one["clear_days"] >= doses("stop", "days") and one["ends_on"] + weeks >= as_of
+    ]
     if closed:
         return plain("done", closed[0]["measure"], closed[0]["lower_side"], outcome=closed[0])
     if stretches:
@@ -203,10 +207,11 @@ def _stretch(
 def _stage(row: Mapping[str, Any], outcome: Mapping[str, Any] | None, doses: Doses) -> str:
     """Where the athlete stands with this difference; "stop" ends the extra work."""
     if outcome is None:
-        return "closing" if (row["chance_closing"] or 0) >= CLOSING else "new"
+        is_closing = (row["chance_closing"] or 0) >= doses("helped", "chance")
+        return "closing" if is_closing else "new"
     if _is_little(outcome, doses):
         return "catch_up"
-    if outcome["verdict"] == SMALLER or (outcome["chance_smaller"] or 0) >= CLOSING:
+    if outcome["verdict"] == SMALLER:  # anything less sure is no success to speak of
         return "closing"
     longest = min(doses("stop", "weeks_without_change"))
     if outcome["verdict"] in (NO_CHANGE, LARGER) and outcome["weeks_in"] >= longest:

@@ -275,33 +275,3 @@ def _normal_below(z: float) -> float:
     from scipy.special import ndtr
 
     return float(ndtr(z))
-
-
-@dataclass(frozen=True)
-class DoseResponse:
-    """Extra work against change over the blocks of a squad, in review lines per extra weekly set.
-
-    None where there are too few blocks, or all did the same.
-    """
-
-    block_count: int
-    slope: float | None
-    low: float | None
-    high: float | None
-
-
-LEAST_BLOCKS = 6  # below this a slope says nothing
-
-
-def dose_response(found: pl.DataFrame) -> DoseResponse:
-    """Least-squares slope of change on extra weekly sets with its 90 % interval (t)."""
-    known = found.drop_nulls(["change_in_lines", "adherence"])
-    dose, change = (known[name].to_numpy() for name in ("extra_sets_per_week", "change_in_lines"))
-    count = len(dose)
-    if count < LEAST_BLOCKS or float(np.ptp(dose)) < 0.25:
-        return DoseResponse(count, None, None, None)
-    from scipy.stats import linregress, t
-
-    fit = linregress(dose, change)
-    half = float(t.ppf(0.95, count - 2) * fit.stderr)
-    return DoseResponse(count, float(fit.slope), float(fit.slope) - half, float(fit.slope) + half)

@@ -6,32 +6,26 @@ only the extra of the lower side is added, within the weekly ceiling.
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from math import ceil, floor, inf
+from math import ceil, floor
 from typing import Any
 
-from pipeline.catalogue import Catalogue, Doses, Exercise, Measure
+from pipeline.catalogue import Catalogue, Doses, Measure
+from pipeline.review.exercises import Usual, fits, fitting, known_exercises, weekly_work
+from pipeline.review.steps import (
+    Step,
+    ceiling,
+    fewer_sets,
+    new_step,
+    one_sided_step,
+    two_sided_step,
+    warm_up_step,
+)
+
+__all__ = ["Plan", "Step", "fits", "growth", "training_session"]
 
 SHOWN_COMPOUNDS = 2
-NOT_NEW = ("plyometric", "olympic")  # jumps and lifts at speed are not begun from a card
 TYPICAL, LEAST = ("typical_sets", "typical_reps"), ("sets", "reps")  # medians; means, cut down
 LEAST_EXTRA = 2  # repetitions: less is not worth walking back to the rack
-
-
-@dataclass(frozen=True)
-class Step:
-    """One line of the training card."""
-
-    part: str  # warm-up, one side at a time, both sides, isolation, extra, mobility
-    name: str
-    side: str  # lower first, lower only, both
-    sets: int  # of each side, of the lower side in "lower only"
-    reps: int
-    load_kg: float | None
-    seconds_down: int | None
-    exercise: str | None = None
-    other_sets: int = 0  # of the other side, where it keeps more than the lower side has yet
-    per_week: float = 1.0
-    is_new: bool = False
 
 
 @dataclass(frozen=True)
@@ -50,26 +44,6 @@ class Plan:
     other_does_more: bool
 
 
-@dataclass(frozen=True)
-class Usual:
-    """An exercise as the athlete does it; rows of `usual_work` by what the sides are here."""
-
-    exercise: Exercise
-    lower: Mapping[str, Any] | None
-    other: Mapping[str, Any] | None
-    both: Mapping[str, Any] | None
-
-    @property
-    def row(self) -> Mapping[str, Any] | None:
-        """The lower side's row where both sides do the exercise, else that of two-sided sets."""
-        return self.lower if self.lower and self.other else self.both
-
-    @property
-    def is_one_sided(self) -> bool:
-        """Whether each side does it by itself."""
-        return self.lower is not None and self.other is not None
-
-
 def training_session(
     measure: Measure,
     lower: str,
@@ -83,8 +57,8 @@ def training_session(
 
     With `hold` the extra stays what it is: a difference that is closing needs no more.
     """
-    known = _known(usual, lower, book)
-    recent = _weekly(usual, known, measure, lower)
+    known = known_exercises(usual, lower, book)
+    recent = weekly_work(usual, known, measure, lower)
     for numbers in (TYPICAL, LEAST):
         steps = _steps(measure, known, recent, book, doses, numbers)
         if all(
@@ -96,12 +70,6 @@ def training_session(
     return _with_extra(kept, known, recent, doses, hold=hold)
 
 
-def ceiling(before: float, doses: Doses) -> float:
-    """Most weekly repetitions of a side after a week with so many; without any, all is new."""
-    share, least = doses("weekly_increase", "max_share"), doses("weekly_increase", "least_reps")
-    return float(before + max(share * before, least)) if before > 0 else inf
-
-
 def _steps(
     measure: Measure,
     known: Mapping[str, Usual],
@@ -111,32 +79,18 @@ def _steps(
     numbers: tuple[str, str],
 ) -> list[Step]:
     """The session in order, without its extra."""
-    compounds = _fitting(known, measure, doses, "compound", one_sided=True)[:SHOWN_COMPOUNDS]
-    pairs = _fitting(known, measure, doses, "compound", one_sided=False)[:1]
-    single = _fitting(known, measure, doses, "isolation", one_sided=True)[:1]
+    compounds = fitting(known, measure, doses, "compound", one_sided=True)[:SHOWN_COMPOUNDS]
+    pairs = fitting(known, measure, doses, "compound", one_sided=False)[:1]
+    single = fitting(known, measure, doses, "isolation", one_sided=True)[:1]
     slow = int(doses("controlled_lowering", "seconds"))
-    steps = [_one_sided(one, "one side at a time", slow, numbers) for one in compounds]
-    two_sided = [_two_sided(one, numbers) for one in pairs]
-    singles = [_one_sided(one, "isolation", slow, numbers) for one in single]
+    steps = [one_sided_step(one, "one side at a time", slow, numbers) for one in compounds]
+    two_sided = [two_sided_step(one, numbers) for one in pairs]
+    singles = [one_sided_step(one, "isolation", slow, numbers) for one in single]
     if not compounds and not single:
-        fresh = _new(measure, pairs, recent, book, doses, slow)
+        fresh = new_step(measure, pairs, recent, book, doses, slow)
         (steps if fresh.part == "one side at a time" else singles).append(fresh)
-        two_sided = [_less(step, fresh) for step in two_sided]
-    return [_warm_up(measure), *steps, *two_sided, *singles]
-
-
-def fits(measure: Measure, exercise: Exercise) -> tuple[int, int] | None:
-    """How well an exercise trains a measure, smaller is better; None where it does not.
-
-    First the exercise a training record is about, then the measure's movement patterns in their
-    order, then exercises of the same part of the body that share a muscle group.
-    """
-    if measure.is_record and measure.id.endswith(f":{exercise.id}"):
-        return 0, 0
-    if exercise.pattern in measure.patterns:
-        return 1, measure.patterns.index(exercise.pattern)
-    shared = len(set(measure.muscles) & set(exercise.muscles))
-    return (2, -shared) if shared and exercise.region == measure.region else None
+        two_sided = [fewer_sets(step, fresh) for step in two_sided]
+    return [warm_up_step(measure), *steps, *two_sided, *singles]
 
 
 def growth(
@@ -154,126 +108,6 @@ def growth(
         grown.append(reps if reps >= LEAST_EXTRA else 0)
         last = base + per_week * grown[-1]
     return tuple(grown)
-
-
-def _known(usual: Iterable[Mapping[str, Any]], lower: str, book: Catalogue) -> dict[str, Usual]:
-    rows: dict[str, dict[str, Mapping[str, Any]]] = {}
-    for row in usual:
-        rows.setdefault(row["exercise"], {})[row["side"]] = row
-    other = "right" if lower == "left" else "left"
-    return {
-        name: Usual(book.exercises[name], by.get(lower), by.get(other), by.get("both"))
-        for name, by in rows.items()
-        if name in book.exercises
-    }
-
-
-def _weekly(
-    usual: Iterable[Mapping[str, Any]], known: Mapping[str, Usual], measure: Measure, lower: str
-) -> tuple[float, float]:
-    """Weekly repetitions of (lower side, other side), two-sided included.
-
-    All work of the measure's part of the body counts, and what trains it from elsewhere.
-    """
-    near = {name for name, one in known.items() if fits(measure, one.exercise) is not None}
-    own = [row for row in usual if row["region"] == measure.region or row["exercise"] in near]
-    both = sum(row["weekly_reps"] for row in own if row["side"] == "both")
-    mine = sum(row["weekly_reps"] for row in own if row["side"] == lower)
-    all_sides = sum(row["weekly_reps"] for row in own)
-    return both + mine, all_sides - mine
-
-
-def _fitting(
-    known: Mapping[str, Usual], measure: Measure, doses: Doses, kind: str, *, one_sided: bool
-) -> list[Usual]:
-    """Exercises of the log that train the measure, the best and most used first."""
-    order = list(doses("own_load_per_side", "equipment"))
-
-    def place(one: Usual) -> tuple[Any, ...]:
-        used = one.row["weekly_reps"] if one.row else 0.0
-        return fits(measure, one.exercise), _rank(one.exercise, order), -used, one.exercise.id
-
-    return sorted(
-        (
-            one
-            for one in known.values()
-            if one.exercise.type == kind
-            and one.is_one_sided == one_sided
-            and one.row is not None
-            and fits(measure, one.exercise) is not None
-        ),
-        key=place,
-    )
-
-
-def _rank(exercise: Exercise, order: Sequence[str]) -> int:
-    return order.index(exercise.equipment) if exercise.equipment in order else len(order)
-
-
-def _one_sided(one: Usual, part: str, slow: int, numbers: tuple[str, str]) -> Step:
-    """Both sides do what the side with fewer sets does, with the lower side's load."""
-    lower, other = one.lower or {}, one.other or {}
-    sets, reps = (max(1, floor(min(lower[name], other[name]))) for name in numbers)
-    return Step(
-        part=part,
-        name=one.exercise.name,
-        side="lower first",
-        sets=sets,
-        reps=reps,
-        load_kg=lower["load_kg"],
-        seconds_down=None if one.exercise.pattern == "plyometric" else slow,
-        exercise=one.exercise.id,
-        other_sets=sets,
-        per_week=lower["per_week"],
-    )
-
-
-def _two_sided(one: Usual, numbers: tuple[str, str]) -> Step:
-    row = one.both or {}
-    sets, reps = (max(1, floor(row[name])) for name in numbers)
-    return Step("both sides", one.exercise.name, "both", sets, reps, row["load_kg"], None,
-                one.exercise.id, sets, row["per_week"])  # fmt: skip
-
-
-def _less(step: Step, new: Step) -> Step:
-    """The two-sided lift with the sets taken off that the new one-sided exercise takes."""
-    taken = min(new.sets, step.sets - 1)
-    return replace(step, sets=step.sets - taken, other_sets=step.sets - taken)
-
-
-def _new(
-    measure: Measure,
-    pairs: Sequence[Usual],
-    recent: tuple[float, float],
-    book: Catalogue,
-    doses: Doses,
-    slow: int,
-) -> Step:
-    """A one-sided exercise of the dictionary, in place of two-sided sets where there are any."""
-    order = list(doses("own_load_per_side", "equipment"))
-    fitting = [
-        (fit, one.pattern in NOT_NEW, one.type != "compound", _rank(one, order), one.id)
-        for one in book.exercises.values()
-        if one.laterality != "bilateral" and (fit := fits(measure, one)) is not None
-    ]
-    one = book.exercises[min(fitting, key=lambda known: (known[1], *known))[-1]]
-    usual = doses("dose", "one_sided" if one.type == "compound" else "isolation")
-    sets, reps, per_week = int(doses("new_exercise", "sets")), int(usual["reps"]), 1.0
-    row = pairs[0].both if pairs else None
-    if row and row["typical_sets"] >= 2:
-        sets = min(sets, floor(row["sets"]) // 2)
-        reps, per_week = min(reps, max(1, floor(row["reps"]))), row["per_week"]
-    elif max(recent) > 0:
-        room = min(ceiling(was, doses) - was for was in recent)
-        sets, reps = 1, floor(min(reps, room))
-    part = "one side at a time" if one.type == "compound" else "isolation"
-    return Step(part, one.name, "lower first", sets, reps, None, slow, one.id, sets, per_week,
-                is_new=True)  # fmt: skip
-
-
-def _warm_up(measure: Measure) -> Step:
-    text = f"{measure.joint[:1].upper()}{measure.joint[1:]} through full range"
-    return Step("warm-up", text, "lower only", 1, 10, None, None)
 
 
 def _maintained(

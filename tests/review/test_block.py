@@ -250,7 +250,7 @@ def test_back_within_its_line_on_two_days_ends_the_extra() -> None:
     trials += trials_of("single_hop", DAYS[1:], 159, 160)
     _, block, card = situation(trials=trials, sets=log(), decisions=decided(10))
     assert (block.kind, block.steps) == ("done", ())
-    assert "back within what is usual. Well done. The extra work ends here" in card.why
+    assert "is within what is usual now. The extra work ends here" in card.why
 
 
 def test_one_tight_ankle_gets_slow_work_through_its_range() -> None:

@@ -226,3 +226,12 @@ def test_no_plan_stands_beside_an_open_referral(availability: str, reasons: list
         assert (block.kind == "train") == may_train
         assert bool(block.steps) == may_train
         assert replace(block, steps=()).retest_on is None or may_train
+
+
+@pytest.mark.parametrize(
+    "name", [m.id for m in BOOK.measures.values() if m.group not in ("structure", "parts")]
+)
+def test_every_measure_has_a_session_even_without_a_log(name: str) -> None:
+    plan = training_session(BOOK.measures[name], "left", [], BOOK, DOSES)
+    assert plan.steps[0].part == "warm-up"
+    assert plan.steps[1].is_new
