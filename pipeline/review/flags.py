@@ -10,6 +10,7 @@ from datetime import date
 import polars as pl
 
 from pipeline.catalogue import Catalogue, Measure
+from pipeline.catalogue.entries import TRAINING_RECORD
 from pipeline.estimate import Estimates
 from pipeline.review.flag import ORDER, as_flags, flag_id, open_since
 from pipeline.review.referrals import refer_flags
@@ -92,7 +93,7 @@ def difference_flags(
         pl.col("session_count") > review.confirmed_days
     )
     return (
-        found.filter(flagged)
+        _one_record(found.filter(flagged))
         .join(since, on=["athlete_id", "measure"], how="left")
         .with_columns(
             pl.when(widening.fill_null(False))
@@ -105,6 +106,23 @@ def difference_flags(
             flag_id("measure", "difference"),
         )
     )
+
+
+def _one_record(flagged: pl.DataFrame) -> pl.DataFrame:
+    """At most one training record per athlete and region, and none beside a test of it.
+
+    Several exercises of one region tell the meeting the same thing, and a test tells it better.
+    """
+    place = ["athlete_id", "region"]
+    is_record = pl.col("measure_group") == TRAINING_RECORD
+    tests, records = flagged.filter(~is_record), flagged.filter(is_record)
+    strength_tests = tests.filter(~pl.col("measure_group").is_in(["size", "range_of_motion"]))
+    strongest = (
+        records.join(strength_tests, on=place, how="anti")
+        .sort("chance_over_line", "measure", descending=[True, False])
+        .unique(place, keep="first", maintain_order=True)
+    )
+    return pl.concat([tests, strongest])
 
 
 def ratio_flags(

@@ -3,6 +3,7 @@
 from datetime import date, timedelta
 from typing import Any
 
+import polars as pl
 import pytest
 
 from tests.raw import trials_of, week
@@ -177,3 +178,21 @@ def test_the_lower_side_with_clearly_less_work_is_named() -> None:
     row = week(AS_OF, sets=sets).flags.filter(reason="training").row(0, named=True)
     assert row["lower_side"] == "left"
     assert row["estimate"] == pytest.approx(100 * (1 - 2 / 4))
+
+
+def test_several_exercises_of_one_region_are_one_point_of_the_meeting() -> None:
+    sets = [
+        {
+            "trained_on": AS_OF - timedelta(days=back),
+            "exercise": exercise,
+            "side": side,
+            "reps": 8.0,
+            "load_kg": load,
+            "rir": 2.0,
+        }
+        for back in (2, 6, 9, 13, 20, 27)
+        for exercise in ("single_arm_dumbbell_row", "single_arm_dumbbell_press")
+        for side, load in (("left", 14.0), ("right", 20.0))
+    ]
+    flags = week(AS_OF, sets=sets).flags
+    assert flags.filter(pl.col("measure").str.starts_with("est_1rm")).height == 1
