@@ -10,7 +10,15 @@ from pipeline.errors import SquadsidesError
 
 @dataclass(frozen=True)
 class IntakeSettings:
-    """What the intake accepts and when it doubts a whole file."""
+    """When the intake doubts a whole file (design choices, held by 500 simulated squads)."""
+
+    least_athletes: int = 5  # with fewer a doubt is only told, nothing is held out
+    swap_evidence: float = 10.0  # log likelihood ratio of turned round against as it stands
+    swap_share: float = 0.75  # of the athletes with a known difference who show it turned round
+    copy_evidence: float = 16.0  # log likelihood ratio of copied against equal by chance
+    copy_share: float = 0.9  # of a session's athletes with exactly the values of another day
+    stranger_tests: int = 3  # tests of one athlete and day before they are held against others
+    most_doubts: int = 50  # then the looking stops
 
 
 @dataclass(frozen=True)

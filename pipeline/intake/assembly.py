@@ -9,6 +9,7 @@ import polars as pl
 
 from pipeline.errors import SquadsidesError
 from pipeline.intake.cells import Reader, open_reader
+from pipeline.intake.doubts import DOUBTS, settle_doubts
 from pipeline.intake.grids import LINE, UnreadableFile
 from pipeline.intake.handover import handed_over
 from pipeline.intake.inbox import InboxFile
@@ -18,18 +19,11 @@ from pipeline.intake.logs import LogReader
 from pipeline.intake.people import ROSTER, People, make_people, read_roster
 from pipeline.intake.remarks import remark_corrections, remark_repeats
 from pipeline.intake.sheets import open_grids
-from pipeline.intake.side_tests import SideTests, TableReader
+from pipeline.intake.side_tests import OUTSIDE, SideTests, TableReader
 from pipeline.intake.tables import Table, split_tables
 from pipeline.intake.versions import Versions, number_trials, settle_versions
 from pipeline.settings import Settings
 
-DOUBTS = {
-    "file": pl.String,
-    "sheet": pl.String,
-    "kind": pl.String,
-    "message": pl.String,
-    "is_held": pl.Boolean,
-}
 NO_ROSTER = (
     "There is no roster among the exports. Add a table with the columns athlete_id, name and "
     "squad; without it nobody can be told apart."
@@ -143,28 +137,32 @@ class Assembly:
                 found[(cells[row] or "").strip()] = f"{file}, line {line}"
         return found
 
-    def trials(self, people: People) -> pl.DataFrame:
-        """Side tests with the versions that stand; `row`, `entry` and places instead of ids."""
+    def trials(self, people: People) -> tuple[pl.DataFrame, pl.DataFrame]:
+        """Side tests with the versions that stand, and the doubts about whole files."""
 
         def read_table(placed: Placed) -> SideTests:
-            return TableReader(placed.table, placed.reader, people, Faults(), []).read()
+            return TableReader(placed.table, placed.reader, people).read()
 
         tables = self.of_kind(LONG, WIDE)
-        frames = []
+        frames, outside = [], [pl.DataFrame(schema={"entry": pl.UInt32, **OUTSIDE})]
         for placed, read in zip(tables, self.pool.map(read_table, tables), strict=True):
             rows = read.rows.with_columns(
-                held=pl.lit(False),
                 is_wide=pl.lit(placed.table.kind == WIDE),
                 has_pain=pl.lit(placed.table.column("pain") is not None),
                 has_note=pl.lit(placed.table.column("note") is not None),
             )
             frames.append(self._enter(placed, rows, read.faults, read.read_count, read.remarks))
+            entry = pl.lit(placed.run.entry, pl.UInt32)
+            outside.append(read.outside.select(entry.alias("entry"), *OUTSIDE))
         if not frames:
-            return pl.DataFrame()
+            return pl.DataFrame(), pl.DataFrame(schema=DOUBTS)
         rows, repeated = number_trials(pl.concat(frames))
         versions = settle_versions(rows, ATTEMPT_KEY, ATTEMPT, SAID)
         self._account(versions, repeated)
-        return versions.rows
+        held, doubts = settle_doubts(
+            versions.rows, pl.concat(outside), people, self.ledger, self.settings
+        )
+        return versions.rows.with_columns(held), doubts
 
     def logged(self, kind: str, people: People) -> pl.DataFrame:
         """Training sets, film reviews or decisions with the versions that stand."""
@@ -220,7 +218,7 @@ class Assembly:
     def frames(self) -> dict[str, pl.DataFrame]:
         """Everything the intake hands over, by name."""
         rows, people = self.roster()
-        trials = self.trials(people)
+        trials, doubts = self.trials(people)
         settled = {
             "roster": rows,
             "trials": trials,
@@ -232,7 +230,6 @@ class Assembly:
             name: handed_over(name, rows, people, self.ledger, self.pool)
             for name, rows in settled.items()
         }
-        doubts = pl.DataFrame(schema=DOUBTS)
         digests = [digest.result() for digest in self.digests]
         return {
             "files": self.ledger.files(digests),

@@ -77,6 +77,7 @@ class ValueReader:
     faults: Faults
     remarks: list[str]
     keys: Keys
+    outside: list[pl.DataFrame]  # values beyond the hard limits: athlete, day, measure, value
 
     def attempt(self, column: Column, side: pl.Series, trial: pl.Series) -> pl.DataFrame:
         """One value column as rows of attempts; is_filled: something stood in the cell."""
@@ -230,6 +231,16 @@ class ValueReader:
             pl.when(pl.col("value") == pl.col("typed"))
             .then(pl.format("is {}{}", "said", "hint"))
             .otherwise(pl.format("is {} {}, {}", _plain(pl.col("value")), "unit", "said"))
+        )
+        self.outside.append(
+            pl.DataFrame(
+                {
+                    "athlete": self.keys.athlete.gather(outside),
+                    "day": self.keys.day.gather(outside),
+                    "measure": place,
+                    "value": frame["value"],
+                }
+            ).drop_nulls()
         )
         reasons = frame.select(reason).to_series()
         self.faults.add(given.column, outside, texts.filter(~is_code), reasons)

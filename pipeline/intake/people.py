@@ -71,6 +71,8 @@ class People:
     body_mass: pl.Series
     limbs: tuple[pl.Series, pl.Series]
     limb_guess: pl.Series
+    sex: pl.Series
+    born_on: pl.Series
     refused: dict[str, str]  # id -> where its roster row was refused
 
     def find(self, texts: pl.Series) -> pl.Series:
@@ -166,6 +168,8 @@ def make_people(roster: pl.DataFrame, refused: dict[str, str]) -> People:
         body_mass=roster["body_mass_kg"],
         limbs=(limbs[0], limbs[1]),
         limb_guess=pl.select(guess).to_series(),
+        sex=roster["sex"],
+        born_on=roster["birth_date"],
         refused=refused,
     )
 

@@ -1,7 +1,7 @@
 """Side tests, long and wide, into one typed row for each attempt of each side."""
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import polars as pl
 
@@ -25,6 +25,7 @@ from pipeline.intake.units import measures
 from pipeline.intake.values import Words
 
 MANY_UNKNOWN = 50  # the nearest names are looked up for this many unknown ones
+OUTSIDE = {"athlete": pl.UInt32, "day": pl.Date, "measure": pl.UInt32, "value": pl.Float64}
 PAIN = (0.0, 10.0)
 NO_DAY = "a date such as 2024-03-28"
 ONE_SIDE = "is not one side; expected left or right"
@@ -38,6 +39,7 @@ class SideTests:
     faults: pl.DataFrame
     read_count: int
     remarks: tuple[str, ...]
+    outside: pl.DataFrame  # values beyond the hard limits: athlete, day, measure, value
 
 
 @dataclass(frozen=True)
@@ -47,8 +49,9 @@ class TableReader:
     table: Table
     reader: Reader
     people: People
-    faults: Faults
-    remarks: list[str]
+    faults: Faults = field(default_factory=Faults)
+    remarks: list[str] = field(default_factory=list)
+    outside: list[pl.DataFrame] = field(default_factory=list)
 
     def read(self) -> SideTests:
         """All attempts of the table."""
@@ -67,7 +70,9 @@ class TableReader:
         )
         if faults.height:
             rows = rows.filter(~pl.col("row").is_in(faults["row"].unique().to_list()))
-        return SideTests(rows.drop("is_filled"), faults, int(is_read.sum()), tuple(self.remarks))
+        outside = pl.concat(self.outside) if self.outside else pl.DataFrame(schema=OUTSIDE)
+        kept = rows.drop("is_filled")
+        return SideTests(kept, faults, int(is_read.sum()), tuple(self.remarks), outside)
 
     def _words(self, name: str) -> Words:
         return self.reader.words(self.table, name)
@@ -123,7 +128,7 @@ class TableReader:
 
     def _values(self, keys: Keys) -> ValueReader:
         parts = self.table, self.reader, self.people, self.faults, self.remarks
-        return ValueReader(*parts, keys)
+        return ValueReader(*parts, keys, self.outside)
 
     def _wide(self, keys: Keys) -> Iterator[pl.DataFrame]:
         for column in self.table.reading.columns:
