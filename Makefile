@@ -28,7 +28,7 @@ sample: ## Build the reports from sample_exports/, whatever exports/ holds
 	@$(MAKE) --no-print-directory reports EXPORTS=sample_exports
 
 test: check ## Format, lint, types and all tests
-	@$(PYTHON_HERE) -m pytest -n 2 --dist loadgroup
+	@$(PYTHON_HERE) -m pytest -n 2 --dist worksteal
 
 check: .venv/.dev-ready ## Format, lint and types: runs all three, then says which failed
 	@failed=""; \

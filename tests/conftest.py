@@ -1,6 +1,7 @@
 """One build of the sample, shared by every test that looks at what people hold in their hands."""
 
-from collections.abc import Iterator
+import fcntl
+import pickle
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
@@ -46,14 +47,15 @@ def built(
 
 
 @pytest.fixture(scope="session")
-def sample(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Built]:
-    """The sample with all its PDFs."""
-    yield built(SAMPLE, tmp_path_factory.mktemp("sample"), skip_pdf=False)
-
-
-@pytest.hookimpl(tryfirst=True)
-def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Send every test of the built sample to one worker, so that it is built once."""
-    for item in items:
-        if "sample" in getattr(item, "fixturenames", ()):
-            item.add_marker(pytest.mark.xdist_group("sample"))
+def sample(tmp_path_factory: pytest.TempPathFactory, worker_id: str) -> Built:
+    """The sample with all its PDFs, built by the first test process that asks."""
+    place = tmp_path_factory.getbasetemp()
+    if worker_id != "master":
+        place = place.parent  # the folder all test processes of this run share
+    finished = place / "sample.pickle"
+    with (place / "sample.lock").open("w") as lock:
+        fcntl.flock(lock, fcntl.LOCK_EX)
+        if not finished.exists():
+            finished.write_bytes(pickle.dumps(built(SAMPLE, place / "sample", skip_pdf=False)))
+    result: Built = pickle.loads(finished.read_bytes())
+    return result

@@ -13,8 +13,6 @@ import pytest
 from pipeline.warehouse import Warehouse
 from tests.conftest import Built
 
-pytestmark = pytest.mark.xdist_group("sample")
-
 FRIGHTENING = [
     "imbalance", "dysfunction", "weak leg", "weakness", "bad side", "abnormal", "at risk",
     "red flag", "danger", "unsafe", "damage", "misalign", "compensat", "unstable",

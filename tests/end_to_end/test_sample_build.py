@@ -21,8 +21,6 @@ from pipeline.warehouse.store import sql_files
 from schemas.relations import RELATIONS
 from tests.conftest import SAMPLE, Built, built
 
-pytestmark = pytest.mark.xdist_group("sample")
-
 TABLES = {
     "flags.csv": FLAG_COLUMNS,
     "asymmetries.csv": ASYMMETRY_COLUMNS,
