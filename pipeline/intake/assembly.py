@@ -1,6 +1,6 @@
 """All files of one intake put together: rosters first, then the rows that need them."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from concurrent.futures import Executor, Future
 from dataclasses import dataclass, field
 from itertools import islice
@@ -9,18 +9,19 @@ import polars as pl
 
 from pipeline.errors import SquadsidesError
 from pipeline.intake.cells import Reader, open_reader
-from pipeline.intake.doubts import DOUBTS, settle_doubts
+from pipeline.intake.doubts import settle_doubts
 from pipeline.intake.grids import LINE, UnreadableFile
 from pipeline.intake.handover import handed_over
 from pipeline.intake.inbox import InboxFile
 from pipeline.intake.kinds import LONG, WIDE, judge
+from pipeline.intake.late import late_rows
 from pipeline.intake.ledger import Faults, Ledger, Run
 from pipeline.intake.logs import LogReader
 from pipeline.intake.people import ROSTER, People, make_people, read_roster
 from pipeline.intake.remarks import remark_corrections, remark_repeats
 from pipeline.intake.sheets import open_grids
 from pipeline.intake.side_tests import OUTSIDE, SideTests, TableReader
-from pipeline.intake.tables import Table, split_tables
+from pipeline.intake.tables import Table, blank_cells, split_tables
 from pipeline.intake.versions import Versions, number_trials, settle_versions
 from pipeline.settings import Settings
 
@@ -28,11 +29,20 @@ NO_ROSTER = (
     "There is no roster among the exports. Add a table with the columns athlete_id, name and "
     "squad; without it nobody can be told apart."
 )
-ATTEMPT_KEY = ("athlete", "day", "measure", "side", "trial")
-ATTEMPT = ("value", "factor", "pain", "note")
-SET_KEY = ("athlete", "day", "exercise", "exercise_order", "set_number", "side")
-SET = ("reps", "load_kg", "rir", "tempo", "pain", "note")
-FILM_KEY = ("athlete", "day", "exercise", "side", "checkpoint")
+# What names a row of each kind, and what makes a version of it.
+VERSIONS = {
+    "trials": (
+        ("athlete", "day", "measure", "side", "trial"),
+        ("value", "factor", "pain", "note"),
+    ),
+    "sets": (
+        ("athlete", "day", "exercise", "exercise_order", "set_number", "side"),
+        ("reps", "load_kg", "rir", "tempo", "pain", "note"),
+    ),
+    "film": (("athlete", "day", "exercise", "side", "checkpoint"), ("finding", "note")),
+    "decisions": (("flag_id",), ("decision", "owner", "review_on", "note")),
+}
+DAYS = ("tested_on", "trained_on", "filmed_on")
 SLICE = 500_000  # rows of a table read in one piece
 SAID = {"pain": "has_pain", "note": "has_note"}
 
@@ -137,8 +147,8 @@ class Assembly:
                 found[(cells[row] or "").strip()] = f"{file}, line {line}"
         return found
 
-    def trials(self, people: People) -> tuple[pl.DataFrame, pl.DataFrame]:
-        """Side tests with the versions that stand, and the doubts about whole files."""
+    def attempts(self, people: People) -> tuple[pl.DataFrame, pl.DataFrame]:
+        """All attempts of all side tests, and the values beyond the hard limits."""
 
         def read_table(placed: Placed) -> SideTests:
             return TableReader(placed.table, placed.reader, people).read()
@@ -154,37 +164,58 @@ class Assembly:
             frames.append(self._enter(placed, rows, read.faults, read.read_count, read.remarks))
             entry = pl.lit(placed.run.entry, pl.UInt32)
             outside.append(read.outside.select(entry.alias("entry"), *OUTSIDE))
-        if not frames:
-            return pl.DataFrame(), pl.DataFrame(schema=DOUBTS)
-        rows, repeated = number_trials(pl.concat(frames))
-        versions = settle_versions(rows, ATTEMPT_KEY, ATTEMPT, SAID)
-        self._account(versions, repeated)
-        held, doubts = settle_doubts(
-            versions.rows, pl.concat(outside), people, self.ledger, self.settings
-        )
-        return versions.rows.with_columns(held), doubts
+        return pl.concat(frames) if frames else pl.DataFrame(), pl.concat(outside)
 
     def logged(self, kind: str, people: People) -> pl.DataFrame:
-        """Training sets, film reviews or decisions with the versions that stand."""
+        """All rows of the training logs, film reviews or decisions."""
         frames = []
         for placed in self.of_kind(kind):
             log = LogReader(placed.table, placed.reader, people, Faults(), [])
-            read = {"training_log": log.training, "film_review": log.film}.get(
-                kind, log.decisions
-            )()
+            readers = {"training_log": log.training, "film_review": log.film}
+            read = readers.get(kind, log.decisions)()
             frames.append(
                 self._enter(placed, read.rows, read.faults, read.read_count, read.remarks)
             )
-        if not frames:
-            return pl.DataFrame()
-        key, content = {
-            "training_log": (SET_KEY, SET),
-            "film_review": (FILM_KEY, ("finding", "note")),
-        }.get(kind, (("flag_id",), ("decision", "owner", "review_on", "note")))
+        return pl.concat(frames) if frames else pl.DataFrame()
+
+    def settled(self, kind: str, rows: pl.DataFrame) -> pl.DataFrame:
+        """The versions of the rows that stand."""
+        if rows.is_empty():
+            return rows
+        repeated = None
+        if kind == "trials":
+            rows, repeated = number_trials(rows)
+        key, content = VERSIONS[kind]
         kept = {name: has for name, has in SAID.items() if name in content}
-        versions = settle_versions(pl.concat(frames), key, content, kept)
-        self._account(versions)
+        versions = settle_versions(rows, key, content, kept)
+        self._account(versions, repeated)
         return versions.rows
+
+    def without_late(self, frames: Mapping[str, pl.DataFrame]) -> dict[str, pl.DataFrame]:
+        """The frames without rows dated by a slip long after everything else: those are refused."""
+        late = late_rows(frames.values())
+        trusted = [
+            self.ledger.entries[entry].file in self.settings.trust for entry in late["entry"]
+        ]
+        late = late.filter(~pl.Series(trusted, dtype=pl.Boolean))
+        if late.is_empty():
+            return dict(frames)
+        for placed in self.placed:
+            rows, start = late["row"], placed.run.start
+            inside = rows.filter((rows >= start) & (rows < start + placed.table.cells.height))
+            column = next((c for c in placed.table.reading.columns if c.name in DAYS), None)
+            if len(inside) and column is not None:
+                faults = Faults()
+                said = f"lies long after all other dates, which end on {late['last_day'][0]}"
+                reason = pl.Series([f"{said}; a slip in the year?"])
+                texts = placed.table.text(column).cast(pl.String).gather(inside - start)
+                faults.add(column, inside - start, texts, reason.new_from_index(0, len(inside)))
+                self.ledger.refuse(placed.run, faults.frame)
+        is_late = pl.col("row").is_in(late["row"].to_list())
+        return {
+            name: frame.filter(~is_late) if frame.height else frame
+            for name, frame in frames.items()
+        }
 
     def _enter(
         self,
@@ -197,7 +228,10 @@ class Assembly:
         """Account for one table's rows and number them through the whole intake."""
         entry = placed.run.entry
         self.ledger.refuse(placed.run, faults)
-        blank = placed.run.cells.height - read_count
+        cells = placed.run.cells
+        blank = cells.height - read_count
+        if blank:  # lines with nothing at all in them are not worth a word
+            blank -= cells.select(pl.all_horizontal(blank_cells(cells)).sum()).item()
         self.ledger.entries[entry].read += read_count
         for remark in remarks:
             self.ledger.remark(entry, remark)
@@ -217,18 +251,20 @@ class Assembly:
 
     def frames(self) -> dict[str, pl.DataFrame]:
         """Everything the intake hands over, by name."""
-        rows, people = self.roster()
-        trials, doubts = self.trials(people)
-        settled = {
-            "roster": rows,
-            "trials": trials,
+        roster, people = self.roster()
+        attempts, outside = self.attempts(people)
+        dated = {
+            "trials": attempts,
             "sets": self.logged("training_log", people),
             "film": self.logged("film_review", people),
-            "decisions": self.logged("decisions", people),
         }
+        read = {**self.without_late(dated), "decisions": self.logged("decisions", people)}
+        settled = {kind: self.settled(kind, rows) for kind, rows in read.items()}
+        held, doubts = settle_doubts(settled["trials"], outside, people, self.ledger, self.settings)
+        settled["trials"] = settled["trials"].with_columns(held)
         frames = {
             name: handed_over(name, rows, people, self.ledger, self.pool)
-            for name, rows in settled.items()
+            for name, rows in {"roster": roster, **settled}.items()
         }
         digests = [digest.result() for digest in self.digests]
         return {

@@ -20,7 +20,7 @@ from pipeline.intake.units import (
     likely_unit,
     measures,
 )
-from pipeline.intake.values import Numbers, Words, read_numbers, read_words
+from pipeline.intake.values import Numbers, Words, put, read_numbers, read_words
 
 MINUTES = r"^([0-9]{1,2}):([0-5][0-9](?:[.,][0-9]+)?)$"
 NEAR_MISSES = 40  # for so many impossible values another unit is tried
@@ -86,7 +86,7 @@ class ValueReader:
         value = self._converted(given, factor)
         is_filled = given.values.is_not_null()
         if given.numbers.faults.height:
-            is_filled = is_filled.scatter(given.numbers.faults["row"], True)
+            is_filled = put(is_filled, given.numbers.faults["row"], True)
         untested = self._check_limits(given, value)
         return pl.DataFrame(
             {
@@ -102,7 +102,7 @@ class ValueReader:
                 "note": self.keys.note,
                 "value_given": given.cells.cast(pl.String),
                 "unit_given": given.units.rows,
-                "is_filled": is_filled.scatter(untested, False) if len(untested) else is_filled,
+                "is_filled": put(is_filled, untested, False),
             }
         )
 
@@ -116,7 +116,7 @@ class ValueReader:
         known = len(units.texts)
         if typed.height:
             words = read_words(typed["unit"])
-            codes = units.codes.scatter(typed["row"], words.codes + known)
+            codes = put(units.codes, typed["row"], words.codes + known)
             units = Words(pl.concat([units.texts, words.texts]), codes)
         return Given(column, cells, numbers, units, known)
 
@@ -137,7 +137,7 @@ class ValueReader:
         look = look.join(timed.select("row"), on="row", how="anti")
         bad = look.filter(pl.col("fault").is_not_null())
         self.faults.add(column, bad["row"], bad["text"], bad.select(WHY).to_series())
-        return Numbers(read.values.scatter(timed["row"], timed["number"]), look)
+        return Numbers(put(read.values, timed["row"], timed["number"]), look)
 
     def _factor(self, side: pl.Series) -> pl.Series:
         """Difference unit per unit of each row: cm per percent of limb length for reach, else 1."""

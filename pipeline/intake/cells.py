@@ -16,6 +16,7 @@ from pipeline.intake.values import (
     blank_words,
     chosen,
     numbers,
+    put,
     quick_numbers,
     read_numbers,
     read_words,
@@ -42,7 +43,7 @@ NUMBER_COLUMNS = frozenset(
     ]
 )
 MANY = 40  # distinct impossible values for which another unit is tried
-NO_PAIN = {"no": "0", "none": "0", "no pain": "0"}
+NO_PAIN = {"no": "0", "no pain": "0"}
 
 
 @dataclass(frozen=True)
@@ -128,9 +129,9 @@ class Reader:
         wrong = look.filter(factor.is_null())
         reason = _repeat(f"is in another unit; expected {unit}", wrong.height)
         faults.add(column, wrong["row"], wrong["text"], reason)
-        values = values.scatter(wrong["row"], None)
+        values = put(values, wrong["row"], None)
         known = look.filter(factor.is_not_null())
-        return values.scatter(known["row"], known["number"] * factor.drop_nulls())
+        return put(values, known["row"], known["number"] * factor.drop_nulls())
 
     def scale(
         self, column: Column, words: Words, limits: tuple[float, float], faults: Faults

@@ -98,6 +98,8 @@ def settle_doubts(
     rows: pl.DataFrame, outside: pl.DataFrame, people: People, ledger: Ledger, settings: Settings
 ) -> tuple[pl.Series, pl.DataFrame]:
     """Which rows are held, and the doubts as handed over; remarks go to the files."""
+    if rows.is_empty():
+        return pl.Series("held", [], dtype=pl.Boolean), pl.DataFrame(schema=DOUBTS)
     doubts = find_doubts(rows, outside, people, settings)
     told: list[tuple[str, str, str, str, bool]] = []
     grave: list[Doubt] = []

@@ -137,7 +137,7 @@ def _no_table(grid: Grid) -> Tables:
     if near is None or 2 * len(near.reading.missing) > len(near.reading.kind.required):
         return Tables(remarks=(*grid.remarks, NO_TABLE))
     reason = explain(near.reading)
-    rows = frame[near.row + near.height :].filter(~pl.all_horizontal(_is_blank(frame)))
+    rows = frame[near.row + near.height :].filter(~pl.all_horizontal(blank_cells(frame)))
     strays = rows.with_columns(reason=pl.lit(reason))
     return Tables(strays=strays, remarks=(*grid.remarks, reason), kind=near.reading.kind.name)
 
@@ -241,7 +241,8 @@ def _before_titles(frame: pl.DataFrame, header_row: int) -> int:
     return row
 
 
-def _is_blank(frame: pl.DataFrame) -> list[pl.Expr]:
+def blank_cells(frame: pl.DataFrame) -> list[pl.Expr]:
+    """For each column of cells, whether they hold nothing."""
     return [
         pl.col(name).cast(pl.String).str.strip_chars().str.len_bytes().fill_null(0) == 0
         for name in frame.columns
@@ -254,7 +255,7 @@ def _strays_above(frame: pl.DataFrame, header: Header) -> pl.DataFrame:
     if header.row == 0:
         return pl.DataFrame()
     above = frame[: header.row]
-    filled = pl.sum_horizontal(~blank for blank in _is_blank(above))
+    filled = pl.sum_horizontal(~blank for blank in blank_cells(above))
     reason = "stands above the header, so nothing says what its cells mean"
     return above.filter(filled > TITLE_CELLS).with_columns(reason=pl.lit(reason))
 

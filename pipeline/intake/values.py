@@ -115,6 +115,11 @@ def blank_words(row_count: int) -> Words:
     return Words(pl.Series("text", [], dtype=pl.String), codes)
 
 
+def put(series: pl.Series, rows: pl.Series, values: pl.Series | bool | None) -> pl.Series:
+    """A copy of the series with these values in these rows; polars' own changes it in place."""
+    return series.clone().scatter(rows, values) if len(rows) else series
+
+
 def keys_of(texts: pl.Series) -> pl.Series:
     """Texts without case, spaces and punctuation, as headers are compared."""
     return texts.str.to_lowercase().str.replace_all(r"[\W_]+", "")
@@ -183,7 +188,7 @@ def read_numbers(
     look = pl.DataFrame({"row": rows, "text": words.rows}).hstack(
         [words.spread(read[name]) for name in ("number", "unit", "fault")]
     )
-    values = quick.scatter(rows, look["number"])
+    values = put(quick, rows, look["number"])
     return Numbers(
         values, look.filter(pl.col("unit").is_not_null() | pl.col("fault").is_not_null())
     )

@@ -94,11 +94,8 @@ def settle_versions(
         return Versions(rows, none, pairs)
     is_double = keys.is_duplicated()
     chain = _chained(rows.filter(is_double), keys.filter(is_double), content, kept)
-    winners = chain.filter(pl.col("key") != pl.col("key").shift(-1)).extend(chain.tail(1))
     # Where the last word only repeats, the row that said it first stands.
-    standing = chain.filter(~pl.col("is_repeat")).select("row", "key")
-    standing = standing.unique("key", keep="last", maintain_order=True)
-    winners = winners.drop("row").join(standing, on="key", how="left")
+    winners = chain.filter(~pl.col("is_repeat")).unique("key", keep="last", maintain_order=True)
     corrected = chain.filter(~pl.col("is_first") & ~pl.col("is_repeat"))
     return Versions(
         pl.concat([rows.filter(~is_double), winners.select(rows.columns)]).sort("row"),

@@ -1,0 +1,83 @@
+"""The account of rows, the border's contracts, and rows dated by a slip."""
+
+from datetime import date, timedelta
+from pathlib import Path
+
+import polars as pl
+
+from pipeline.intake.contracts import checked
+from pipeline.intake.late import late_rows
+from pipeline.intake.ledger import original_text
+from pipeline.settings import Settings
+from schemas.film_reviews import FilmReview
+from tests.intake.exports import LONG, counts, intake_of, refusals
+
+FILM = {
+    "athlete_id": "A1", "filmed_on": date(2024, 3, 5), "exercise": "back_squat", "side": "left",
+    "checkpoint": "knee", "finding": "ok", "note": None, "source_file": "f.csv",
+    "source_sheet": "", "source_line": 2,
+}  # fmt: skip
+
+
+def film(*changes: dict[str, object]) -> pl.DataFrame:
+    frame = pl.DataFrame([{**FILM, **change} for change in changes])
+    return frame.with_columns(pl.col("note").cast(pl.String))
+
+
+def test_rows_that_keep_the_contract_pass_unchanged() -> None:
+    rows = film({}, {"side": "both"})
+    result = checked(rows, FilmReview)
+    assert result.accepted.equals(rows) and result.broken.is_empty()
+
+
+def test_a_row_that_breaks_the_contract_is_named_and_set_apart() -> None:
+    result = checked(film({}, {"finding": "maybe"}, {"source_line": 0}), FilmReview)
+    assert result.accepted.height == 1
+    assert result.broken.rows() == [
+        (1, "finding", "maybe", "is not one of the words allowed"),
+        (2, "source_line", "0", "is too small"),
+    ]
+
+
+def test_original_rows_are_quoted_as_their_file_would() -> None:
+    cells = pl.DataFrame({"line": [2, 3], "c0": ["a;b", None], "c1": ['say "x"', "y"]})
+    assert original_text(cells, ";").to_list() == ['"a;b";"say ""x"""', ";y"]
+    assert original_text(cells, "").to_list() == ['a;b | "say ""x"""', " | y"]
+
+
+def dated(rows: list[tuple[int, date]]) -> pl.DataFrame:
+    return pl.DataFrame(
+        [(n, 0, athlete, day) for n, (athlete, day) in enumerate(rows)],
+        schema={"row": pl.UInt32, "entry": pl.UInt32, "athlete": pl.UInt32, "day": pl.Date},
+        orient="row",
+    )
+
+
+def test_a_slip_in_the_year_is_late_and_a_new_start_is_not() -> None:
+    usual = [(n % 20, date(2024, 1, 1) + timedelta(days=n)) for n in range(200)]
+    slip = [(3, date(2042, 3, 5))] * 4
+    start = [(n % 20, date(2026, 3, 5)) for n in range(20)]
+    assert late_rows([dated(usual + slip)])["row"].to_list() == [200, 201, 202, 203]
+    assert late_rows([dated(usual + start)]).is_empty()
+    assert late_rows([dated(slip[:1] + usual[:50])]).is_empty()
+    assert late_rows([pl.DataFrame()]).is_empty()
+
+
+def slipped() -> dict[str, str]:
+    days = [date(2024, 1, 1) + timedelta(days=n) for n in range(220)]
+    rows = [f"A{n % 3 + 1},{day},single_hop,left,145" for n, day in enumerate(days)]
+    return {"t.csv": "\n".join([LONG, *rows]), "u.csv": f"{LONG}\nA1,2042-03-05,grip,left,40\n"}
+
+
+def test_a_row_dated_by_a_slip_is_refused_with_its_reason(tmp_path: Path) -> None:
+    intake = intake_of(tmp_path, slipped())
+    assert refusals(intake) == [
+        ("u.csv", 2, "tested_on", "2042-03-05",
+         "lies long after all other dates, which end on 2024-08-07; a slip in the year?"),
+    ]  # fmt: skip
+    assert counts(intake, "u.csv") == (1, 0, 1, 0)
+
+
+def test_a_trusted_file_may_be_dated_late(tmp_path: Path) -> None:
+    intake = intake_of(tmp_path, slipped(), Settings(trust=("u.csv",)))
+    assert intake.trials["tested_on"].max() == date(2042, 3, 5)
