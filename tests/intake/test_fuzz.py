@@ -21,7 +21,7 @@ from tests.intake.exports import LONG, ROSTER, WIDE, workbook
 
 BATCH = 25  # damaged files in one folder
 FEW = 2000
-SECONDS = 2.0  # for one file
+SECONDS = 2.0  # of processor time for one file, so that a busy machine fails no test
 ROWS = 12
 UNREAD = ("nothing was read", "the file is empty", "no table of tests", "CSV or XLSX")
 BYTES = b'\x00\n\r";,\t|\xff\xfe\x80 0159.-/aLR\xe9'
@@ -109,9 +109,9 @@ def check(batch: dict[str, bytes]) -> None:
         (folder / "roster.csv").write_text(ROSTER)
         for name, data in batch.items():
             (folder / name).write_bytes(data)
-        start = time.perf_counter()
+        start = time.process_time()
         intake = read_exports(folder, Settings())
-        seconds = time.perf_counter() - start
+        seconds = time.process_time() - start
     if seconds > SECONDS and len(batch) > 1:  # slow together; is one of them slow alone?
         for name, data in batch.items():
             check({name: data})
