@@ -7,13 +7,14 @@ import polars as pl
 
 
 class Decision(pa.DataFrameModel):
-    """One row per flag that a meeting decided on: the decision that stands."""
+    """One row per flag and list that a meeting decided on."""
 
     flag_id: str = pa.Field(str_length={"min_value": 1}, description="As an earlier build wrote it")
     decision: str = pa.Field(str_length={"min_value": 1}, description="In the meeting's words")
     owner: str = pa.Field(nullable=True, description="Who does it")
     review_on: pl.Date = pa.Field(nullable=True, description="When to look again")
     note: str = pa.Field(nullable=True, description="What else was said")
+    listed_on: pl.Date = pa.Field(nullable=True, description="As-of date of the list decided on")
     source_file: str = pa.Field(description="Export the row came from")
     source_sheet: str = pa.Field(description="Sheet of that workbook; empty for CSV")
     source_line: int = pa.Field(ge=1, description="Line in that file or sheet, as it numbers them")
@@ -23,4 +24,4 @@ class Decision(pa.DataFrameModel):
 
         strict = True
         ordered = True
-        unique: ClassVar[list[str]] = ["flag_id"]
+        unique: ClassVar[list[str]] = ["flag_id", "listed_on"]

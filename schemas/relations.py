@@ -149,6 +149,7 @@ class StandingDecision(pa.DataFrameModel):
     owner: str = pa.Field(nullable=True)
     review_on: pl.Date = pa.Field(nullable=True)
     note: str = pa.Field(nullable=True)
+    decided_on: pl.Date = pa.Field(nullable=True)
     source_file: str
     source_sheet: str = pa.Field(nullable=True)
     source_line: int

@@ -36,7 +36,8 @@ COLUMNS: dict[str, dict[str, Any]] = {
         "finding": TEXT, "note": TEXT, **SOURCE,
     },
     "raw_decisions": {
-        "flag_id": TEXT, "decision": TEXT, "owner": TEXT, "review_on": DAY, "note": TEXT, **SOURCE,
+        "flag_id": TEXT, "decision": TEXT, "owner": TEXT, "review_on": DAY, "note": TEXT,
+        "listed_on": DAY, **SOURCE,
     },
     "raw_files": {
         "file": TEXT, "sheet": TEXT, "sha256": TEXT, "kind": TEXT, "rows_read": WHOLE,

@@ -39,6 +39,7 @@ ROWS: dict[type[pa.DataFrameModel], dict[str, object]] = {
     },
     Decision: {
         "flag_id": "F1", "decision": "train", "owner": None, "review_on": DAY, "note": None,
+        "listed_on": None,
     },
 }  # fmt: skip
 MODELS = pytest.mark.parametrize("model", ROWS, ids=lambda model: model.__name__)

@@ -109,6 +109,7 @@ class ExportKind:
     required: tuple[str, ...]
     columns: dict[str, tuple[str, ...]]
     numbered: tuple[str, ...]  # columns that may carry a trial number: left_1, r2
+    shown: tuple[str, ...]  # columns of our own sheet that are there to be read by people only
     trial_words: tuple[str, ...]
 
 

@@ -185,5 +185,6 @@ def _kind(name: str, entry: Mapping[str, Any], plain: Callable[[str], str]) -> E
             column: (plain(column), *spellings) for column, spellings in entry["columns"].items()
         },
         numbered=tuple(entry.get("numbered", ())),
+        shown=tuple(entry.get("shown", ())),
         trial_words=tuple(entry.get("trial_words", ())),
     )

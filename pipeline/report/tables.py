@@ -115,9 +115,19 @@ def write_decisions(path: Path, flags: pl.DataFrame, week: Week) -> None:
             "bg_color": "#f4f6f7",
         }
     )
+    listed = book.add_format(
+        {
+            "num_format": "yyyy-mm-dd",
+            "valign": "top",
+            "bottom": 4,
+            "bottom_color": "#bbbbbb",
+            "font_color": "#888888",
+        }
+    )
     columns = [
         ("flag_id", 30), ("squad", 16), ("athlete", 22), ("test", 22), ("finding", 52),
         ("suggestion", 36), ("decision", 20), ("owner", 16), ("review_on", 13), ("note", 34),
+        ("listed_on", 12),
     ]  # fmt: skip
     for place, (title, width) in enumerate(columns):
         sheet.set_column(place, place, width)
@@ -131,6 +141,7 @@ def write_decisions(path: Path, flags: pl.DataFrame, week: Week) -> None:
             sheet.write_string(line, place, text or "", cell)
         for place, name in ((6, "decision"), (7, "owner"), (9, "decision_note")):
             sheet.write_string(line, place, flag[name] or "", open_cell)
+        sheet.write_datetime(line, 10, week.as_of, listed)
         if flag["review_on"] is None:
             sheet.write_blank(line, 8, None, date_cell)
         else:

@@ -18,6 +18,9 @@ from pipeline.review.training import unequal_work
 from pipeline.review.verdicts import CONFIRMED
 from pipeline.settings import ReviewSettings, Settings
 
+DIFFERENCE_REASONS = ["confirmed", "widening", "retest", "ratio"]
+Z95_ONE_SIDED = 1.645
+
 
 def flags(
     estimates: Estimates,
@@ -59,7 +62,7 @@ def flags(
         ),
         on="flag_id",
         how="left",
-    )
+    ).join(_grown_since(decisions, estimates, found), on="flag_id", how="left")
     rank = pl.col("reason").replace_strict(ORDER, list(range(len(ORDER))), return_dtype=pl.Int64)
     return (
         decided.filter(~_accepted())
@@ -72,14 +75,55 @@ def flags(
             descending=[False, False, True, True, False],
             nulls_last=True,
         )
-        .drop("rank")
+        .drop("rank", "has_grown")
     )
 
 
 def _accepted() -> pl.Expr:
-    """A difference accepted at a meeting leaves the agenda until it changes."""
-    accepted = pl.col("decision").str.to_lowercase().str.starts_with("accept").fill_null(False)
-    return accepted & pl.col("reason").is_in(["confirmed", "retest", "ratio"])
+    """A difference accepted at a meeting leaves the agenda until it grows beyond noise.
+
+    Without the day of the decision, growth since the first test brings it back.
+    """
+    accepted = pl.col("decision").str.contains(r"(?i)^\s*accept|structural").fill_null(False)
+    has_grown = pl.coalesce("has_grown", pl.col("reason") == "widening")
+    return accepted & pl.col("reason").is_in(DIFFERENCE_REASONS) & ~has_grown
+
+
+def _grown_since(
+    decisions: pl.DataFrame, estimates: Estimates, found: pl.DataFrame
+) -> pl.DataFrame:
+    """Whether a decided difference, beyond its lead, is larger now than on the day of the list.
+
+    Larger by more than the two estimates' errors together with a chance of 95 in 100. The errors
+    are taken as independent, which asks for more than is needed rather than less.
+    """
+    then = decisions.select("flag_id", "decided_on").drop_nulls().sort("decided_on")
+    known = (
+        estimates.days.drop_nulls("estimate")
+        .with_columns(flag_id("measure", "difference"))
+        .select(
+            "flag_id",
+            "tested_on",
+            pl.col("estimate").alias("then_d"),
+            ((pl.col("high") - pl.col("low")) / (2 * Z95_ONE_SIDED)).alias("then_sd"),
+        )
+        .sort("tested_on")
+    )
+    now = found.with_columns(flag_id("measure", "difference")).select(
+        "flag_id", "estimate_d", "sd_d", "lead_d"
+    )
+    growth = (pl.col("estimate_d") - pl.col("lead_d")).abs() - (
+        pl.col("then_d") - pl.col("lead_d")
+    ).abs()
+    error = (pl.col("sd_d") ** 2 + pl.col("then_sd") ** 2).sqrt()
+    return (
+        then.join_asof(
+            known, left_on="decided_on", right_on="tested_on", by="flag_id", check_sortedness=False
+        )
+        .drop_nulls("then_d")
+        .join(now, on="flag_id")
+        .select("flag_id", (growth > Z95_ONE_SIDED * error).alias("has_grown"))
+    )
 
 
 def difference_flags(
@@ -247,8 +291,12 @@ def overdue_flags(
             on=["athlete_id", "measure"],
         )
         .filter(
-            pl.col("last_tested_on")
-            < pl.col("review_on") - pl.duration(days=review.retest_weeks * 7)
+            # a test of the weeks before the review date counts, if it came after the decision
+            (
+                pl.col("last_tested_on")
+                < pl.col("review_on") - pl.duration(days=review.retest_weeks * 7)
+            )
+            | (pl.col("last_tested_on") <= pl.col("decided_on")).fill_null(False)
         )
         .with_columns(
             waiting.alias("days"),

@@ -114,18 +114,15 @@ def outcomes(
 def _starts(decisions: pl.DataFrame, book: Catalogue, as_of: date, weeks: int) -> list[Start]:
     """Decisions to train up to the as-of date.
 
-    The sheet holds no day of its own: it is the date in the file's name, else one block before
-    the review date. Without either there is no telling when the block began.
+    A decision without its day counts from one block before its review date. Without either there
+    is no telling when the block began.
     """
     keyed = decisions.filter(
         pl.col("decision").str.to_lowercase().str.starts_with("train").fill_null(False)
     ).with_columns(
         pl.col("flag_id").str.extract(r"^(.+)\.[^.]+\.(?:difference|ratio)$").alias("athlete_id"),
         pl.col("flag_id").str.extract(r"\.([^.]+)\.(?:difference|ratio)$").alias("measure"),
-        pl.coalesce(
-            pl.col("source_file").str.extract(r"(\d{4}-\d{2}-\d{2})").str.to_date(strict=False),
-            pl.col("review_on") - timedelta(weeks=weeks),
-        ).alias("started_on"),
+        pl.coalesce("decided_on", pl.col("review_on") - timedelta(weeks=weeks)).alias("started_on"),
     )
     return [
         Start(

@@ -196,3 +196,19 @@ def test_several_exercises_of_one_region_are_one_point_of_the_meeting() -> None:
     ]
     flags = week(AS_OF, sets=sets).flags
     assert flags.filter(pl.col("measure").str.starts_with("est_1rm")).height == 1
+
+
+def test_an_accepted_difference_comes_back_when_it_grows_beyond_noise() -> None:
+    decided = DAYS[2]
+    before = trials_of("single_hop", DAYS[:3], 125, 160)
+    decisions = [
+        {
+            "flag_id": "A1.single_hop.difference",
+            "decision": "Accepted as structural",
+            "listed_on": decided,
+        }
+    ]
+    same = trials_of("single_hop", DAYS[3:], 125, 160)
+    assert reasons("A1", trials=squad() + before + same, decisions=decisions) == []
+    larger = trials_of("single_hop", DAYS[3:], 95, 160)
+    assert reasons("A1", trials=squad() + before + larger, decisions=decisions) != []

@@ -73,7 +73,7 @@ def decided(estimates: Estimates) -> pl.DataFrame:
         (pl.col("athlete_id") + f".{MEASURE}.difference").alias("flag_id"),
         pl.lit("train").alias("decision"),
         pl.lit(None, pl.Date).alias("review_on"),
-        pl.lit(f"decisions_{DECIDED:%Y-%m-%d}.xlsx").alias("source_file"),
+        pl.lit(DECIDED).alias("decided_on"),
     )
 
 
@@ -135,7 +135,7 @@ def test_a_block_without_a_later_test_is_too_early_to_judge() -> None:
     decisions = pl.DataFrame(
         {
             "flag_id": [f"{names[0]}.{MEASURE}.difference"], "decision": ["Train"],
-            "review_on": [DECIDED + timedelta(weeks=6)], "source_file": ["from meeting.xlsx"],
+            "review_on": [DECIDED + timedelta(weeks=6)], "decided_on": [None],
         }
     )  # fmt: skip
     row = outcomes(decisions, estimates, SETS, people, BOOK, day, Settings()).row(0, named=True)
@@ -150,14 +150,14 @@ def test_decisions_that_are_not_to_train_or_have_no_day_start_no_block() -> None
     flag_id = f"{who}.{MEASURE}.difference"
     decisions = pl.DataFrame(
         [
-            (flag_id, "retest", None, f"d_{DECIDED}.xlsx"),
-            (flag_id, "train", None, "sheet.xlsx"),
-            (f"{who}.lower_body.training", "train", None, f"d_{DECIDED}.xlsx"),
-            (f"{who}.moon_jump.difference", "train", None, f"d_{DECIDED}.xlsx"),
-            ("nobody.single_hop.difference", "train", None, f"d_{DECIDED}.xlsx"),
+            (flag_id, "retest", None, DECIDED),
+            (flag_id, "train", None, None),
+            (f"{who}.lower_body.training", "train", None, DECIDED),
+            (f"{who}.moon_jump.difference", "train", None, DECIDED),
+            ("nobody.single_hop.difference", "train", None, DECIDED),
         ],
         schema={"flag_id": pl.String, "decision": pl.String, "review_on": pl.Date,
-                "source_file": pl.String},
+                "decided_on": pl.Date},
         orient="row",
     )  # fmt: skip
     assert outcomes(decisions, estimates, SETS, people, BOOK, AS_OF, Settings()).is_empty()

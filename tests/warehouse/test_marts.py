@@ -151,3 +151,26 @@ def test_pain_and_known_differences_are_scored_but_shape_nothing() -> None:
         ],
     )
     assert house.fetch("stg_trials")["shapes"].to_list() == [False] * 4
+
+
+def test_the_decision_of_the_latest_list_stands() -> None:
+    decisions = [
+        {"flag_id": "A1.single_hop.difference", "decision": "train", "listed_on": DAY},
+        {
+            "flag_id": "A1.single_hop.difference",
+            "decision": "wait",
+            "source_file": "decisions_2026-08-01.xlsx",
+        },
+    ]
+    rows = warehouse(roster=[{"athlete_id": "A1"}], decisions=decisions).fetch("stg_decisions")
+    assert rows.select("decision", "decided_on").rows() == [("train", DAY)]
+
+
+def test_a_decision_carried_over_on_later_lists_began_on_the_first_of_them() -> None:
+    days = [date(2026, 8, 7), date(2026, 8, 14), date(2026, 8, 21), date(2026, 8, 28)]
+    decisions = [
+        {"flag_id": "A1.single_hop.difference", "decision": said, "listed_on": day}
+        for said, day in zip(("train", "wait", "Train", "train"), days, strict=True)
+    ]
+    rows = warehouse(roster=[{"athlete_id": "A1"}], decisions=decisions).fetch("stg_decisions")
+    assert rows["decided_on"].to_list() == [days[2]]
