@@ -40,7 +40,7 @@ VERSIONS = {
         ("reps", "load_kg", "rir", "tempo", "pain", "note"),
     ),
     "film": (("athlete", "day", "exercise", "side", "checkpoint"), ("finding", "note")),
-    "decisions": (("flag_id",), ("decision", "owner", "review_on", "note")),
+    "decisions": (("flag_id", "listed_on"), ("decision", "owner", "review_on", "note")),
 }
 DAYS = ("tested_on", "trained_on", "filmed_on")
 SLICE = 500_000  # rows of a table read in one piece

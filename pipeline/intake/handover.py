@@ -62,6 +62,7 @@ DECISIONS = {
     "owner": pl.String,
     "review_on": pl.Date,
     "note": pl.String,
+    "listed_on": pl.Date,
 }
 ROSTER = TYPES
 CONTRACTS = {

@@ -101,6 +101,7 @@ class LogReader:
             owner=self.words("owner").rows,
             review_on=self._days("review_on"),
             note=self.words("note").rows,
+            listed_on=self._days("listed_on"),
         )
         needed = {"flag_id": "the id of a flag", "decision": "what was decided"}
         return self._finished(rows, ("decision", "owner", "review_on", "note"), needed)
