@@ -24,7 +24,15 @@ from pipeline.intake.values import (
     whole_numbers,
 )
 
-DATE_COLUMNS = {"tested_on", "trained_on", "filmed_on", "birth_date", "known_since", "review_on"}
+DATE_COLUMNS = {
+    "tested_on",
+    "trained_on",
+    "filmed_on",
+    "birth_date",
+    "known_since",
+    "review_on",
+    "listed_on",
+}
 NUMBER_COLUMNS = frozenset(
     [
         "value",

@@ -141,7 +141,9 @@ def _as_kind(kind: ExportKind, headings: Sequence[Heading]) -> Recognition:
     columns = tuple(sorted(taken.values(), key=lambda column: column.place))
     used = {column.place for column in columns}
     spare = tuple(
-        heading.text for place, heading in enumerate(headings) if heading.text and place not in used
+        heading.text
+        for place, heading in enumerate(headings)
+        if heading.text and place not in used and not set(heading.keys) & set(kind.shown)
     )
     return Recognition(kind, columns, _missing(kind, columns), spare)
 

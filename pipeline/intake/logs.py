@@ -94,7 +94,7 @@ class LogReader:
         return self._finished(_per_side(rows), ("finding",), needed)
 
     def decisions(self) -> Rows:
-        """One row a flag; the value cells are all that a meeting fills in."""
+        """One row a flag and list; the value cells are all that a meeting fills in."""
         rows = self._rows(
             flag_id=self.words("flag_id").rows,
             decision=self.words("decision").rows,

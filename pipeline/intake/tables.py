@@ -369,10 +369,7 @@ def _holds_numbers(cells: pl.Series) -> bool:
 
 def _unused(tables: Sequence[Table], headers: Sequence[Header]) -> list[str]:
     spare = dict.fromkeys(
-        name
-        for table in tables
-        for name in table.reading.spare
-        if header_key(name) and header_key(name) not in table.reading.kind.shown
+        name for table in tables for name in table.reading.spare if header_key(name)
     )
     said = [f"columns not used: {', '.join(spare)}"] if spare else []
     used = {column.place for table in tables for column in table.reading.columns}
