@@ -18,7 +18,7 @@ from pipeline.report.files import publish
 from pipeline.report.render import check_native_libraries, render_all
 from pipeline.report.tables import write_tables
 from pipeline.report.write_pages import page_jobs
-from pipeline.review.flags import flags
+from pipeline.review.flags import flags, with_referrals
 from pipeline.review.habits import work_habits
 from pipeline.review.notes import noted_signs
 from pipeline.review.outcome import outcomes
@@ -137,7 +137,7 @@ def review(intake: Intake, as_of: date, settings: Settings, warehouse_path: Path
             settings=settings,
             catalogue=book,
             athletes=athletes,
-            findings=found,
+            findings=with_referrals(found, flagged),
             estimates=estimates,
             flags=flagged,
             flags_before=flagged.clear(),
@@ -155,7 +155,7 @@ def review(intake: Intake, as_of: date, settings: Settings, warehouse_path: Path
             doubts=intake.doubts,
         )
         for name, frame in {
-            "mart_findings": found,
+            "mart_findings": week.findings,
             "mart_flags": flagged,
             "mart_session_estimates": estimates.days,
             "mart_measure_errors": estimates.errors,

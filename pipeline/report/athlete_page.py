@@ -53,7 +53,9 @@ def athlete_page(
         else tuple(_findings(ranked, measures, week.settings.review.retest_chance)),
         trends=tuple(trends),
         trends_alt=_trends_alt(trends),
-        trend_notes=tuple(_trend_notes(ranked, trends, measures)),
+        trend_notes=()
+        if block.kind == "medical"
+        else tuple(_trend_notes(ranked, trends, measures)),
         sides=tuple(_side_lines(ranked, side_values, measures)),
         card=training_card(block, measures, contact, week.settings.review.retest_weeks),
         work=tuple(_work(athlete["athlete_id"], block, week)),

@@ -36,6 +36,8 @@ def balance_row(
 
 def glance(row: Mapping[str, Any], measure: Measure) -> str:
     """The few words at the right end of a balance line."""
+    if row["is_referred"]:
+        return "for medical staff to look at"
     word = words.comparison(measure.better, measure.group, row["unit"])
     is_wide = row["high90"] - row["low90"] > 2 * row["review_line"]
     expected = "left" if row["lead"] > 0 else "right"

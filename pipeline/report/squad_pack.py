@@ -162,8 +162,11 @@ def _changes(squad: str, flags: pl.DataFrame, athletes: pl.DataFrame, week: Week
     lines = []
     for title, rows in (("New on the list", came), ("Off the list", left)):
         named = [
-            f"{names[athlete]} ({name_of(measure, week) or 'training'})"
-            for athlete, measure in rows.select("athlete_id", "measure").iter_rows()
+            f"{names[athlete]} ({name_of(measure, week) or 'training'}"
+            f"{', test overdue' if reason == 'overdue' else ''})"
+            for athlete, measure, reason in rows.select(
+                "athlete_id", "measure", "reason"
+            ).iter_rows()
             if athlete in names
         ]
         if named:

@@ -126,6 +126,17 @@ def _grown_since(
     )
 
 
+def with_referrals(found: pl.DataFrame, flagged: pl.DataFrame) -> pl.DataFrame:
+    """The findings, each with whether its measure waits for medical staff (`is_referred`)."""
+    referred = flagged.filter(pl.col("reason") == "refer").select("athlete_id", "measure").unique()
+    return found.join(
+        referred.with_columns(pl.lit(True).alias("is_referred")),
+        on=["athlete_id", "measure"],
+        how="left",
+        maintain_order="left",
+    ).with_columns(pl.col("is_referred").fill_null(False))
+
+
 def difference_flags(
     estimates: Estimates, found: pl.DataFrame, review: ReviewSettings
 ) -> pl.DataFrame:
