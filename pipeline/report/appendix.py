@@ -65,7 +65,7 @@ def intake_table(week: Week) -> Table:
     rows = tuple(
         (
             row["file"] + (f", sheet {row['sheet']}" if row["sheet"] else ""),
-            row["kind"] or "not read",
+            (row["kind"] or "not read").replace("_", " "),
             *(
                 str(row[name])
                 for name in ("rows_read", "rows_accepted", "rows_refused", "rows_repeated")

@@ -121,6 +121,7 @@ class Table:
 class TrainingPage:
     """Whose sides got what, how it was done, what comes next and whether it helped."""
 
+    is_logged: bool  # whether the squad keeps a log of one-sided work
     work: Table
     work_note: str
     habits: Table

@@ -32,11 +32,15 @@ STAGES = {
 }
 
 
+EVEN_LOADS = ("same both sides", "about even", "bodyweight or not noted")
+
+
 def training_page(squad: str, blocks: Mapping[str, Block], week: Week) -> TrainingPage:
     """The training page of one squad; tables without rows are left out by the template."""
     names = _names(squad, week)
     outcomes = week.outcomes.filter(pl.col("squad") == squad)
     return TrainingPage(
+        is_logged=not week.work.filter(pl.col("squad") == squad).is_empty(),
         work=_work_table(squad, names, week),
         work_note=_work_note(squad, week),
         habits=_habits_table(squad, names, week),
@@ -52,9 +56,9 @@ def _names(squad: str, week: Week) -> dict[str, str]:
 
 
 def _work_table(squad: str, names: Mapping[str, str], week: Week) -> Table:
-    """One-sided work of the last weeks, an athlete and part of the body a row."""
+    """One-sided work that was not even, an athlete and part of the body a row."""
     work = week.work.filter(pl.col("squad") == squad)
-    rows = tuple(
+    every = tuple(
         (
             names[row["athlete_id"]],
             row["region"],
@@ -70,7 +74,11 @@ def _work_table(squad: str, names: Mapping[str, str], week: Week) -> Table:
         "Athlete", "Part", "Sessions", "Sets left / right", "Repetitions left / right",
         "Difference", "Loads",
     )  # fmt: skip
-    return Table(head, rows, (2, 3, 4, 5))
+    return Table(head, tuple(row for row in every if not _is_even(row)), (2, 3, 4, 5))
+
+
+def _is_even(row: tuple[str, ...]) -> bool:
+    return row[-2] == "even" and row[-1] in EVEN_LOADS
 
 
 def _work_note(squad: str, week: Week) -> str:
@@ -79,7 +87,7 @@ def _work_note(squad: str, week: Week) -> str:
     told = loads.filter(~pl.col("is_by_design"))["athlete_id"].n_unique()
     note = (
         f"One-sided exercises of the last {week.settings.review.training_weeks} weeks. Two-sided "
-        "lifts say nothing about a side and are left out."
+        "lifts say nothing about a side and are left out, and so is work that was even."
     )
     if equal:
         note += (
