@@ -39,10 +39,13 @@ class EstimateSettings:
     drift_share: float = 0.03  # usual drift SD of d in a week, as a share of the side SD
     drift_log_sd: float = 0.8
     lead_share: float = 0.25  # SD of a squad's lead about the catalogue's, as a share of side SD
+    lead_doubt: float = 0.25  # and as a share of that lead itself, added in squares
     tail_weights: tuple[float, ...] = (0.70, 0.25, 0.05)  # the athletes' prior: three normals of
     tail_scales: tuple[float, ...] = (0.55, 1.6, 5.0)  # these variances, as shares of the spread's
-    odd_share: float = 0.01  # days on which a whole session is off
+    odd_share: float = 0.005  # days on which a whole session is off
     odd_scale: float = 4.0  # error of such a day, in usual ones
+    jump_rate: float = 0.0005  # chance in a week that a true difference jumps (an injury, a block)
+    jump_scale: float = 2.0  # SD of such a jump, in the squad's spread
     odd_surprise: float = 3.5  # standardised forecast error beyond which a test is remarked
     unknown_right_hand: float = 0.90  # about 90 % are right-handed (from memory)
     unknown_right_foot: float = 0.80  # about 80 % prefer the right foot (from memory)

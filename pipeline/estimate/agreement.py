@@ -46,8 +46,8 @@ def mean_squares(table: npt.ArrayLike) -> MeanSquares:
         columns=k,
         between=rows / (n - 1),
         across=columns / (k - 1),
-        error=(total - rows - columns) / ((n - 1) * (k - 1)),
-        within=(total - rows) / (n * (k - 1)),
+        error=max(total - rows - columns, 0.0) / ((n - 1) * (k - 1)),
+        within=max(total - rows, 0.0) / (n * (k - 1)),
     )
 
 

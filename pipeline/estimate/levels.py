@@ -32,6 +32,7 @@ class Tracks:
     points: tuple[Filtered, ...]
     middle: Filtered  # at the middle of the fit, for the smoothed line
     panel: Panel
+    move: Numbers  # [slot] variance of the level's change beyond the drift
     fit: SquadFit
     group: Indices  # [slot]
     lead: Numbers  # [slot] expected d of the athlete
@@ -77,19 +78,21 @@ def follow(panel: Panel, tests: Differences, fit: SquadFit, settings: EstimateSe
     """Filter every athlete's differences at each point of the squad's fit."""
     plan = layout(tests.series, tests.day)
     group = panel.series_group[plan.track]
-    row_group = panel.series_group[plan.order]
+    move = tests.move[plan.test]
     has_lead = panel.standards.has_lead[group]
     dominance = panel.series_dominance[plan.track]
 
     def at(sds: Numbers) -> Filtered:
         variance = tests.variance[plan.test] + sds[group, DAY] ** 2
-        return filtered(plan, tests.d[plan.test], variance, sds[row_group, DRIFT] ** 2)
+        step = sds[group, DRIFT] ** 2 * plan.weeks + move
+        return filtered(plan, tests.d[plan.test], variance, step)
 
     return Tracks(
         plan=plan,
         points=tuple(at(sds) for sds in fit.points),
         middle=at(fit.sds),
         panel=panel,
+        move=move,
         fit=fit,
         group=group,
         # Without dominance there is no expected lead: a squad's own shift shapes the prior only.
@@ -104,8 +107,8 @@ def history(tracks: Tracks) -> History:
     """The estimate as it stood on every test day, and smoothed in the light of all of them."""
     plan = tracks.plan
     found = _chunked(len(plan.test), lambda slots: _then(tracks, slots))
-    row_group = tracks.group[plan.last]
-    smooth = smoothed(plan, tracks.middle, tracks.fit.sds[row_group, DRIFT] ** 2)
+    step = tracks.fit.sds[tracks.group, DRIFT] ** 2 * plan.weeks + tracks.move
+    smooth = smoothed(plan, tracks.middle, step)
     found |= _chunked(len(plan.test), lambda slots: _in_the_end(tracks, smooth, slots))
     place = np.empty_like(plan.test)
     place[plan.test] = np.arange(len(place))
@@ -207,7 +210,8 @@ def _now(tracks: Tracks, rows: Indices, weeks: Numbers) -> dict[str, Numbers]:
         first = start[1]
         last = point.at(slots)
         drift = sds[tracks.group[slots], DRIFT] ** 2
-        back = stepped_back(point.at(before), drift * plan.weeks[slots], last)
+        step = drift * plan.weeks[slots] + tracks.move[slots]
+        back = stepped_back(point.at(before), step, last)
         then.append(mixture.carried(first, back.alpha, back.beta, back.gamma))
         with_then.append(back.shared + back.beta * last.beta * first.variance)
         with_first.append(last.beta * first.variance)

@@ -7,7 +7,7 @@ from scipy.special import ndtr, ndtri, owens_t
 
 from pipeline.estimate.panel import Numbers
 
-NEWTON_STEPS = 3  # within 0.00002 SD of the exact value
+NEWTON_STEPS = 4
 
 
 @dataclass(frozen=True)

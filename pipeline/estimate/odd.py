@@ -1,6 +1,14 @@
-"""Tests far outside the forecast: remarked, and given less weight, as they come."""
+"""Tests far outside the forecast: an odd day, or a true jump that the next test confirms.
 
-from dataclasses import replace
+Four readings of each test are weighed: a usual day; an odd day, whose error is several times as
+large; a jump of the true difference since the test before; and a jump already at the test before,
+which had then looked odd. So one odd day does not overturn ten, and two that agree are believed.
+What the readings say together becomes two figures for the filter: how much error a test is given,
+and how much its level may have moved (moments matched; own derivation, after Harrison & Stevens
+1976, J R Stat Soc B 38:205-247). Only what was known on a day judges its test.
+"""
+
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -11,54 +19,145 @@ from pipeline.estimate.prior import DAY, DRIFT, SPREAD, SquadFit, athlete_prior
 from pipeline.estimate.tracker import layout
 from pipeline.settings import EstimateSettings
 
+USUAL, ODD, JUMP, JUMPED = 0, 1, 2, 3
+
+
+@dataclass(frozen=True)
+class _Before:
+    """The test before, arrays [row]: what was forecast, what came, and the chance of a jump."""
+
+    level: Numbers
+    variance: Numbers
+    miss: Numbers
+    error: Numbers
+    jump: Numbers
+
+    def first(self, count: int) -> "_Before":
+        """The tracks still running."""
+        return _Before(
+            self.level[:count],
+            self.variance[:count],
+            self.miss[:count],
+            self.error[:count],
+            self.jump[:count],
+        )
+
+
+@dataclass(frozen=True)
+class _Reading:
+    """What is made of one step's tests, arrays [row]."""
+
+    error: Numbers  # variance the test is given
+    move: Numbers  # variance of the level's change beyond the drift
+    jump: Numbers  # chance that the level jumped just before this test
+    surprise: Numbers
+
 
 def calmed(
     panel: Panel, tests: Differences, fit: SquadFit, settings: EstimateSettings
 ) -> tuple[Differences, Numbers]:
-    """The tests with odd ones' variance raised, and each test's standardised forecast error.
+    """The tests with odd ones' variance raised and jumps allowed, and each test's surprise.
 
-    A day is odd with a small chance, its error then being several times as large. Only what was
-    known before a test judges it; a first test has no forecast of its own and is left as it is,
-    its surprise being measured against the squad. Own derivation.
+    A surprise is a standardised forecast error, measured after a confirmed jump from the new
+    level and for a first test from the squad.
     """
     plan = layout(tests.series, tests.day)
     group = panel.series_group[plan.order]
     prior = athlete_prior(panel, fit, fit.sds[:, SPREAD], plan.order, settings)
     day, drift = fit.sds[group, DAY] ** 2, fit.sds[group, DRIFT] ** 2
-    rows = len(plan.order)
-    alpha, beta, gamma = np.zeros(rows), np.ones(rows), np.zeros(rows)
-    info, score = np.zeros(rows), np.zeros(rows)
-    extra, surprise = np.zeros(len(plan.test)), np.zeros(len(plan.test))
-    d, error = tests.d[plan.test], tests.variance[plan.test]
+    leap = (settings.jump_scale * fit.sds[group, SPREAD]) ** 2
+    rows, slots = len(plan.order), len(plan.test)
+    alpha, beta, gamma, info, score = (np.zeros(rows) for _ in range(5))
+    beta += 1
+    extra, moves, surprise = np.zeros(slots), np.zeros(slots), np.zeros(slots)
+    d, trial_error = tests.d[plan.test], tests.variance[plan.test]
+    before = _Before(*(np.zeros(rows) for _ in range(5)))
     for step, now in enumerate(plan.steps()):
         n = now.stop - now.start
         own = mixture.Prior(prior.mean[:n], prior.variance[:, :n], prior.log_weight)
         first = mixture.first_level(own, info[:n], score[:n])
         forecast = gamma[:n] + drift[:n] * plan.weeks[now]
-        level = mixture.carried(first, alpha[:n], beta[:n], forecast)
-        usual = error[now] + day[:n]
-        spread = mixture.sd_of(level) ** 2 + usual
-        miss = d[now] - mixture.mean_of(level)
-        surprise[now] = miss / np.sqrt(spread)
-        variance = usual if step == 0 else usual * _raised(usual, spread, miss, settings)
-        extra[now] = variance - usual
-        given = forecast + variance
-        gain = forecast / given
+        belief = mixture.carried(first, alpha[:n], beta[:n], forecast)
+        level, variance = mixture.mean_of(belief), mixture.sd_of(belief) ** 2
+        usual = trial_error[now] + day[:n]
+        miss = d[now] - level
+        if step == 0:
+            read = _Reading(usual, np.zeros(n), np.zeros(n), miss / np.sqrt(variance + usual))
+        else:
+            weeks = plan.weeks[now]
+            read = _read(
+                d[now], level, variance, usual, leap[:n], weeks, drift[:n] * weeks,
+                before.first(n), settings,
+            )  # fmt: skip
+        extra[now], moves[now], surprise[now] = read.error - usual, read.move, read.surprise
+        before = _Before(level, variance, miss, usual, read.jump)
+        spread = forecast + read.move + read.error
+        gain = (forecast + read.move) / spread
         off = d[now] - alpha[:n]
-        info[:n] += beta[:n] ** 2 / given
-        score[:n] += beta[:n] * off / given
+        info[:n] += beta[:n] ** 2 / spread
+        score[:n] += beta[:n] * off / spread
         alpha[:n] += gain * off
         beta[:n] *= 1 - gain
-        gamma[:n] = gain * variance
+        gamma[:n] = gain * read.error
     place = np.empty_like(plan.test)
-    place[plan.test] = np.arange(len(place))
-    return replace(tests, variance=tests.variance + extra[place]), surprise[place]
+    place[plan.test] = np.arange(slots)
+    calm = replace(tests, variance=tests.variance + extra[place], move=moves[place])
+    return calm, surprise[place]
 
 
-def _raised(usual: Numbers, spread: Numbers, miss: Numbers, settings: EstimateSettings) -> Numbers:
-    """Factor on a test's variance that gives it the weight of a mixture of usual and odd days."""
-    wide = spread + (settings.odd_scale**2 - 1) * usual
-    odds = settings.odd_share / (1 - settings.odd_share) * np.sqrt(spread / wide)
-    fit = np.exp(np.minimum(miss**2 * (1 / spread - 1 / wide) / 2, 300.0))
-    chance = odds * fit / (1 + odds * fit)
-    return np.asarray(1 / (1 - chance * (1 - settings.odd_scale**-2)))
+def _read(
+    d: Numbers,
+    level: Numbers,
+    variance: Numbers,
+    usual: Numbers,
+    leap: Numbers,
+    weeks: Numbers,
+    drift: Numbers,
+    before: _Before,
+    settings: EstimateSettings,
+) -> _Reading:
+    """Weigh the four readings of tests `d` forecast as N(level, variance)."""
+    new_level, new_variance = _after_jump(before, leap, drift)
+    centre = np.stack([level, level, level, new_level])
+    unsure = np.stack([variance, variance, variance + leap, new_variance])
+    error = np.stack([usual, settings.odd_scale**2 * usual, usual, usual])
+    jumps = np.minimum(settings.jump_rate * weeks, 0.5)
+    rest = 1 - before.jump
+    share = np.stack(
+        [
+            rest * (1 - settings.odd_share) * (1 - jumps),
+            rest * settings.odd_share,
+            rest * jumps,
+            before.jump,
+        ]
+    )
+    spread = unsure + error
+    off = d - centre
+    chance = share / np.sqrt(spread) * np.exp(-np.minimum(off**2 / spread / 2, 300.0))
+    chance = np.maximum(chance, 1e-300)
+    chance /= chance.sum(axis=0)
+    gain = unsure / spread
+    mean = (chance * (centre + gain * off)).sum(axis=0)
+    apart = centre + gain * off - mean
+    left = (chance * (gain * error + apart**2)).sum(axis=0)
+    miss = d - level
+    # As one update from the forecast: the gain that lands on the mean, the error and move that
+    # leave this variance.
+    whole = np.where(np.abs(miss) > 1e-12, (mean - level) / np.where(miss == 0, 1, miss), gain[0])
+    whole = np.clip(whole, 0.5 * gain[ODD], 0.99)
+    likely_new = chance[JUMPED] > 0.5
+    return _Reading(
+        error=np.maximum(left / whole, usual),
+        move=np.maximum(left / (1 - whole) - variance, 0.0),
+        jump=chance[JUMP],
+        surprise=np.where(
+            likely_new, off[JUMPED] / np.sqrt(spread[JUMPED]), off[USUAL] / np.sqrt(spread[USUAL])
+        ),
+    )
+
+
+def _after_jump(before: _Before, leap: Numbers, drift: Numbers) -> tuple[Numbers, Numbers]:
+    """Level and variance now if it had jumped at the test before."""
+    wide = before.variance + leap
+    gain = wide / np.maximum(wide + before.error, 1e-300)
+    return before.level + gain * before.miss, gain * before.error + drift

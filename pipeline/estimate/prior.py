@@ -58,6 +58,7 @@ class _Shaping:
     plan: Layout
     d: Numbers  # [slot]
     variance: Numbers  # [slot] from the trials' error
+    move: Numbers  # [slot] of the level beyond the drift
     slot_group: Indices
     row_group: Indices
     shares: Numbers  # [row, 2] of the right- and the left-dominant lead
@@ -184,11 +185,18 @@ def _shaping(
         plan=plan,
         d=tests.d[used][plan.test],
         variance=tests.variance[used][plan.test],
+        move=tests.move[used][plan.test],
         slot_group=panel.series_group[plan.track],
         row_group=row_group,
         shares=lead_shares(panel)[row_group, panel.series_dominance[plan.order]],
         leads=np.where(standards.has_lead[:, None], leads, 0.0),
-        lead_precision=(settings.lead_share * standards.side_sd) ** -2.0,
+        lead_precision=1
+        / (
+            (settings.lead_share * standards.side_sd) ** 2
+            + np.where(
+                standards.has_lead, (settings.lead_doubt * np.abs(leads).max(axis=1)) ** 2, 0.0
+            )
+        ),
         middle=np.log(np.stack(usual, axis=1)),
         groups=panel.group_count,
         settings=settings,
@@ -230,7 +238,7 @@ def _start(shaping: _Shaping, point: Numbers) -> StartEvidence:
         shaping.plan,
         shaping.d,
         shaping.variance + sds[shaping.slot_group, DAY] ** 2,
-        sds[shaping.row_group, DRIFT] ** 2,
+        sds[shaping.slot_group, DRIFT] ** 2 * shaping.plan.weeks + shaping.move,
     )
 
 

@@ -1,6 +1,8 @@
 """Where a difference stands over time: a local level with real dates and unequal errors.
 
-    d(day) = level(day) + error,    level(later) = level(earlier) + N(0, drift * weeks)
+    d(day) = level(day) + error,    level(later) = level(earlier) + N(0, step)
+
+with a step of the drift times the weeks between, and more where a jump is allowed.
 
 Everything is kept as a line in the first day's level x: given x, the level on a later day is
 N(alpha + beta x, gamma), and what the tests say about x is exp(-(info x^2 - 2 score x) / 2). So
@@ -80,14 +82,18 @@ class StartEvidence:
     log_spread: Numbers
 
 
-def start_evidence(plan: Layout, d: Numbers, variance: Numbers, drift: Numbers) -> StartEvidence:
-    """One pass that keeps only the sums. `d`, `variance` [slot]; `drift` [row] variance a week."""
+def start_evidence(plan: Layout, d: Numbers, variance: Numbers, step: Numbers) -> StartEvidence:
+    """One pass that keeps only the sums.
+
+    Arrays [slot]: the test, its error variance, and the variance of the level's change since the
+    test before.
+    """
     rows = len(plan.order)
     alpha, beta, gamma = np.zeros(rows), np.ones(rows), np.zeros(rows)
     info, score, square, log_spread = (np.zeros(rows) for _ in range(4))
     for now in plan.steps():
         size = now.stop - now.start
-        forecast = gamma[:size] + drift[:size] * plan.weeks[now]
+        forecast = gamma[:size] + step[now]
         spread = forecast + variance[now]
         gain = forecast / spread
         miss = d[now] - alpha[:size]
@@ -123,18 +129,18 @@ class Filtered:
         )
 
 
-def filtered(plan: Layout, d: Numbers, variance: Numbers, drift: Numbers) -> Filtered:
-    """One pass that keeps every step. `d`, `variance` [slot]; `drift` [row] variance a week."""
+def filtered(plan: Layout, d: Numbers, variance: Numbers, step: Numbers) -> Filtered:
+    """One pass that keeps every step; arrays [slot] as in `start_evidence`."""
     alpha, gamma, info, score = (np.zeros(len(d)) for _ in range(4))
     beta = np.ones(len(d))
     start = 0
-    for step, now in enumerate(plan.steps()):
+    for now in plan.steps():
         size = now.stop - now.start
         before, start = slice(start, start + size), now.start
-        if step:
+        if now.start:
             beta[now] = beta[before]
             alpha[now] = alpha[before]
-            gamma[now] = gamma[before] + drift[:size] * plan.weeks[now]
+            gamma[now] = gamma[before] + step[now]
             info[now] = info[before]
             score[now] = score[before]
         spread = gamma[now] + variance[now]
@@ -177,8 +183,8 @@ def stepped_back(before: Filtered, step: Numbers, after: Filtered | Smoothed) ->
     )
 
 
-def smoothed(plan: Layout, found: Filtered, drift: Numbers) -> Smoothed:
-    """Every level in the light of all tests; `drift` [row] variance a week."""
+def smoothed(plan: Layout, found: Filtered, step: Numbers) -> Smoothed:
+    """Every level in the light of all tests; `step` [slot] as in the filter."""
     whole = Smoothed(
         found.alpha.copy(), found.beta.copy(), found.gamma.copy(), np.zeros_like(found.gamma)
     )
@@ -187,7 +193,7 @@ def smoothed(plan: Layout, found: Filtered, drift: Numbers) -> Smoothed:
         size = now.stop - now.start
         before = slice(earlier.start, earlier.start + size)
         after = Smoothed(whole.alpha[now], whole.beta[now], whole.gamma[now], whole.shared[now])
-        back = stepped_back(found.at(before), drift[:size] * plan.weeks[now], after)
+        back = stepped_back(found.at(before), step[now], after)
         whole.alpha[before], whole.beta[before] = back.alpha, back.beta
         whole.gamma[before], whole.shared[before] = back.gamma, back.shared
     return whole

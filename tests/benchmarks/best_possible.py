@@ -37,9 +37,10 @@ def best_today(simulated: Simulated) -> pl.DataFrame:
     plan = layout(tests.series, tests.day)
     who, last = plan.order, plan.last
     variance = tests.variance[plan.test] + true["day_sd"][plan.track] ** 2
-    found = filtered(plan, tests.d[plan.test], variance, true["drift"][who] ** 2).at(last)
+    step = true["drift"][plan.track] ** 2 * plan.weeks
+    found = filtered(plan, tests.d[plan.test], variance, step).at(last)
     quantiles = (np.arange(TAIL_PARTS) + 0.5) / TAIL_PARTS
-    scales = np.where(true["heavy"][who], 2 / gammaincinv(2, quantiles)[:, None], 1.0)
+    scales = np.where(true["heavy"][who], 1 / gammaincinv(2, quantiles)[:, None], 1.0)
     prior = Prior(true["centre"][who], true["spread"][who] ** 2 * scales, np.zeros((1, 1)))
     first = mixture.first_level(prior, found.info, found.score)
     weeks = ((simulated.as_of - date(1970, 1, 1)).days - tests.day[plan.test[last]]) / 7

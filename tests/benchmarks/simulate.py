@@ -28,11 +28,11 @@ class Scenario:
     gap_days: tuple[int, int] = (7, 28)
     missing: float = 0.05  # sessions an athlete does not turn up for
     error_factor: tuple[float, float] = (0.7, 1.5)  # of the catalogue's error
-    spread_factor: tuple[float, float] = (0.6, 1.2)  # of the catalogue's side SD
-    day_share: tuple[float, float] = (0.2, 0.8)  # day-to-day SD of d, of the squad's trial error
+    spread_factor: tuple[float, float] = (0.7, 1.5)  # of the catalogue's side SD
+    day_share: tuple[float, float] = (0.3, 0.8)  # day-to-day SD of d, of the squad's trial error
     drift_share: tuple[float, float] = (0.0, 0.04)  # weekly drift SD, of the squad's spread
     lead_share: float = 0.1  # SD of a squad's own lead, of the catalogue's side SD
-    heavy_tails: float = 0.5  # share of squads with t-distributed differences, 4 df
+    heavy_tails: float = 0.5  # share of squads with t-distributed differences, 4 df, same SD
     botched: float = 0.0  # share of trials that are 8 to 28 % too low
     seed: int = 1
     measures: tuple[str, ...] = MEASURES
@@ -102,7 +102,7 @@ def _measure(
     drift = spread * rng.uniform(*scenario.drift_share)
     trial_count = int(rng.integers(scenario.trials[0], scenario.trials[1] + 1))
     lead = _leads(measure, foot) + side_sd * scenario.lead_share * rng.normal()
-    unit = rng.standard_t(4, size) if heavy else rng.normal(size=size)
+    unit = rng.standard_t(4, size) / np.sqrt(2) if heavy else rng.normal(size=size)
     moves = (
         rng.normal(size=(size, date_count)) * drift * np.sqrt(np.diff(days, prepend=days[0]) / 7)
     )

@@ -1,0 +1,133 @@
+"""Who is usual: what shapes the squad's prior, what does not, and how wide it stays."""
+
+import numpy as np
+import polars as pl
+import pytest
+from polars.testing import assert_frame_equal
+
+from tests.estimate.rows import (
+    estimated,
+    measure,
+    roster,
+    session,
+    squad_trials,
+    today_of,
+    trials,
+)
+
+
+def test_an_unusual_difference_is_pulled_towards_the_squad() -> None:
+    frame, _ = squad_trials(20, days=[28])
+    found = today_of(estimated(pl.concat([frame, trials(session("X", 28, [140], [170]))])), "X")
+    assert 0 < found["estimate"] < found["observed"]
+
+
+def test_the_squads_spread_is_found() -> None:
+    for spread in (0.03, 0.12):
+        frame, _ = squad_trials(40, days=range(0, 70, 14), spread=spread)
+        assert estimated(frame, on=70).errors["spread_sd"][0] == pytest.approx(spread, rel=0.25)
+
+
+def test_the_spread_never_collapses_where_nobody_differs() -> None:
+    frame, _ = squad_trials(12, days=[0], spread=0.0)
+    found = estimated(frame)
+    assert found.errors["spread_sd"][0] > 0.005
+    assert (found.today["high"] - found.today["low"]).min() > 0.01
+
+
+def test_few_athletes_leave_wider_intervals_than_many() -> None:
+    few, _ = squad_trials(3, days=[28])
+    many, _ = squad_trials(40, days=[28])
+    widths = [
+        (found.today["high"] - found.today["low"]).mean()
+        for found in (estimated(few), estimated(many))
+    ]
+    assert widths[0] > widths[1]
+
+
+def test_those_who_shape_nothing_are_scored_and_leave_the_others_as_they_were() -> None:
+    frame, _ = squad_trials(15)
+    odd = trials(
+        [row for day in (0, 14, 28) for row in session("Z", day, [110] * 3, [160] * 3)],
+        shapes=False,
+    )
+    people = roster([*frame["athlete_id"].unique().sort(), "Z"], shapes=[True] * 15 + [False])
+    alone, both = estimated(frame), estimated(pl.concat([frame, odd]), people)
+    others = pl.col("athlete_id") != "Z"
+    assert_frame_equal(both.today.filter(others), alone.today)
+    assert both.errors.drop("athlete_count", "session_count").equals(
+        alone.errors.drop("athlete_count", "session_count")
+    )
+    scored = today_of(both, "Z")
+    assert scored["chance_over_line"] > 0.99
+    assert scored["estimate"] == pytest.approx(np.log(160 / 110), abs=0.08)
+
+
+def test_an_athlete_kept_out_by_the_roster_shapes_nothing_either() -> None:
+    frame, _ = squad_trials(15)
+    odd = trials(session("Z", 28, [110] * 3, [160] * 3))
+    people = roster([*frame["athlete_id"].unique().sort(), "Z"], shapes=[True] * 15 + [False])
+    both = estimated(pl.concat([frame, odd]), people)
+    assert both.errors["spread_sd"][0] == estimated(frame).errors["spread_sd"][0]
+
+
+def test_adding_athletes_to_another_squad_changes_nothing() -> None:
+    frame, _ = squad_trials(15)
+    other, _ = squad_trials(25, seed=9, squad="Zebra")
+    first, _ = squad_trials(5, seed=9, squad="Alpha")
+    alone = estimated(frame)
+    both = estimated(pl.concat([first, frame, other]))
+    mine = pl.col("squad") == "Squad"
+    assert_frame_equal(both.today.filter(mine), alone.today, abs_tol=1e-13)
+    assert_frame_equal(both.errors.filter(mine), alone.errors, abs_tol=1e-13)
+
+
+def test_the_order_of_rows_changes_nothing() -> None:
+    frame, _ = squad_trials(15)
+    shuffled = frame.sample(fraction=1.0, shuffle=True, seed=1)
+    people = roster(frame["athlete_id"].unique().sort(descending=True))
+    usual, other = estimated(frame), estimated(shuffled, people)
+    for name in ("errors", "days", "today", "sides", "reliability"):
+        assert_frame_equal(getattr(usual, name), getattr(other, name), check_exact=True)
+
+
+def test_a_squad_speaks_for_its_own_lead_and_the_catalogue_for_a_new_one() -> None:
+    grip = measure("grip_strength")
+    frame, _ = squad_trials(40, days=range(0, 60, 10), name="grip_strength", lead=0.03)
+    names = frame["athlete_id"].unique().sort()
+    many = estimated(frame, roster(names, dominant_hand="right"), of=grip, on=60)
+    assert many.errors["lead_right"][0] == pytest.approx(0.03, abs=0.02)
+    one = trials(session("A", 0, [40], [40]), "grip_strength")
+    new = estimated(one, roster(["A"], dominant_hand="right"), of=grip)
+    assert new.errors["lead_right"][0] == pytest.approx(-np.log(0.9), abs=0.02)
+    assert new.errors["lead_left"][0] == pytest.approx(0.0, abs=0.02)
+
+
+def test_the_expected_lead_of_a_dominant_hand_is_taken_off_before_the_line() -> None:
+    grip = measure("grip_strength", review=10.0)
+    rows = [row for day in (0, 14, 28) for row in session("R", day, [40.0] * 3, [44.6] * 3)]
+    rows += [row for day in (0, 14, 28) for row in session("L", day, [40.0] * 3, [44.6] * 3)]
+    frame = trials(rows, "grip_strength")
+    found = estimated(frame, roster(["L", "R"], dominant_hand=["left", "right"]), of=grip)
+    right, left = today_of(found, "R"), today_of(found, "L")
+    assert right["lead"] > 0.08
+    assert right["chance_over_line"] < 0.1 < left["chance_over_line"]
+    assert left["lead"] < 0.04
+
+
+def test_both_handed_athletes_are_given_half_of_each_lead() -> None:
+    grip = measure("grip_strength")
+    frame = trials(session("A", 0, [40], [42]), "grip_strength")
+    errors = estimated(frame, roster(["A"], dominant_hand="both"), of=grip).errors.row(
+        0, named=True
+    )
+    assert errors["lead_both"] == pytest.approx((errors["lead_right"] + errors["lead_left"]) / 2)
+    expected = 0.9 * errors["lead_right"] + 0.1 * errors["lead_left"]
+    assert errors["lead_none"] == pytest.approx(expected)
+
+
+def test_a_shift_of_the_whole_squad_is_no_expected_lead_where_dominance_plays_no_part() -> None:
+    frame, _ = squad_trials(20, lead=0.05)
+    found = estimated(frame)
+    assert 0.01 < found.errors["lead_none"][0] < 0.05  # the prior's centre, not a lead
+    assert found.today["lead"].unique().to_list() == [0.0]

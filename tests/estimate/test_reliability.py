@@ -1,0 +1,131 @@
+"""What a squad's tests can tell apart."""
+
+import numpy as np
+import polars as pl
+import pytest
+
+from pipeline.estimate.agreement import icc_forms, mean_squares, one_way_icc, share_interval
+from tests.estimate.rows import estimated, measure, roster, session, squad_trials, trials
+
+
+def test_the_change_limit_is_196_times_root_two_typical_errors() -> None:
+    row = estimated(squad_trials(20)[0]).reliability.row(0, named=True)
+    assert row["mdc95"] == pytest.approx(1.96 * np.sqrt(2) * row["typical_error"])
+
+
+def test_the_typical_error_is_made_of_trials_and_days() -> None:
+    row = estimated(squad_trials(20)[0]).errors.row(0, named=True)
+    trial_part = 2 * row["within_sd"] ** 2 * (1 - row["pairing"]) / row["usual_trials"]
+    assert row["typical_error"] == pytest.approx(np.sqrt(trial_part + row["day_sd"] ** 2))
+    assert row["usual_trials"] == 3
+
+
+def test_two_more_trials_make_the_detectable_difference_smaller() -> None:
+    row = estimated(squad_trials(20, a_side=1)[0]).reliability.row(0, named=True)
+    assert row["usual_trials"] == 1
+    assert row["mdc95_more_trials"] < 0.75 * row["mdc95"]
+
+
+def test_numbers_of_athletes_days_and_trials_are_counted() -> None:
+    frame, _ = squad_trials(20)
+    lone = trials(session("X", 0, [150] * 2, [150] * 2))
+    row = estimated(pl.concat([frame, lone])).reliability.row(0, named=True)
+    assert (row["athlete_count"], row["session_count"], row["trial_count"]) == (21, 61, 364)
+    assert row["retested_count"] == 20
+
+
+def test_the_within_day_variation_is_a_coefficient_only_on_the_ratio_scale() -> None:
+    hop = estimated(squad_trials(20)[0]).reliability.row(0, named=True)
+    assert hop["within_cv"] == pytest.approx(np.sqrt(np.expm1(hop["within_sd"] ** 2)))
+    frame = squad_trials(20, name="hip_ir_rom")[0]
+    degrees = estimated(frame, of=measure("hip_ir_rom")).reliability.row(0, named=True)
+    assert degrees["within_cv"] is None
+
+
+def test_the_icc_is_that_of_the_difference_not_of_the_raw_scores() -> None:
+    # Everybody jumps a very different distance and nobody has a side: the difference is noise.
+    rng = np.random.default_rng(3)
+    rows = []
+    for number in range(40):
+        level = 100 + 3 * number
+        for day in (0, 14):
+            left, right = level * np.exp(0.03 * rng.normal(size=(2, 3)))
+            rows += session(f"A{number:02d}", day, left, right)
+    row = estimated(trials(rows)).reliability.row(0, named=True)
+    assert abs(row["icc"]) < 0.35
+    assert row["icc_low"] < row["icc"] < row["icc_high"]
+
+
+def test_unequal_numbers_of_repeats_give_the_complete_tables_icc_where_they_are_equal() -> None:
+    rng = np.random.default_rng(0)
+    table = rng.normal(size=(12, 1)) + 0.5 * rng.normal(size=(12, 3))
+    series = np.repeat(np.arange(12), 3)
+    found = one_way_icc(table.ravel(), series, np.zeros(12, dtype=np.int64), 1)
+    assert found.icc[0] == pytest.approx(icc_forms(table)["1,1"])
+    ragged = one_way_icc(
+        np.append(table.ravel(), 99.0), np.append(series, 12), np.zeros(13, dtype=np.int64), 1
+    )
+    assert ragged.icc[0] == found.icc[0]  # a single value says nothing about repeats
+
+
+def test_the_side_that_stays_the_same_is_counted_with_its_interval() -> None:
+    rows = []
+    for number, second in enumerate([160, 160, 160, 140]):
+        rows += session(f"A{number}", 0, [150] * 2, [160] * 2)
+        rows += session(f"A{number}", 14, [150] * 2, [second] * 2)
+    row = estimated(trials(rows)).reliability.row(0, named=True)
+    assert row["same_side_count"] == 4
+    assert row["same_side_share"] == 0.75
+    low, high = share_interval(np.array([3.0]), np.array([4.0]))
+    assert (row["same_side_low"], row["same_side_high"]) == (low[0], high[0])
+
+
+def test_kappa_is_not_defined_where_everybody_leans_to_one_side() -> None:
+    rows = []
+    for number in range(6):
+        for day in (0, 14):
+            rows += session(f"A{number}", day, [150], [160])
+    row = estimated(trials(rows)).reliability.row(0, named=True)
+    assert row["same_side_share"] == 1
+    assert row["kappa_days"] is None
+
+
+def test_sides_that_are_equal_to_the_last_digit_have_no_direction() -> None:
+    rows = session("A", 0, [150], [150]) + session("A", 14, [150], [160])
+    row = estimated(trials(rows)).reliability.row(0, named=True)
+    assert row["same_side_count"] == 0
+    assert row["same_side_share"] is None
+    assert row["same_side_low"] is None
+
+
+def test_two_tests_are_compared_by_the_people_who_did_both() -> None:
+    from datetime import timedelta
+
+    from pipeline.estimate import estimate
+    from pipeline.settings import Settings
+    from tests.estimate.rows import START
+
+    hop = trials(
+        [
+            row
+            for name, right in (("A", 160), ("B", 160), ("C", 140), ("D", 140), ("E", 160))
+            for row in session(name, 0, [150], [right])
+        ]
+    )
+    jump = trials(
+        [
+            row
+            for name, right in (("A", 16), ("B", 14), ("C", 14), ("D", 14))
+            for row in session(name, 0, [15], [right])
+        ],
+        "sl_cmj_height",
+    )
+    measures = {name: measure(name) for name in ("single_hop", "sl_cmj_height")}
+    people = roster(["A", "B", "C", "D", "E"])
+    on = START + timedelta(days=1)
+    found = estimate(pl.concat([hop, jump]), people, measures, on, Settings()).agreement
+    assert found.rows() == [("Squad", "single_hop", "sl_cmj_height", 4, 3, pytest.approx(0.5))]
+
+
+def test_mean_squares_of_a_table_without_error_are_zero() -> None:
+    assert mean_squares([[1, 2], [2, 3], [5, 6]]).typical_error == pytest.approx(0, abs=1e-7)
