@@ -165,6 +165,8 @@ def _suggestion(
             week.catalogue.measures[flag["measure"]].is_record
         ):
             return "From the training log: one test day would settle it."
+        if flag["measure"] == block.measure and block.steps:
+            return "Three trials each side on the next test day; until then the small block."
         return "Three trials each side on the next test day."
     if block.kind == "maintain" or (
         athlete["known_difference"] and flag["measure"] != block.measure

@@ -41,7 +41,7 @@ SECTION_NOTES = {
     "widening": "Larger than at the first test, beyond what noise explains.",
     "ratio": "A ratio inside one limb below its own line; the other side may be fine.",
     "training": "The lower side got clearly less one-sided work.",
-    "retest": "Could be real, could be noise. Do not act before another test.",
+    "retest": "Could be real, could be noise: another test before anything larger is decided.",
     "overdue": "Most of the squad has done these tests since.",
 }
 SHOWN_REFUSED = 15
