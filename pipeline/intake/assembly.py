@@ -261,9 +261,9 @@ class Assembly:
         read = {**self.without_late(dated), "decisions": self.logged("decisions", people)}
         settled = {kind: self.settled(kind, rows) for kind, rows in read.items()}
         held, doubts = settle_doubts(settled["trials"], outside, people, self.ledger, self.settings)
-        settled["trials"] = settled["trials"].with_columns(held)
+        holds = {"trials": held} if held.any() else {}
         frames = {
-            name: handed_over(name, rows, people, self.ledger, self.pool)
+            name: handed_over(name, rows, people, self.ledger, self.pool, holds.get(name))
             for name, rows in {"roster": roster, **settled}.items()
         }
         digests = [digest.result() for digest in self.digests]

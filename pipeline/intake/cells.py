@@ -65,7 +65,9 @@ class Reader:
     def words(self, table: Table, name: str) -> Words:
         """Distinct texts of a column; blank throughout where the table lacks it."""
         column = table.column(name)
-        return read_words(table.text(column)) if column else blank_words(table.cells.height)
+        if column is None:
+            return blank_words(table.cells.height)
+        return read_words(table.text(column), column.header)
 
     def choice(
         self, column: Column, words: Words, spellings: str, expected: str, faults: Faults

@@ -1,6 +1,8 @@
 """The border: what leaves the intake keeps the contracts of schemas/, row by row."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cache
 
 import pandera.polars as pa
 import polars as pl
@@ -28,30 +30,48 @@ SAID = {
 }
 
 
-def checked(frame: pl.DataFrame, model: type[pa.DataFrameModel]) -> Checked:
+def checked(
+    frame: pl.DataFrame, model: type[pa.DataFrameModel], words: Mapping[str, pl.Series]
+) -> Checked:
     """Split rows into those that keep the contract and those that break it.
 
-    That keys stand once is not asked again: versions.py makes it so, and asking takes longer than
-    all other checks together. A frame, never a lazy one: on a lazy frame pandera checks names and
-    types only. Raises pandera's SchemaErrors where whole columns are missing or of another type,
-    which is a fault of this program and not of the rows.
+    `words` are the columns whose texts were handed out by number, with all their texts: what
+    holds for these holds for every row, so they are checked once and not a million times. That
+    keys stand once is not asked again either: versions.py makes it so, and asking takes longer
+    than all other checks together.
+
+    A frame, never a lazy one: on a lazy frame pandera checks names and types only. Raises
+    pandera's SchemaErrors where whole columns are missing or of another type, or where one of the
+    words is wrong, and ValueError where a row has none: faults of this program, not of the rows.
     """
-    schema = model.to_schema()
-    schema.unique = None
+    schema, rest = _schemas(model, tuple(words))
+    for name, texts in words.items():
+        schema.select_columns([name]).validate(texts.alias(name).to_frame(), lazy=True)
+        if frame[name].null_count():
+            raise ValueError(f"rows without {name} came as far as the border")
     try:
-        return Checked(schema.validate(frame, lazy=True), pl.DataFrame(schema=BROKEN))
+        rest.validate(frame.drop(*words), lazy=True)
     except SchemaErrors as found:
         cases = found.failure_cases
         if cases["index"].null_count():
             raise
-        broken = _broken(frame, cases)
-        keeps = ~pl.int_range(frame.height, dtype=pl.UInt32, eager=True).is_in(
-            broken["place"].to_list()
-        )
-        return Checked(frame.filter(keeps), broken)
+        broken = _broken(cases)
+        places = pl.int_range(frame.height, dtype=pl.UInt32, eager=True)
+        return Checked(frame.filter(~places.is_in(broken["place"].to_list())), broken)
+    return Checked(frame, pl.DataFrame(schema=BROKEN))
 
 
-def _broken(frame: pl.DataFrame, cases: pl.DataFrame) -> pl.DataFrame:
+@cache
+def _schemas(
+    model: type[pa.DataFrameModel], words: tuple[str, ...]
+) -> tuple[pa.DataFrameSchema, pa.DataFrameSchema]:
+    """The contract without its rule of unique keys, and what of it concerns no words."""
+    schema = model.to_schema()
+    schema.unique = None
+    return schema, schema.remove_columns(list(words))
+
+
+def _broken(cases: pl.DataFrame) -> pl.DataFrame:
     check = pl.col("check").str.extract(r"^(\w+)")
     said = check.replace_strict(SAID, default=None, return_dtype=pl.String)
     return cases.select(

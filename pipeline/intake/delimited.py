@@ -42,7 +42,9 @@ def open_text(name: str, data: bytes, judge: Callable[[Sequence[Sequence[str]]],
         text = _unwrapped(text, dialect)
         head = text[:HEAD_BYTES].decode("utf-8", errors="ignore")
         dialect = _settle_dialect(head, judge)
-    if b'"' in text and text.count(b'"') % 2:
+    if b'"' not in text:
+        dialect = Dialect(dialect.delimiter, quoted=False)  # nothing to look out for
+    elif text.count(b'"') % 2:
         dialect = Dialect(dialect.delimiter, quoted=False)
         remarks = (*remarks, _open_quote(text))
     rows = split_head(head, dialect)
@@ -159,17 +161,16 @@ def read_cells(text: bytes, dialect: Dialect, width: int, coded: Collection[int]
         frame = _read_fast(text, dialect, width, coded)
     except (pl.exceptions.PolarsError, pl.exceptions.PanicException):
         frame = _read_uneven(text, dialect, coded)
-    has_long_cells = dialect.quoted and b'"' in text and frame.height < text.count(b"\n")
+    has_long_cells = dialect.quoted and frame.height < text.count(b"\n")
     if has_long_cells and _swallows_rows(frame, dialect):
         return _read_slowly(text, Dialect(dialect.delimiter, quoted=False))
     return frame
 
 
 def _read_fast(text: bytes, dialect: Dialect, width: int, coded: Collection[int]) -> pl.DataFrame:
-    has_quotes = dialect.quoted and b'"' in text
     # Dictionary-encoded columns are read without a look at how a quoted cell ends; text is not.
     schema = {
-        cell_name(place): coded_type() if place in coded and not has_quotes else pl.String()
+        cell_name(place): coded_type() if place in coded and not dialect.quoted else pl.String()
         for place in range(width)
     }
     # The first row decides how many cells polars expects, so one is put before a narrower one.
@@ -182,10 +183,10 @@ def _read_fast(text: bytes, dialect: Dialect, width: int, coded: Collection[int]
         has_header=False,
         schema=schema,
         separator=dialect.delimiter,
-        quote_char='"' if has_quotes else None,
+        quote_char='"' if dialect.quoted else None,
         row_index_name=LINE,
         row_index_offset=0 if is_padded else 1,
-    )
+    ).rechunk()  # else every later step puts the pieces together anew
     return frame[1:] if is_padded else frame
 
 

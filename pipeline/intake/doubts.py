@@ -30,7 +30,8 @@ HELD = (
 )
 TRUSTED = "used all the same, as the settings trust this file"
 TOLD = "only told, nothing is held out"
-MANY_ROWS = 300_000  # from here on first trials say enough
+LOOKED_AT = ("entry", "athlete", "day", "measure", "side", "trial", "value", "factor")
+MANY_ROWS, MANY_ATHLETES = 100_000, 20  # of more, a part says enough
 WHOLE = 0.5  # of a file in doubt, and all of it is held
 
 
@@ -64,8 +65,7 @@ def find_doubts(
     limits = settings.intake
     if rows.is_empty():
         return []
-    if rows.height > MANY_ROWS:
-        rows = rows.filter(pl.col("trial") == 1)
+    rows = _enough(rows, len(people.ids))
     columns = ["entry", "athlete", "day", "measure", "value"]
     readable = pl.concat([rows.select(columns), outside.select(columns)])
     misfits = find_misfits(readable, people, limits)
@@ -82,12 +82,23 @@ def find_doubts(
     return sorted(found, key=lambda doubt: doubt.entry)
 
 
+def _enough(rows: pl.DataFrame, athletes: int) -> pl.DataFrame:
+    """The columns the doubts look at; of very many rows, first trials of some of the athletes."""
+    if rows.height <= MANY_ROWS:
+        return rows.select(LOOKED_AT)
+    step = max(1, min(rows.height // MANY_ROWS, athletes // MANY_ATHLETES))
+    chosen = (rows["athlete"] % step == 0) & (rows["trial"] == 1)
+    return rows.select(LOOKED_AT).filter(chosen)
+
+
 def held_rows(rows: pl.DataFrame, doubts: Iterable[Doubt]) -> pl.Series:
     """Which rows are held: those in grave doubt, and the whole file where that is half of it."""
-    is_held = pl.Series("held", [False]).new_from_index(0, rows.height)
+    doubts = [doubt for doubt in doubts if doubt.is_grave]
+    is_held = pl.repeat(False, rows.height, eager=True).alias("held")
+    if not doubts:
+        return is_held
     for doubt in doubts:
-        if doubt.is_grave:
-            is_held |= rows.select(doubt.rows()).to_series()
+        is_held |= rows.select(doubt.rows()).to_series()
     held = rows.filter(is_held).group_by("entry").len("held")
     of = rows.group_by("entry").len("all").join(held, on="entry")
     whole = of.filter(pl.col("held") >= WHOLE * pl.col("all"))["entry"]

@@ -73,52 +73,71 @@ CONTRACTS = {
     "decisions": (DECISIONS, Decision),
 }
 SLICE = 500_000  # rows checked in one piece
+PLACES = {"athlete_id": "athlete", "side": "side", "measure": "measure"}
 DAYS = {"trials": "tested_on", "sets": "trained_on", "film": "filmed_on"}
 
 
 def handed_over(
-    name: str, rows: pl.DataFrame, people: People, ledger: Ledger, pool: Executor
+    name: str,
+    rows: pl.DataFrame,
+    people: People,
+    ledger: Ledger,
+    pool: Executor,
+    held: pl.Series | None = None,
 ) -> pl.DataFrame:
-    """Rows in the columns of their contract; a row that breaks it is refused."""
+    """Rows in the columns of their contract; a row that breaks it is refused.
+
+    `held` says which rows are held out of the estimates, where there are such rows.
+    """
     columns, model = CONTRACTS[name]
     schema = columns | SOURCE
     if rows.is_empty():
         return pl.DataFrame(schema=schema)
+    words = _words(name, people)
 
-    def finish(part: pl.DataFrame) -> Checked:
-        return checked(_spelled(name, part, people, ledger).select(_typed(schema)), model)
+    def finish(start: int) -> tuple[pl.DataFrame, Checked]:
+        part = rows.slice(start, SLICE)
+        is_held = pl.lit(False) if held is None else held.slice(start, SLICE)
+        spelled = _spelled(name, part.with_columns(held=is_held), words, ledger)
+        return part, checked(spelled.select(_typed(schema)), model, words)
 
-    parts = list(rows.iter_slices(SLICE))
-    results = list(pool.map(finish, parts))
-    for part, result in zip(parts, results, strict=True):
+    results = list(pool.map(finish, range(0, rows.height, SLICE)))
+    for part, result in results:
         if result.broken.height:
             places = result.broken["place"]
             broken = result.broken.with_columns(row=part["row"].gather(places), place=pl.lit(0))
             ledger.faults.append(broken.select(_typed(FAULT)))
-    return pl.concat([result.accepted for result in results])
+    return pl.concat([result.accepted for _, result in results])
 
 
 def _typed(schema: Mapping[str, Any]) -> list[pl.Expr]:
     return [pl.col(name).cast(kind) for name, kind in schema.items()]
 
 
-def _spelled(name: str, rows: pl.DataFrame, people: People, ledger: Ledger) -> pl.DataFrame:
+def _words(name: str, people: People) -> dict[str, pl.Series]:
+    """Columns that stand in the rows as places, and the texts they are places of."""
+    if name not in DAYS:
+        return {}
+    words = {"athlete_id": people.ids, "side": pl.Series(SIDES)}
+    return words | {"measure": measures().ids} if name == "trials" else words
+
+
+def _spelled(
+    name: str, rows: pl.DataFrame, words: Mapping[str, pl.Series], ledger: Ledger
+) -> pl.DataFrame:
     """Ids, words and sources instead of places; all columns at once, so that cores share them."""
 
-    def word(words: pl.Series, place: str) -> pl.Expr:
-        return pl.lit(words).gather(pl.col(place))
+    def word(texts: pl.Series, place: str) -> pl.Expr:
+        return pl.lit(texts).gather(pl.col(place))
 
     files = pl.Series([entry.file for entry in ledger.entries])
     sheets = pl.Series([entry.sheet for entry in ledger.entries])
-    if rows["entry"].n_unique() == 1:
-        entry = rows["entry"][0]
+    entry, last = rows["entry"].min(), rows["entry"].max()
+    if isinstance(entry, int) and entry == last:
         spelled = {"source_file": pl.lit(files[entry]), "source_sheet": pl.lit(sheets[entry])}
     else:
         spelled = {"source_file": word(files, "entry"), "source_sheet": word(sheets, "entry")}
+    spelled |= {column: word(texts, PLACES[column]) for column, texts in words.items()}
     if name in DAYS:
-        spelled["athlete_id"] = word(people.ids, "athlete")
-        spelled["side"] = word(pl.Series(SIDES), "side")
         spelled[DAYS[name]] = pl.col("day")
-    if name == "trials":
-        spelled["measure"] = word(measures().ids, "measure")
     return rows.with_columns(source_line="line", **spelled)

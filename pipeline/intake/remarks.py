@@ -9,6 +9,8 @@ SHOWN = 3  # places named before a remark only counts
 
 def remark_repeats(ledger: Ledger, rows: pl.Series) -> None:
     """Count repeated rows in their files and name their lines."""
+    if rows.is_empty():
+        return
     frame = pl.DataFrame({"entry": ledger.entry_of(rows), "line": ledger.line_of(rows)})
     for (entry,), part in frame.group_by("entry", maintain_order=True):
         ledger.entries[int(str(entry))].repeated += part.height
@@ -17,6 +19,8 @@ def remark_repeats(ledger: Ledger, rows: pl.Series) -> None:
 
 def remark_corrections(ledger: Ledger, pairs: pl.DataFrame) -> None:
     """Name every correction in the file that makes it and in the file it replaces."""
+    if pairs.is_empty():
+        return
     frame = pl.DataFrame(
         {
             "new": ledger.entry_of(pairs["later"]),

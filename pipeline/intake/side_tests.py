@@ -52,6 +52,7 @@ class TableReader:
     faults: Faults = field(default_factory=Faults)
     remarks: list[str] = field(default_factory=list)
     outside: list[pl.DataFrame] = field(default_factory=list)
+    seen: dict[str, Words] = field(default_factory=dict)
 
     def read(self) -> SideTests:
         """All attempts of the table."""
@@ -75,7 +76,9 @@ class TableReader:
         return SideTests(kept, faults, int(is_read.sum()), tuple(self.remarks), outside)
 
     def _words(self, name: str) -> Words:
-        return self.reader.words(self.table, name)
+        if name not in self.seen:
+            self.seen[name] = self.reader.words(self.table, name)
+        return self.seen[name]
 
     def _keys(self) -> Keys:
         athletes, tests, days = (self._words(n) for n in ("athlete_id", "test", "tested_on"))

@@ -34,18 +34,15 @@ def find_strangers(sessions: Sessions, settings: IntakeSettings) -> list[Strange
     total = mean[sessions.athlete, sessions.measure] * own_count
     # Of two sessions that contradict each other the earlier one is left in peace.
     has_other = (own_count > 2) | ((own_count == 2) & ~_is_first(sessions))
-    own = np.where(has_other, (total - sessions.level) / np.maximum(own_count - 1, 1), np.nan)
+    own = (total - sessions.level) / np.maximum(own_count - 1, 1)
     scale = _scale(sessions)
-    distance = ((sessions.level - own) / scale) ** 2
+    distance = np.where(has_other, ((sessions.level - own) / scale) ** 2, 0.0)
+    group = numbered(sessions.entry, sessions.day, sessions.athlete)
+    tests = np.bincount(group, weights=has_other)
+    is_far = np.bincount(group, weights=distance) > FAR * np.maximum(tests, 1)
     found: list[Stranger] = []
-    order = np.lexsort((sessions.athlete, sessions.day, sessions.entry))
-    keys = np.stack([sessions.entry, sessions.day, sessions.athlete])[:, order]
-    starts = np.flatnonzero(np.r_[True, (np.diff(keys) != 0).any(axis=0)])
-    for start, end in zip(starts, np.r_[starts[1:], len(order)], strict=True):
-        rows = order[start:end]
-        rows = rows[has_other[rows]]
-        if len(rows) < settings.stranger_tests or distance[rows].mean() < FAR:
-            continue
+    for number in np.flatnonzero(is_far & (tests >= settings.stranger_tests)):
+        rows = np.flatnonzero((group == number) & has_other)
         fits = _best_other(sessions, rows, mean, scale)
         if fits is not None:
             first = rows[0]

@@ -143,7 +143,8 @@ def _no_table(grid: Grid) -> Tables:
 
 
 def _head(frame: pl.DataFrame) -> list[tuple[str, ...]]:
-    return [_cells(frame, row) for row in range(min(frame.height, HEAD_ROWS))]
+    top = frame.head(HEAD_ROWS)
+    return [_cells(top, row) for row in range(top.height)]
 
 
 def _first_header(head: Sequence[Sequence[str]]) -> Header | None:
@@ -287,9 +288,10 @@ def _without_totals(rows: pl.DataFrame, reading: Recognition) -> tuple[pl.DataFr
         if column.name in reading.kind.required and column.name not in VALUES
     ]
     words = read_words(rows[keys[0]])
-    is_likely = words.codes.is_null() | words.spread(_is_total(words.texts)).fill_null(False)
-    if not is_likely.any():
+    is_total = _is_total(words.texts)
+    if not words.has_blanks and not is_total.any():
         return rows, []
+    is_likely = words.codes.is_null() | words.spread(is_total).fill_null(False)
     likely = rows.filter(is_likely)
     cells = [pl.col(n).cast(pl.String).str.strip_chars() for n in rows.columns if n != LINE]
     first = pl.coalesce(pl.when(cell.str.len_bytes() > 0).then(cell) for cell in cells)

@@ -8,7 +8,6 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Literal
 
-import numpy as np
 import polars as pl
 
 from pipeline.catalogue import catalogue, header_key
@@ -91,22 +90,24 @@ class Numbers:
         return self.look.filter(pl.col("fault").is_not_null()).select("row", "text", "fault")
 
 
-def read_words(cells: pl.Series) -> Words:
+def read_words(cells: pl.Series, header: str = "") -> Words:
     """The distinct texts of a column of cells, without those that mean "no value".
 
-    Texts that stand in no row of this column are null: a dictionary may come from a longer one.
+    A dictionary may come from a longer column, so a text may stand in no row; the header, which
+    is always one of them, is null where no row holds it.
     """
     if not isinstance(cells.dtype, pl.Categorical):
         cells = cells.cast(pl.String).cast(coded_type())
     texts = cells.dtype.categories.to_series().alias("text").str.strip_chars()  # type: ignore[attr-defined]
     codes = cells.to_physical().alias("code")
-    places = pl.int_range(len(texts), dtype=pl.UInt32, eager=True)
     is_blank = texts.str.to_lowercase().is_in(list(catalogue().headers.missing))
     if is_blank.any():
+        places = pl.int_range(len(texts), dtype=pl.UInt32, eager=True)
         codes = places.set(is_blank, None).gather(codes)
-    is_absent = np.ones(len(texts), dtype=np.bool_)
-    is_absent[codes.drop_nulls().to_numpy()] = False
-    return Words(texts.set(pl.Series(is_absent), None), codes)
+    for code in (texts == header).arg_true() if header else ():
+        if not (codes == code).any():
+            texts = texts.set(pl.int_range(len(texts), eager=True) == code, None)
+    return Words(texts, codes)
 
 
 def blank_words(row_count: int) -> Words:

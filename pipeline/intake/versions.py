@@ -4,6 +4,7 @@ Rows stand in the order of their files' natural names, then sheets, then lines (
 here looks at file times, so the order in which files arrive never matters.
 """
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
@@ -12,6 +13,7 @@ import numpy.typing as npt
 import polars as pl
 
 MOST_KEYS = 1 << 62
+FEW_LISTED = 32
 MOST_LISTED = 1 << 16  # up to so many different values are listed to number them
 
 
@@ -33,41 +35,48 @@ def dense_key(frame: pl.DataFrame, names: Sequence[str]) -> tuple[pl.Series, int
 
     Also the number that all keys lie below.
     """
-    key = np.zeros(frame.height, dtype=np.uint64)
+    columns = [_whole(frame[name]) for name in names]
+    lows = [int(column.min(initial=0)) for column in columns]
+    widths = [int(c.max(initial=0)) - low + 1 for c, low in zip(columns, lows, strict=True)]
+    if math.prod(widths) > 16 * frame.height:  # then days and measures that occur are numbered
+        for place, width in enumerate(widths):
+            if FEW_LISTED < width <= MOST_LISTED:
+                columns[place], widths[place] = _listed(columns[place], lows[place], width)
+                lows[place] = 0
+    key = np.zeros(frame.height, dtype=np.int64)
     size = 1
-    for name in names:
-        places, width = _places(frame[name])
+    for column, low, width in zip(columns, lows, widths, strict=True):
         if size * width > MOST_KEYS:
-            key = pl.Series(key).rank("dense").to_numpy().astype(np.uint64)
+            key = pl.Series(key).rank("dense").to_numpy().astype(np.int64)
             size = frame.height + 1
-        key *= np.uint64(width)
-        key += places
+        key *= width
+        np.add(key, column, out=key, casting="unsafe")
+        key -= low
         size *= width
-    return pl.Series("key", key), size
+    return pl.Series("key", key.view(np.uint64)), size
 
 
-def _places(column: pl.Series) -> tuple[npt.NDArray[np.uint64], int]:
-    """The values of a column numbered from 0, equal where they are, and how many there can be.
-
-    Null is a value like any other.
-    """
+def _whole(column: pl.Series) -> npt.NDArray[np.integer]:
+    """A column as whole numbers, equal where its values are; null is a value like any other."""
     if column.dtype == pl.Date:
         column = column.to_physical()
     elif not column.dtype.is_integer():
         column = column.rank("dense")
-    low, high = column.min(), column.max()
-    if not isinstance(low, int) or not isinstance(high, int):  # empty, or all null
-        return np.zeros(len(column), dtype=np.uint64), 1
     if column.null_count():
-        low -= 1
-        column = column.cast(pl.Int64).fill_null(low)
-    values = column.to_numpy().astype(np.int64) - low
-    if high - low > MOST_LISTED:
-        return values.astype(np.uint64), high - low + 1
-    is_there = np.zeros(high - low + 1, dtype=np.bool_)
-    is_there[values] = True
-    number = np.cumsum(is_there, dtype=np.uint64) - np.uint64(1)
-    return number[values], int(number[-1]) + 1
+        low = column.min()
+        column = column.cast(pl.Int64).fill_null(low - 1 if isinstance(low, int) else 0)
+    return column.to_numpy()
+
+
+def _listed(
+    values: npt.NDArray[np.integer], low: int, width: int
+) -> tuple[npt.NDArray[np.integer], int]:
+    """The values that occur numbered from 0, and how many there are."""
+    places = values.astype(np.int64) - low
+    is_there = np.zeros(width, dtype=np.bool_)
+    is_there[places] = True
+    number = np.cumsum(is_there) - 1
+    return number[places], int(number[-1]) + 1
 
 
 def _are_unique(keys: pl.Series, size: int) -> bool:

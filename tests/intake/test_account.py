@@ -4,6 +4,8 @@ from datetime import date, timedelta
 from pathlib import Path
 
 import polars as pl
+import pytest
+from pandera.errors import SchemaErrors
 
 from pipeline.intake.contracts import checked
 from pipeline.intake.late import late_rows
@@ -26,17 +28,24 @@ def film(*changes: dict[str, object]) -> pl.DataFrame:
 
 def test_rows_that_keep_the_contract_pass_unchanged() -> None:
     rows = film({}, {"side": "both"})
-    result = checked(rows, FilmReview)
+    result = checked(rows, FilmReview, {})
     assert result.accepted.equals(rows) and result.broken.is_empty()
 
 
 def test_a_row_that_breaks_the_contract_is_named_and_set_apart() -> None:
-    result = checked(film({}, {"finding": "maybe"}, {"source_line": 0}), FilmReview)
+    result = checked(film({}, {"finding": "maybe"}, {"source_line": 0}), FilmReview, {})
     assert result.accepted.height == 1
     assert result.broken.rows() == [
         (1, "finding", "maybe", "is not one of the words allowed"),
         (2, "source_line", "0", "is too small"),
     ]
+
+
+def test_words_handed_out_by_number_are_checked_once_each() -> None:
+    sides = pl.Series(["left", "right"])
+    assert checked(film({}), FilmReview, {"side": sides}).broken.is_empty()
+    with pytest.raises(SchemaErrors):
+        checked(film({}), FilmReview, {"side": pl.Series(["left", "middle"])})
 
 
 def test_original_rows_are_quoted_as_their_file_would() -> None:

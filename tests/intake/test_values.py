@@ -95,10 +95,10 @@ def test_words_for_no_value_are_blank() -> None:
     assert words.rows.to_list() == ["a", None, None, None, None]
 
 
-def test_texts_that_stand_in_no_row_are_not_looked_at() -> None:
-    cells = pl.Series(["header", "a", "b"]).cast(pl.Categorical(pl.Categories.random()))
-    words = read_words(cells.slice(1))
-    assert words.texts.to_list() == [None, "a", "b"]
+def test_a_header_in_the_dictionary_is_no_text_of_the_column() -> None:
+    cells = pl.Series(["side", "a", "b"]).cast(pl.Categorical(pl.Categories.random()))
+    assert read_words(cells.slice(1), "side").texts.to_list() == [None, "a", "b"]
+    assert read_words(cells, "side").texts.to_list() == ["side", "a", "b"]
 
 
 def test_spellings_become_our_words() -> None:
