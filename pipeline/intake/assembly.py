@@ -42,6 +42,12 @@ VERSIONS = {
     "film": (("athlete", "day", "exercise", "side", "checkpoint"), ("finding", "note")),
     "decisions": (("flag_id", "listed_on"), ("decision", "owner", "review_on", "note")),
 }
+UNSETTLED = {
+    "either": "its dates can be read with the day or the month first and nothing in it settles "
+    "which; rows with such dates are refused",
+    "both": "some of its dates have the day first and others the month; rows with such dates are "
+    "refused",
+}
 DAYS = ("tested_on", "trained_on", "filmed_on")
 SLICE = 500_000  # rows of a table read in one piece
 SAID = {"pain": "has_pain", "note": "has_note"}
@@ -92,6 +98,8 @@ class Assembly:
         following = iter(seen)
         for grid, parts in found:
             entry = enter(grid.sheet, parts.kind, parts.remarks)
+            if parts.tables and reader.order in UNSETTLED:
+                self.ledger.remark(entry, UNSETTLED[reader.order])
             if parts.strays.height:
                 self.ledger.refuse_strays(self.ledger.enter(entry, parts.strays, grid.delimiter))
             for table in islice(following, len(parts.tables)):

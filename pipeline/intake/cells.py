@@ -152,7 +152,7 @@ class Reader:
         rated = numbers(texts, self.style, self.delimiter)
         value = rated["number"]
         is_bad = (~value.is_between(low, high)).fill_null(True) | rated["unit"].is_not_null()
-        reason = f"is no such rating; expected a number from {low:g} to {high:g}"
+        reason = f"is not a rating; expected a number from {low:g} to {high:g}"
         faults.add_words(column, words, _because(is_bad, words.texts, reason))
         return words.spread(value)
 

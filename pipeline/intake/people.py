@@ -12,7 +12,7 @@ from pipeline.intake.tables import Table
 from pipeline.intake.values import Words, read_words
 
 CHOICES = {
-    "sex": ("sex", "female or male"),
+    "sex": ("sex", "female, male or other"),
     "dominant_hand": ("dominance", "left, right or both"),
     "dominant_foot": ("dominance", "left, right or both"),
     "availability": ("availability", "full, modified or out"),

@@ -130,6 +130,8 @@ def split_tables(grid: Grid) -> Tables:
 def _no_table(grid: Grid) -> Tables:
     """A grid without a full header: refused row by row where it looks like an export."""
     frame = grid.load(())
+    if frame.width == 1:
+        return Tables(remarks=grid.remarks or ("an empty sheet",))
     head = _head(frame)
     headers = [_header_at(head, row) for row in range(len(head))]
     known = [header for header in headers if header is not None]

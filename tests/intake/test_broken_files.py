@@ -71,6 +71,20 @@ def test_a_header_without_rows_says_so(tmp_path: Path) -> None:
     assert remark(intake, "t.csv") == "a header without rows"
 
 
+def test_an_empty_sheet_says_so(tmp_path: Path) -> None:
+    intake = intake_of(tmp_path, {"t.xlsx": {"Hops": SHEET, "Sheet2": []}})
+    assert remark(intake, "t.xlsx", "Sheet2") == "an empty sheet"
+    assert counts(intake, "t.xlsx", "Hops") == (1, 1, 0, 0)
+
+
+def test_a_file_whose_dates_settle_nothing_says_so_as_a_whole(tmp_path: Path) -> None:
+    intake = intake_of(tmp_path, {"t.csv": f"{LONG}\nA1,03/04/2024,single_hop,left,145\n"})
+    assert remark(intake, "t.csv") == (
+        "its dates can be read with the day or the month first and nothing in it settles which; "
+        "rows with such dates are refused"
+    )
+
+
 def test_unknown_columns_are_named(tmp_path: Path) -> None:
     intake = intake_of(tmp_path, {"t.csv": f"{LONG},Operator,Device no\n{HOP},Jo,7\n"})
     assert remark(intake, "t.csv") == "columns not used: Operator, Device no"
@@ -299,7 +313,7 @@ def test_a_roster_without_a_readable_row_names_its_first_fault(tmp_path: Path) -
         read_exports(tmp_path, Settings())
     assert str(raised.value) == (
         "No row of the roster can be read; the first fault: roster.csv line 2, sex 'q' "
-        "is not known; expected female or male."
+        "is not known; expected female, male or other."
     )
 
 

@@ -146,11 +146,11 @@ BROKEN = {
     ),
     "pain beyond ten": (
         f"{LONG},pain", f"{HOP},145,11", "pain", "11",
-        "is no such rating; expected a number from 0 to 10",
+        "is not a rating; expected a number from 0 to 10",
     ),
     "pain in words": (
         f"{LONG},pain", f"{HOP},145,bad", "pain", "bad",
-        "is no such rating; expected a number from 0 to 10",
+        "is not a rating; expected a number from 0 to 10",
     ),
     "one bad cell of a wide row": (
         WIDE, "A1,2024-03-05,single_hop,145,x", "right", "x", NOT_CM,
@@ -206,7 +206,7 @@ BROKEN = {
     ),
     "an effort beyond ten": (
         LOG, f"{SQUAT},1,both,8,60,kg,,12,,", "rpe", "12",
-        "is no such rating; expected a number from 0 to 10",
+        "is not a rating; expected a number from 0 to 10",
     ),
     "a tempo in words": (
         LOG, f"{SQUAT},1,both,8,60,kg,,,slow,", "tempo", "slow",
@@ -236,7 +236,7 @@ BROKEN_ROSTER = {
     "no name": ("", "A2,,S", "name", "", "is blank; expected a name"),
     "no squad": ("", "A2,Bea,", "squad", "", "is blank; expected the name of a squad"),
     "a sex nobody knows": (
-        ",sex", "A2,Bea,S,q", "sex", "q", "is not known; expected female or male",
+        ",sex", "A2,Bea,S,q", "sex", "q", "is not known; expected female, male or other",
     ),
     "a height in metres": (
         ",height_cm", "A2,Bea,S,1.82", "height_cm", "1.82",

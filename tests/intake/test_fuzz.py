@@ -1,6 +1,6 @@
-"""Damaged files: never a crash, never a lost row, never more than two seconds for one file.
+"""Mangled files: never a crash, never a lost row, never more than two seconds for one file.
 
-`make test` damages 2,000 files; `python tests/intake/test_fuzz.py 20000` does the nightly run.
+`make test` mangles 2,000 files; `python -m tests.intake.test_fuzz 20000` is the nightly run.
 """
 
 import random
@@ -19,7 +19,7 @@ from pipeline.intake import read_exports
 from pipeline.settings import Settings
 from tests.intake.exports import LONG, ROSTER, WIDE, workbook
 
-BATCH = 25  # damaged files in one folder
+BATCH = 25  # mangled files in one folder
 FEW = 2000
 SECONDS = 2.0  # of processor time for one file, so that a busy machine fails no test
 ROWS = 12
@@ -55,7 +55,7 @@ def originals() -> dict[str, bytes]:
     }
 
 
-def damaged(data: bytes, chance: random.Random) -> bytes:
+def mangled(data: bytes, chance: random.Random) -> bytes:
     """The bytes with one to four injuries."""
     for _ in range(chance.randint(1, 4)):
         if not data:
@@ -86,12 +86,12 @@ def batches(count: int, seed: int) -> Iterator[dict[str, bytes]]:
         batch: dict[str, bytes] = {}
         for number in range(first, min(first + BATCH, count)):
             name = chance.choice(sorted(whole))
-            batch[f"{number:05d}_{name}"] = damaged(whole[name], chance)
+            batch[f"{number:05d}_{name}"] = mangled(whole[name], chance)
         yield batch
 
 
 def lost_rows(name: str, data: bytes, read: int, remark: str) -> int:
-    """How many rows that the damage left whole the account does not mention."""
+    """How many rows that the mangling left whole the account does not mention."""
     original = originals()[name.split("_", 1)[1]]
     if not name.endswith(".csv") or any(word in remark for word in UNREAD):
         return 0
@@ -103,7 +103,7 @@ def lost_rows(name: str, data: bytes, read: int, remark: str) -> int:
 
 
 def check(batch: dict[str, bytes]) -> None:
-    """One folder of damaged files: all accounted for, none slow."""
+    """One folder of mangled files: all accounted for, none slow."""
     with tempfile.TemporaryDirectory() as place:
         folder = Path(place)
         (folder / "roster.csv").write_text(ROSTER)
@@ -132,7 +132,7 @@ def check(batch: dict[str, bytes]) -> None:
 
 
 @pytest.mark.slow
-def test_damaged_files_are_accounted_for_row_by_row() -> None:
+def test_mangled_files_are_accounted_for_row_by_row() -> None:
     for batch in batches(FEW, seed=1):
         check(batch)
 
@@ -144,8 +144,8 @@ if __name__ == "__main__":
         try:
             check(batch)
         except BaseException:
-            Path("damaged").mkdir(exist_ok=True)
+            Path("mangled").mkdir(exist_ok=True)
             for name, data in batch.items():
-                (Path("damaged") / name).write_bytes(data)
+                (Path("mangled") / name).write_bytes(data)
             raise
-    print(f"{total} damaged files in {time.perf_counter() - began:.0f} s, all accounted for")
+    print(f"{total} mangled files in {time.perf_counter() - began:.0f} s, all accounted for")
