@@ -144,8 +144,8 @@ if __name__ == "__main__":
         try:
             check(batch)
         except BaseException:
-            Path("mangled").mkdir(exist_ok=True)
+            Path("damaged").mkdir(exist_ok=True)
             for name, data in batch.items():
-                (Path("mangled") / name).write_bytes(data)
+                (Path("damaged") / name).write_bytes(data)
             raise
     print(f"{total} mangled files in {time.perf_counter() - began:.0f} s, all accounted for")
