@@ -101,24 +101,24 @@ def read_dates(texts: pl.Series, order: Order, span: Span, is_workbook: bool) ->
             pl.date(1899, 12, 30).dt.offset_by(pl.format("{}d", pl.col("serial")))
         ),
     )
-    fault = (
+    fault = _fault(is_numeric & ~settled, order, span)
+    read = frame.with_columns(date=dates).with_columns(fault=fault)
+    return read.select(date=pl.when(pl.col("fault").is_null()).then("date"), fault="fault")
+
+
+def _fault(is_undecided: pl.Expr, order: Order, span: Span) -> pl.Expr:
+    """Why a text gives no date; null where it does or is blank."""
+    years = f"a year from {span.first_year} to {span.last_year}"
+    return (
         pl.when(TEXT.is_null())
         .then(None)
-        .when(is_numeric & ~settled)
+        .when(is_undecided)
         .then(_undecided(order))
         .when(pl.col("date").is_null())
         .then(pl.lit("is not a date; expected one such as 2024-03-28"))
         .when(~pl.col("date").dt.year().is_between(span.first_year, span.last_year))
-        .then(
-            pl.format(
-                "is not a likely date; expected a year from {} to {}",
-                pl.lit(span.first_year),
-                pl.lit(span.last_year),
-            )
-        )
+        .then(pl.lit(f"is not a likely date; expected {years}"))
     )
-    read = frame.with_columns(date=dates).with_columns(fault=fault)
-    return read.select(date=pl.when(pl.col("fault").is_null()).then("date"), fault="fault")
 
 
 def _tidy(texts: pl.Series) -> pl.Series:

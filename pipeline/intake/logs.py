@@ -19,7 +19,7 @@ RESERVE = (0.0, 10.0)
 OWN_WEIGHT = ("bw", "bodyweight", "body weight", "body mass", "own weight")
 TEMPO = r"(?i)^[0-9x]{1,2}(?:[-/.: ][0-9x]{1,2}){2,3}$|^[0-9x]{3,4}$"
 DATE_CELL = "^[0-9]{4}-[0-9]{2}-[0-9]{2}( |$)"
-UPPER = ("push", "pull", "press", "grip", "carry", "arm", "shoulder")  # patterns of the arms
+ARMS = frozenset({"push", "pull", "grip", "carry", "shoulder", "elbow"})  # words of patterns
 
 
 @dataclass(frozen=True)
@@ -227,7 +227,8 @@ class LogReader:
         rows = words.spread(codes)
         if column is None or not (rows > CODE["total"]).any():
             return rows
-        arms = {key for key, e in catalogue().exercises.items() if e.pattern.startswith(UPPER)}
+        exercises = catalogue().exercises.items()
+        arms = {key for key, known in exercises if ARMS & set(known.pattern.split("_"))}
         by_hand = exercise.is_in(list(arms))
         sides = roster_sides(rows, athlete, by_hand, self.people)
         lost = (sides.is_null() & rows.is_not_null() & athlete.is_not_null()).arg_true()

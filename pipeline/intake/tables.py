@@ -6,7 +6,15 @@ from dataclasses import dataclass, field, replace
 import polars as pl
 
 from pipeline.catalogue import catalogue, header_key
-from pipeline.intake.grids import HEAD_ROWS, LINE, Grid, cell_name, coded_type
+from pipeline.intake.grids import LINE, Grid, cell_name
+from pipeline.intake.headers import (
+    Header,
+    before_titles,
+    first_header,
+    head_rows,
+    header_at,
+    later_headers,
+)
 from pipeline.intake.kinds import (
     WIDE,
     Column,
@@ -18,30 +26,11 @@ from pipeline.intake.kinds import (
 from pipeline.intake.values import keys_of, read_words
 
 # Columns of few different texts; dictionary-encoded on reading.
-CODED = frozenset(
-    [
-        "athlete_id",
-        "tested_on",
-        "trained_on",
-        "filmed_on",
-        "test",
-        "side",
-        "unit",
-        "trial",
-        "pain",
-        "exercise",
-        "set_number",
-        "order",
-        "rir",
-        "rpe",
-        "tempo",
-        "checkpoint",
-        "finding",
-        "reps",
-    ]
-)
+CODED = frozenset({
+    "athlete_id", "tested_on", "trained_on", "filmed_on", "test", "side", "unit", "trial", "pain",
+    "exercise", "set_number", "order", "rir", "rpe", "tempo", "checkpoint", "finding", "reps",
+})  # fmt: skip
 SIDE_COLUMNS = ("left", "right", "involved", "uninvolved", "dominant", "nondominant")
-MANY_ROWS = 100_000  # from here on only dictionary-encoded columns are searched for headers
 VALUES = frozenset({"value", "reps", "finding", "decision", *SIDE_COLUMNS})
 NO_TABLE = "no table of a known kind was found in it; nothing was read"
 TITLE_CELLS = 2  # a line above a header with more cells than this is no title
@@ -88,28 +77,18 @@ class Tables:
     kind: str = ""
 
 
-@dataclass(frozen=True)
-class Header:
-    """Where a header stands: index of its first row, how many rows it takes, what it says."""
-
-    row: int
-    height: int
-    reading: Recognition
-    cells: tuple[str, ...]
-
-
 def split_tables(grid: Grid) -> Tables:
     """All tables of a grid, stacked or beside each other, with what stands between them."""
-    header = _first_header(grid.head)
+    header = first_header(grid.head)
     if header is None:
         return _no_table(grid)
     frame = grid.load({c.place for c in header.reading.columns if c.name in CODED})
-    header = _first_header(_head(frame)) or header  # where broken quotes made other rows
-    headers = [header, *_later_headers(frame, header)]
+    header = first_header(head_rows(frame)) or header  # where broken quotes made other rows
+    headers = [header, *later_headers(frame, header)]
     tables: list[Table] = []
     strays, remarks = [_strays_above(frame, header)], list(grid.remarks)
     for this, following in zip(headers, [*headers[1:], None], strict=True):
-        end = frame.height if following is None else _before_titles(frame, following.row)
+        end = frame.height if following is None else before_titles(frame, following.row)
         rows = frame[this.row + this.height : end]
         rows, wide_rows = _without_wide_rows(rows, this, grid)
         rows, said = _without_totals(rows, this.reading)
@@ -132,8 +111,8 @@ def _no_table(grid: Grid) -> Tables:
     frame = grid.load(())
     if frame.width == 1:
         return Tables(remarks=grid.remarks or ("an empty sheet",))
-    head = _head(frame)
-    headers = [_header_at(head, row) for row in range(len(head))]
+    head = head_rows(frame)
+    headers = [header_at(head, row) for row in range(len(head))]
     known = [header for header in headers if header is not None]
     near = max(known, key=lambda header: header.reading.merit, default=None)
     if near is None or 2 * len(near.reading.missing) > len(near.reading.kind.required):
@@ -142,106 +121,6 @@ def _no_table(grid: Grid) -> Tables:
     rows = frame[near.row + near.height :].filter(~pl.all_horizontal(blank_cells(frame)))
     strays = rows.with_columns(reason=pl.lit(reason))
     return Tables(strays=strays, remarks=(*grid.remarks, reason), kind=near.reading.kind.name)
-
-
-def _head(frame: pl.DataFrame) -> list[tuple[str, ...]]:
-    top = frame.head(HEAD_ROWS)
-    return [_cells(top, row) for row in range(top.height)]
-
-
-def _first_header(head: Sequence[Sequence[str]]) -> Header | None:
-    for row in range(len(head)):
-        header = _header_at(head, row)
-        if header is not None and header.reading.is_complete:
-            return header
-    return None
-
-
-def _header_at(head: Sequence[Sequence[str]], row: int) -> Header | None:
-    """The header beginning at this row, over one or two rows, if there is one."""
-    cells = tuple(head[row])
-    alone = recognise(cells)
-    single = Header(row, 1, alone, cells) if alone else None
-    below = tuple(head[row + 1]) if row + 1 < len(head) else ()
-    if not any(cell.strip() for cell in below):
-        return single
-    both = _joined(cells, below)
-    joined = recognise(both)
-    if joined is None or not joined.is_complete or not _continues(below, joined, cells):
-        return single
-    is_better = alone is None or not alone.is_complete or len(joined.columns) > len(alone.columns)
-    return Header(row, 2, joined, both) if is_better or _is_unit_row(below) else single
-
-
-def _continues(below: Sequence[str], joined: Recognition, cells: Sequence[str]) -> bool:
-    """Whether the second row belongs to the header: it names no athlete."""
-    first = next(
-        (column.place for column in joined.columns if column.name in ("athlete_id", "flag_id")), 0
-    )
-    under = below[first].strip() if first < len(below) else ""
-    above = cells[first].strip() if first < len(cells) else ""
-    return not under or not above
-
-
-def _is_unit_row(cells: Sequence[str]) -> bool:
-    filled = [cell.strip(" ()[]") for cell in cells if cell.strip()]
-    return bool(filled) and all(catalogue().find_unit(cell) for cell in filled)
-
-
-def _joined(upper: Sequence[str], lower: Sequence[str]) -> tuple[str, ...]:
-    """Two header rows as one: a merged cell above counts for every cell below it."""
-    cells: list[str] = []
-    current = ""
-    for place in range(max(len(upper), len(lower))):
-        above = upper[place].strip() if place < len(upper) else ""
-        below = lower[place].strip() if place < len(lower) else ""
-        current = above or current
-        if not below:
-            cells.append(above)
-        elif _is_unit_row([below]) and not below.isdigit():
-            cells.append(f"{above or current} ({below.strip(' ()[]')})")
-        else:
-            cells.append(f"{current} {below}".strip())
-    return tuple(cells)
-
-
-def _later_headers(frame: pl.DataFrame, first: Header) -> list[Header]:
-    """Headers of further tables below the first one."""
-    start = first.row + first.height
-    names = [name for name in frame.columns if name != LINE]
-    if frame.height > MANY_ROWS:
-        names = [name for name in names if isinstance(frame.schema[name], pl.Categorical)]
-    rows: set[int] = set()
-    for name in names:
-        cells = frame[name]
-        if not isinstance(cells.dtype, pl.Categorical):
-            cells = cells.cast(coded_type())
-        texts = cells.dtype.categories.to_series()  # type: ignore[attr-defined]
-        is_first = keys_of(texts).is_in(list(first_column_keys())).fill_null(False)
-        for code in is_first.arg_true():
-            rows.update((cells.to_physical() == code).arg_true())
-    headers: list[Header] = []
-    for row in sorted(row for row in rows if row >= start):
-        head = [_cells(frame, row + step) for step in range(2) if row + step < frame.height]
-        header = _header_at(head, 0)
-        if header is not None and header.reading.is_complete:
-            headers.append(replace(header, row=row))
-    return headers
-
-
-def _cells(frame: pl.DataFrame, row: int) -> tuple[str, ...]:
-    cells = ["" if cell is None else str(cell) for cell in frame.drop(LINE).row(row)]
-    while cells and not cells[-1]:
-        cells.pop()
-    return tuple(cells)
-
-
-def _before_titles(frame: pl.DataFrame, header_row: int) -> int:
-    """Where the table above ends: before the title lines and blank lines of the next header."""
-    row = header_row
-    while row > 0 and sum(bool(cell.strip()) for cell in _cells(frame, row - 1)) <= 1:
-        row -= 1
-    return row
 
 
 def blank_cells(frame: pl.DataFrame) -> list[pl.Expr]:

@@ -42,6 +42,13 @@ def test_each_side_is_a_row_a_side_and_alternating_shares_the_repetitions(tmp_pa
     assert intake.files.filter(file="t.csv")["rows_accepted"].to_list() == [3]
 
 
+def test_the_dominant_side_of_an_exercise_is_that_of_its_hand_or_foot(tmp_path: Path) -> None:
+    # A2 is left-handed and right-footed.
+    rows = [f"A2,{DAY},{name},1,dominant,8,20,,,,," for name in ("step-up", "db bench press")]
+    intake = intake_of(tmp_path, {"t.csv": "\n".join([LOG, *rows])})
+    assert intake.sets["side"].to_list() == ["right", "left"]
+
+
 def test_an_exercise_outside_the_dictionary_is_accepted_and_named(tmp_path: Path) -> None:
     rows = [f"A1,{DAY},Curls of Doom!,1,left,5,10,,,,,", f"A1,{DAY},back squat,1,both,5,100,,,,,"]
     intake = intake_of(tmp_path, {"t.csv": "\n".join([LOG, *rows])})
