@@ -3,9 +3,12 @@
 Zero ("even") in the middle, the sides named at the two ends. Diamond: estimate. Thick bar: 90 %
 interval. Open circles: single test days. Grey band: what the test cannot tell apart, around the
 expected lead. Short dashed marks: the review line. Trends use the same marks along time.
+
+Specifications are plain Vega-Lite dictionaries: building them from Altair's objects took eight
+times as long as drawing them. A test holds each kind against Altair's schema.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
@@ -15,6 +18,8 @@ TINT = "#dbe5e8"
 FONT = "Source Sans Pro"
 ROW_HEIGHT = 25.0
 LABEL_WIDTH, PLOT_WIDTH, TEXT_WIDTH = 148, 262, 200
+Spec = dict[str, Any]
+OPEN_CIRCLE: Spec = {"type": "point", "stroke": SOFT, "strokeWidth": 1, "fill": "white"}
 
 
 @dataclass(frozen=True)
@@ -57,126 +62,156 @@ class Trend:
 
 def balance_chart(rows: Sequence[BalanceRow], row_height: float = ROW_HEIGHT) -> str:
     """SVG of one balance line per row, rows of one unit under a common axis."""
-    import altair as alt
+    return drawn(balance_spec(rows, row_height))
 
+
+def trend_chart(trends: Sequence[Trend], width: int = 240, height: int = 92) -> str:
+    """SVG of small trends, two in a row, one axis of time and one of the difference each."""
+    return drawn(trend_spec(trends, width, height))
+
+
+def balance_spec(rows: Sequence[BalanceRow], row_height: float = ROW_HEIGHT) -> Spec:
+    """One balance line per row as a Vega-Lite specification."""
     units = list(dict.fromkeys(row.unit for row in rows))
     blocks = [
         _balance_block([row for row in rows if row.unit == unit], row_height, position == 0)
         for position, unit in enumerate(units)
     ]
-    chart = alt.vconcat(*blocks, spacing=14) if len(blocks) > 1 else blocks[0]
-    return _svg(chart)
+    return _finished({"vconcat": blocks, "spacing": 14})
 
 
-def _balance_block(rows: Sequence[BalanceRow], row_height: float, has_heading: bool) -> Any:
-    import altair as alt
-
-    width = PLOT_WIDTH
-    unit = rows[0].unit
+def _balance_block(rows: Sequence[BalanceRow], row_height: float, has_heading: bool) -> Spec:
     reach = _reach(rows)
-    scale = alt.Scale(domain=[-reach, reach], nice=False, clamp=True)
-    axis = alt.Axis(
-        title=None,
-        values=_ticks(reach),
-        labelExpr=(
-            f"datum.value == 0 ? '0' : format(abs(datum.value), '{_digits(reach)}') + ' {unit}'"
-        ),
-        gridColor=FAINT,
-        domain=False,
-        ticks=False,
-        labelColor=SOFT,
-        labelFontSize=9.5,
-        labelPadding=4,
-    )
-    x = alt.X("x:Q", scale=scale, axis=axis)
-    y = alt.Y(
-        "row:O",
-        axis=None,
-        scale=alt.Scale(domain=list(range(len(rows))), paddingInner=0, paddingOuter=0),
-    )
-
-    def data(values: list[dict[str, Any]]) -> Any:
-        return alt.Chart(alt.Data(values=values))
-
-    bands = data(
-        [
-            {"row": n, "x": row.lead - row.error, "x2": row.lead + row.error}
-            for n, row in enumerate(rows)
-        ]
-    )
-    bars = data([{"row": n, "x": row.low, "x2": row.high} for n, row in enumerate(rows)])
-    days = data([{"row": n, "x": value} for n, row in enumerate(rows) for value in row.days])
-    estimates = data([{"row": n, "x": row.estimate} for n, row in enumerate(rows)])
-    lines = data(
-        [
-            {"row": n, "x": row.lead + sign * row.line}
-            for n, row in enumerate(rows)
-            for sign in (-1, 1)
-            if row.line is not None and abs(row.lead + sign * row.line) < reach
-        ]
-    )
-    labels = data([{"row": n, "label": row.label} for n, row in enumerate(rows)])
+    x = {
+        "field": "x",
+        "type": "quantitative",
+        "scale": {"domain": [-reach, reach], "nice": False, "clamp": True},
+        "axis": _axis(_ticks(reach), _balance_labels(reach, rows[0].unit)),
+    }
+    y = {
+        "field": "row",
+        "type": "ordinal",
+        "axis": None,
+        "scale": {"domain": list(range(len(rows))), "paddingInner": 0, "paddingOuter": 0},
+    }
+    span = {"x": x, "x2": {"field": "x2"}, "y": y}
+    place = {"x": x, "y": y}
+    numbered = list(enumerate(rows))
     layers = [
-        bands.mark_bar(height=0.64 * row_height, color=FAINT).encode(x=x, x2="x2:Q", y=y),
-        data([{"x": 0}]).mark_rule(color=INK, strokeWidth=1.1).encode(x=x),
-        lines.mark_tick(
-            color=CLOSER, thickness=1.3, size=0.68 * row_height, strokeDash=[3, 2]
-        ).encode(x=x, y=y),
-        bars.mark_bar(height=4.5, color=DATA, cornerRadius=2).encode(x=x, x2="x2:Q", y=y),
-        days.mark_point(size=26, stroke=SOFT, strokeWidth=1, fill="white", fillOpacity=0.8).encode(
-            x=x, y=y
-        ),
-        estimates.mark_point(shape="diamond", filled=True, size=95, color=DATA, opacity=1).encode(
-            x=x, y=y
-        ),
-        labels.mark_text(align="right", color=INK, fontSize=11).encode(
-            x=alt.value(-12), y=y, text="label:N"
-        ),
-    ]
-    layers += [
-        data(
+        _layer(
+            {"type": "bar", "height": 0.64 * row_height, "color": FAINT},
+            span,
             [
-                {"row": n, "text": row.sentence}
-                for n, row in enumerate(rows)
-                if row.is_flagged == flagged
-            ]
-        )
-        .mark_text(align="left", color=INK, fontSize=11, fontWeight=600 if flagged else 400)
-        .encode(x=alt.value(width + 14), y=y, text="text:N")
-        for flagged in (True, False)
-    ]
-    # Unseen marks at the outer edges: every chart of a page comes out equally wide.
-    layers.append(
-        data([{"edge": -LABEL_WIDTH}, {"edge": width + TEXT_WIDTH}])
-        .mark_point(opacity=0, size=1)
-        .encode(x=alt.X("edge:Q", scale=None), y=alt.value(0))
+                {"row": n, "x": row.lead - row.error, "x2": row.lead + row.error}
+                for n, row in numbered
+            ],
+        ),
+        _layer({"type": "rule", "color": INK, "strokeWidth": 1.1}, {"x": x}, [{"x": 0}]),
+        _layer(
+            {
+                "type": "tick", "color": CLOSER, "thickness": 1.3, "size": 0.68 * row_height,
+                "strokeDash": [3, 2],
+            },
+            place,
+            [
+                {"row": n, "x": row.lead + sign * row.line}
+                for n, row in numbered
+                for sign in (-1, 1)
+                if row.line is not None and abs(row.lead + sign * row.line) < reach
+            ],
+        ),
+        _layer(
+            {"type": "bar", "height": 4.5, "color": DATA, "cornerRadius": 2},
+            span,
+            [{"row": n, "x": row.low, "x2": row.high} for n, row in numbered],
+        ),
+        _layer(
+            {**OPEN_CIRCLE, "size": 26, "fillOpacity": 0.8},
+            place,
+            [{"row": n, "x": value} for n, row in numbered for value in row.days],
+        ),
+        _layer(
+            {"type": "point", "shape": "diamond", "filled": True, "size": 95, "color": DATA,
+             "opacity": 1},
+            place,
+            [{"row": n, "x": row.estimate} for n, row in numbered],
+        ),
+        _text(-12, "right", y, [{"row": n, "text": row.label} for n, row in numbered]),
+        *(
+            _text(
+                PLOT_WIDTH + 14,
+                "left",
+                y,
+                [
+                    {"row": n, "text": row.sentence}
+                    for n, row in numbered
+                    if row.is_flagged == is_flagged
+                ],
+                weight=600 if is_flagged else 400,
+            )
+            for is_flagged in (True, False)
+        ),
+        _edges(),
+        *(_headings() if has_heading else []),
+    ]  # fmt: skip
+    return {"layer": layers, "width": PLOT_WIDTH, "height": row_height * len(rows)}
+
+
+def _edges() -> Spec:
+    """Unseen marks at the outer edges: every chart of a page comes out equally wide."""
+    edge = {"field": "edge", "type": "quantitative", "scale": None}
+    return _layer(
+        {"type": "point", "opacity": 0, "size": 1},
+        {"x": edge, "y": {"value": 0}},
+        [{"edge": -LABEL_WIDTH}, {"edge": PLOT_WIDTH + TEXT_WIDTH}],
     )
-    if has_heading:
-        ends = [
-            {"x": 0, "text": "left side higher", "align": "left"},
-            {"x": width / 2, "text": "even", "align": "center"},
-            {"x": width, "text": "right side higher", "align": "right"},
-        ]
-        layers += [
-            data([end])
-            .mark_text(align=end["align"], color=SOFT, fontSize=10)
-            .encode(x=alt.value(end["x"]), y=alt.value(-9), text="text:N")
-            for end in ends
-        ]
-    return alt.layer(*layers).properties(width=width, height=row_height * len(rows))
 
 
-def trend_chart(trends: Sequence[Trend], width: int = 240, height: int = 92) -> str:
-    """SVG of small trends, two in a row, one axis of time and one of the difference each."""
-    import altair as alt
+def _headings() -> list[Spec]:
+    ends = [
+        (0.0, "left side higher", "left"),
+        (PLOT_WIDTH / 2, "even", "center"),
+        (float(PLOT_WIDTH), "right side higher", "right"),
+    ]
+    return [
+        _text(place, align, {"value": -9}, [{"text": text}], color=SOFT, size=10)
+        for place, text, align in ends
+    ]
 
+
+def trend_spec(trends: Sequence[Trend], width: int = 240, height: int = 92) -> Spec:
+    """Small trends, two in a row, as a Vega-Lite specification."""
     panels = [_trend_panel(trend, width, height) for trend in trends]
-    chart = alt.concat(*panels, columns=2, spacing={"row": 22, "column": 40})
-    return _svg(chart)
+    return _finished({"concat": panels, "columns": 2, "spacing": {"row": 22, "column": 40}})
 
 
-def _trend_panel(trend: Trend, width: int, height: int) -> Any:
-    import altair as alt
+def _trend_panel(trend: Trend, width: int, height: int) -> Spec:
+    ends = [v for p in trend.points for v in (p.measured, p.low, p.high)]
+    line = trend.line or 0.0
+    reach = 1.08 * max([*map(abs, ends), 1.05 * line, 1e-9])
+    # The empty half is cut short, but never so far that zero and the other side disappear.
+    bottom = -reach if min(ends) < -0.15 * reach else -0.3 * reach
+    top = reach if max(ends) > 0.15 * reach or bottom > -reach else 0.3 * reach
+    days = _day_ticks(trend.points[0].on, trend.points[-1].on)
+    x = {
+        "field": "on",
+        "type": "temporal",
+        "axis": {
+            **_axis([day.isoformat() for day in days]),
+            "format": "%-d %b",
+            "grid": False,
+            "labelFlush": True,
+        },
+    }
+    ticks = [tick for tick in _ticks(reach) if bottom <= tick <= top]
+
+    def y(field: str) -> Spec:
+        return {
+            "field": field,
+            "type": "quantitative",
+            "scale": {"domain": [bottom, top], "nice": False},
+            "axis": _axis(ticks, _trend_labels(reach, trend.unit)),
+        }
 
     values = [
         {
@@ -188,70 +223,60 @@ def _trend_panel(trend: Trend, width: int, height: int) -> Any:
         }
         for point in trend.points
     ]
-    ends = [v for p in trend.points for v in (p.measured, p.low, p.high)]
-    line = trend.line or 0.0
-    reach = 1.08 * max([*map(abs, ends), 1.05 * line, 1e-9])
-    # The empty half is cut short, but never so far that zero and the other side disappear.
-    bottom = -reach if min(ends) < -0.15 * reach else -0.3 * reach
-    top = reach if max(ends) > 0.15 * reach or bottom > -reach else 0.3 * reach
-    first, last = trend.points[0].on, trend.points[-1].on
-    x = alt.X(
-        "on:T",
-        axis=alt.Axis(
-            title=None,
-            values=[day.isoformat() for day in _day_ticks(first, last)],
-            format="%-d %b",
-            grid=False,
-            ticks=False,
-            domain=False,
-            labelColor=SOFT,
-            labelFontSize=9.5,
-            labelFlush=True,
-        ),
-    )
-
-    def y(field: str) -> Any:
-        return alt.Y(
-            f"{field}:Q",
-            scale=alt.Scale(domain=[bottom, top], nice=False),
-            axis=alt.Axis(
-                title=None,
-                values=[tick for tick in _ticks(reach) if bottom <= tick <= top],
-                labelExpr=(
-                    "datum.value == 0 ? 'even' : (datum.value > 0 ? 'right ' : 'left ') + "
-                    f"format(abs(datum.value), '{_digits(reach)}') + ' {trend.unit}'"
-                ),
-                gridColor=FAINT,
-                ticks=False,
-                domain=False,
-                labelColor=SOFT,
-                labelFontSize=9.5,
-            ),
-        )
-
-    base = alt.Chart(alt.Data(values=values))
+    shade = {"x": x, "y": y("low"), "y2": {"field": "high"}}
+    lines = [{"line": v} for v in (-line, line) if trend.line is not None and bottom <= v <= top]
+    dashed = {"type": "rule", "color": CLOSER, "strokeWidth": 1.1, "strokeDash": [4, 3]}
+    smooth = {"type": "line", "color": DATA, "strokeWidth": 2.2}
     layers = [
-        base.mark_area(color=TINT, opacity=1).encode(x=x, y=y("low"), y2="high:Q"),
-        alt.Chart(alt.Data(values=[{"zero": 0}]))
-        .mark_rule(color=INK, strokeWidth=1)
-        .encode(y=y("zero")),
-        base.mark_line(color=DATA, strokeWidth=2.2).encode(x=x, y=y("smooth")),
-        base.mark_point(size=24, stroke=SOFT, strokeWidth=1, fill="white", fillOpacity=1).encode(
-            x=x, y=y("measured")
-        ),
+        _layer({"type": "area", "color": TINT, "opacity": 1}, shade, values),
+        _layer(dashed, {"y": y("line")}, lines),
+        _layer({"type": "rule", "color": INK, "strokeWidth": 1}, {"y": y("zero")}, [{"zero": 0}]),
+        _layer(smooth, {"x": x, "y": y("smooth")}, values),
+        _layer({**OPEN_CIRCLE, "size": 24, "fillOpacity": 1}, {"x": x, "y": y("measured")}, values),
     ]
-    if trend.line is not None:
-        marks = [{"line": v} for v in (-line, line) if bottom <= v <= top]
-        layers.insert(
-            1,
-            alt.Chart(alt.Data(values=marks))
-            .mark_rule(color=CLOSER, strokeWidth=1.1, strokeDash=[4, 3])
-            .encode(y=y("line")),
-        )
-    title = alt.TitleParams(
-        trend.title, anchor="start", fontSize=11.5, fontWeight=600, color=INK, offset=6
-    )
-    return alt.layer(*layers).properties(width=width, height=height, title=title)
+    title = {
+        "text": trend.title, "anchor": "start", "fontSize": 11.5, "fontWeight": 600, "color": INK,
+        "offset": 6,
+    }  # fmt: skip
+    return {"layer": layers, "width": width, "height": height, "title": title}
+
+
+def _layer(mark: Spec, encoding: Spec, values: Sequence[Mapping[str, Any]]) -> Spec:
+    return {"mark": mark, "encoding": encoding, "data": {"values": list(values)}}
+
+
+def _text(
+    place: float,
+    align: str,
+    y: Spec,
+    values: Sequence[Mapping[str, Any]],
+    *,
+    color: str = INK,
+    size: float = 11,
+    weight: int = 400,
+) -> Spec:
+    mark = {"type": "text", "align": align, "color": color, "fontSize": size, "fontWeight": weight}
+    text = {"field": "text", "type": "nominal"}
+    return _layer(mark, {"x": {"value": place}, "y": y, "text": text}, values)
+
+
+def _axis(values: Sequence[Any], labels: str | None = None) -> Spec:
+    axis: Spec = {
+        "title": None, "values": list(values), "gridColor": FAINT, "domain": False, "ticks": False,
+        "labelColor": SOFT, "labelFontSize": 9.5, "labelPadding": 4,
+    }  # fmt: skip
+    return axis if labels is None else {**axis, "labelExpr": labels}
+
+
+def _balance_labels(reach: float, unit: str) -> str:
+    number = f"format(abs(datum.value), '{_digits(reach)}')"
+    return f"datum.value == 0 ? '0' : {number} + ' {unit}'"
+
+
+def _trend_labels(reach: float, unit: str) -> str:
+    number = f"format(abs(datum.value), '{_digits(reach)}')"
+    side = "(datum.value > 0 ? 'right ' : 'left ')"
+    return f"datum.value == 0 ? 'even' : {side} + {number} + ' {unit}'"
 
 
 def _reach(rows: Sequence[BalanceRow]) -> float:
@@ -284,14 +309,21 @@ def _day_ticks(first: date, last: date) -> list[date]:
     return list(dict.fromkeys([first, middle, last] if (last - first).days > 40 else [first, last]))
 
 
-def _svg(chart: Any) -> str:
+def _finished(chart: Spec) -> Spec:
+    return {
+        **chart,
+        "config": {
+            "font": FONT,
+            "background": "transparent",
+            "padding": {"left": 2, "right": 2, "top": 4, "bottom": 2},
+            "view": {"stroke": None},
+        },
+    }
+
+
+def drawn(spec: Spec) -> str:
+    """A specification as SVG text."""
     import vl_convert as vlc
 
-    finished = chart.configure(
-        font=FONT,
-        background="transparent",
-        padding={"left": 2, "right": 2, "top": 4, "bottom": 2},
-        view={"stroke": None},
-    )
-    svg: str = vlc.vegalite_to_svg(finished.to_dict())
+    svg: str = vlc.vegalite_to_svg(spec)
     return svg

@@ -94,11 +94,19 @@ def test_the_estimate_lies_in_its_interval_and_chances_are_chances(sample: Built
     assert set(rows["verdict"]) <= {"confirmed", "retest", "within", "one_session"}
 
 
-def test_the_same_week_gives_the_same_bytes(sample: Built, tmp_path: Path) -> None:
-    again = built(SAMPLE, tmp_path / "again", workers=1, skip_pdf=False)
-    for path in sorted(sample.reports.rglob("*")):
-        if path.is_file() and path.suffix != ".duckdb":
-            other = again.reports / path.relative_to(sample.reports)
+def test_the_same_week_gives_the_same_bytes_whatever_the_workers(tmp_path: Path) -> None:
+    """The gym's files alone: twelve reports and a pack, made twice."""
+    exports = tmp_path / "exports"
+    exports.mkdir()
+    for name in ("roster_autumn_2026.xlsx", "morning_group_tape_and_range.xlsx"):
+        shutil.copyfile(SAMPLE / name, exports / name)
+    once = built(exports, tmp_path / "once", workers=1, skip_pdf=False)
+    again = built(exports, tmp_path / "again", workers=2, skip_pdf=False)
+    paths = [path for path in sorted(once.reports.rglob("*")) if path.is_file()]
+    assert sum(path.suffix == ".pdf" for path in paths) == 50 + 3
+    for path in paths:
+        if path.suffix != ".duckdb":
+            other = again.reports / path.relative_to(once.reports)
             assert _digest(path) == _digest(other), path.name
 
 
