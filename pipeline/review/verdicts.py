@@ -63,7 +63,9 @@ def findings(
             "first_estimate": "first_d",
         }
     )
-    joined = today.join(latest, on=["athlete_id", "measure"], how="left").join(
+    # Sums of many small parts may leave a chance a hair outside 0 to 1.
+    within = today.with_columns(pl.col("^chance_.*$").clip(0.0, 1.0))
+    joined = within.join(latest, on=["athlete_id", "measure"], how="left").join(
         facts, on="measure", how="left"
     )
     return joined.with_columns(
