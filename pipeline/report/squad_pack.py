@@ -157,8 +157,10 @@ def _changes(squad: str, flags: pl.DataFrame, athletes: pl.DataFrame, week: Week
     """What came onto the list and what left it since the last meeting, by name."""
     before = week.flags_before.filter(pl.col("squad") == squad)
     names = dict(athletes.select("athlete_id", "name").iter_rows())
-    came = flags.join(before, on="flag_id", how="anti")
-    left = before.join(flags, on="flag_id", how="anti")
+    # A test that stays on the list under another reason has neither come nor gone.
+    topic = ["athlete_id", "measure"]
+    came = flags.join(before, on=topic, how="anti", nulls_equal=True)
+    left = before.join(flags, on=topic, how="anti", nulls_equal=True)
     lines = []
     for title, rows in (("New on the list", came), ("Off the list", left)):
         named = [
