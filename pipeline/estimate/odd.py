@@ -120,7 +120,8 @@ def _read(
     new_level, new_variance = _after_jump(before, leap, drift)
     centre = np.stack([level, level, level, new_level])
     unsure = np.stack([variance, variance, variance + leap, new_variance])
-    error = np.stack([usual, settings.odd_scale**2 * usual, usual, usual])
+    # An odd day may be as far out as a jump, so that size alone never tells the two apart.
+    error = np.stack([usual, settings.odd_scale**2 * usual + leap, usual, usual])
     jumps = np.minimum(settings.jump_rate * weeks, 0.5)
     rest = 1 - before.jump
     share = np.stack(

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from itertools import product
 
 import numpy as np
+from numpy.polynomial.hermite_e import hermegauss
 
 from pipeline.estimate.differences import Differences
 from pipeline.estimate.mixture import Prior
@@ -28,9 +29,11 @@ from pipeline.estimate.tracker import Layout, StartEvidence, layout, start_evide
 from pipeline.settings import EstimateSettings
 
 SPREAD, DAY, DRIFT = 0, 1, 2
-FIRST_GRID, SECOND_GRID = (5, 4, 4), (5, 3, 3)  # points for spread, day-to-day error, drift
-GRID_REACH = 1.5  # grids end this many SDs from their middle
-LEAST_WIDTH = 0.1  # of a grid's SD in logs, so that a sharp first grid cannot mislead the second
+FIRST_GRID, FINER_GRID = (5, 4, 4), (5, 3, 3)  # nodes for spread, day-to-day error, drift
+FINER_ROUNDS = 2
+# A finer grid keeps this share of the coarser one's width, so that its nodes reach half-way from
+# the best node to its neighbours, wherever between them the peak may be.
+LEAST_SHRINK = np.array([0.25, 0.5, 0.5])
 CENTRE_ROUNDS = 4  # of the EM steps for the lead under the mixture prior
 
 
@@ -44,6 +47,7 @@ class SquadFit:
 
     sds: Numbers  # [group, 3] SPREAD, DAY, DRIFT at their middle (log scale)
     log_widths: Numbers  # [group, 3] SDs of their logs
+    grid_widths: Numbers  # [group, 3] SDs of the grid they were found on
     points: Numbers  # [point, group, 3] equally likely values of the three
     leads: Numbers  # [group, 2] prior means of right- and left-dominant athletes
     class_centre: Numbers  # [group, dominance] prior mean
@@ -89,6 +93,7 @@ class _Scan:
     lead_cov: Numbers  # [group, 2, 2]
     precision: Numbers  # [row] of its centre
     score: Numbers  # [row]
+    widths: Numbers  # [group, 3] SDs of the grid
 
 
 def squad_fit(
@@ -98,11 +103,14 @@ def squad_fit(
     rough: SquadFit,
     settings: EstimateSettings,
 ) -> SquadFit:
-    """Leads and SDs of every group from a finer grid about a rough fit."""
+    """Leads and SDs of every group from ever finer grids about a rough fit."""
     shaping = _shaping(panel, tests, within_sd, settings)
-    widths = np.maximum(rough.log_widths, LEAST_WIDTH)
-    scan = _scan(shaping, np.log(rough.sds), widths, SECOND_GRID, rough.leads)
-    return _squad_fit(panel, shaping, scan)
+    fit = rough
+    for _ in range(FINER_ROUNDS):
+        widths = np.maximum(fit.log_widths, LEAST_SHRINK * fit.grid_widths)
+        scan = _scan(shaping, np.log(fit.sds), widths, FINER_GRID, fit.leads)
+        fit = _squad_fit(panel, shaping, scan)
+    return fit
 
 
 def _squad_fit(panel: Panel, shaping: _Shaping, scan: _Scan) -> SquadFit:
@@ -120,6 +128,7 @@ def _squad_fit(panel: Panel, shaping: _Shaping, scan: _Scan) -> SquadFit:
     return SquadFit(
         sds=np.exp(scan.mean),
         log_widths=np.sqrt(np.diagonal(scan.cov, axis1=1, axis2=2)),
+        grid_widths=scan.widths,
         points=np.exp(_spread_points(scan.mean, scan.cov)),
         leads=scan.leads,
         class_centre=np.einsum("gdk,gk->gd", shares, scan.leads),
@@ -206,19 +215,24 @@ def _shaping(
 def _scan(
     shaping: _Shaping, middle: Numbers, widths: Numbers, grid: tuple[int, int, int], leads: Numbers
 ) -> _Scan:
-    """Weigh a grid of log SDs about `middle` by the marginal likelihood and their prior."""
-    reach = [np.linspace(-GRID_REACH, GRID_REACH, size) for size in grid]
-    points, evidences = [], []
-    for day, drift in product(reach[DAY], reach[DRIFT]):
-        point = middle + widths * np.array([0.0, day, drift])
-        start = _start(shaping, point)
-        for spread in reach[SPREAD]:
-            point = middle + widths * np.array([spread, day, drift])
+    """Posterior of the log SDs by Gauss-Hermite quadrature about N(middle, widths^2).
+
+    Repeated about its own result it adapts to the posterior (Naylor & Smith 1982, Appl Stat
+    31:214-225): nodes where the posterior is, each weighed by posterior over normal density.
+    """
+    lines = [list(zip(*hermegauss(size), strict=True)) for size in grid]
+    points, heights = [], []
+    for (day, day_weight), (drift, drift_weight) in product(lines[DAY], lines[DRIFT]):
+        start = _start(shaping, middle + widths * np.array([0.0, day, drift]))
+        for spread, spread_weight in lines[SPREAD]:
+            node = np.array([spread, day, drift])
+            point = middle + widths * node
             points.append(point)
             off = (point - shaping.middle) / _log_sds(shaping.settings)
             evidence = _evidence(shaping, start, np.exp(point[:, SPREAD]), leads)
-            evidences.append(evidence - (off**2).sum(axis=1) / 2)
-    where, height = np.array(points), np.array(evidences)
+            share = np.log(spread_weight * day_weight * drift_weight) + (node**2).sum() / 2
+            heights.append(evidence - (off**2).sum(axis=1) / 2 + share)
+    where, height = np.array(points), np.array(heights)
     weight = np.exp(height - height.max(axis=0))
     weight /= weight.sum(axis=0)
     mean = np.einsum("ng,ngi->gi", weight, where)
@@ -228,7 +242,7 @@ def _scan(
     for _ in range(CENTRE_ROUNDS):
         _, precision, score = _parts(shaping, start, spread, leads)
         leads, lead_cov = _leads(shaping, precision, score)
-    return _Scan(mean, cov, leads, lead_cov, precision, score)
+    return _Scan(mean, cov, leads, lead_cov, precision, score, widths)
 
 
 def _start(shaping: _Shaping, point: Numbers) -> StartEvidence:

@@ -72,7 +72,9 @@ def side_tracks(panel: Panel, errors: TrialErrors, settings: EstimateSettings) -
     since_first = (levels.level[ends] - levels.level[starts]) * again
     first_se = np.sqrt(variance[ends] + variance[starts]) * again
     is_log = panel.standards.is_log[levels.group[ends]]
-    lost = np.where(is_log, -np.expm1(change), -change / np.abs(recent))
+    # A share of a level of zero (a joint that lacks nothing) does not exist.
+    size = np.where(recent == 0, np.nan, np.abs(recent))
+    lost = np.where(is_log, -np.expm1(change), -change / size)
     return SideTracks(
         series=levels.series[ends],
         side=levels.side[ends],

@@ -85,3 +85,13 @@ def test_where_lower_is_better_the_score_falls_too() -> None:
     found = estimated(frame, of=measure("timed_hop_6m"), on=42)
     assert side_of(found, "right")["lost_share"] == pytest.approx(1 - 2.0 / 2.6, abs=0.01)
     assert today_of(found, "X")["estimate"] < 0
+
+
+def test_a_level_of_zero_has_no_share_to_lose() -> None:
+    name = "active_knee_extension_deficit"
+    rows = [row for day in (0, 14) for row in session("X", day, [1.0] * 2, [1.0] * 2)]
+    frame = trials(rows + session("X", 28, [1.0] * 2, [0.9] * 2), name)  # scores 0, 0 and -0.1
+    right = side_of(estimated(frame, of=measure(name)), "right")
+    assert right["recent_level"] == 0
+    assert right["lost_share"] is None
+    assert not right["is_lost"]
