@@ -1,9 +1,12 @@
 """The tables behind the agenda: reliability, coverage, intake, sources."""
 
 import re
+from collections.abc import Mapping
+from typing import Any
 
 import polars as pl
 
+from pipeline.catalogue import Measure
 from pipeline.report import words
 from pipeline.report.pages import Table
 from pipeline.review.week import Week
@@ -12,28 +15,53 @@ SHOWN_COVERAGE = 40
 
 
 def reliability_table(squad: str, week: Week) -> Table:
-    """What each test can tell in this squad."""
-    errors = week.estimates.errors.filter(pl.col("squad") == squad).sort("measure")
-    rows = []
-    for row in errors.iter_rows(named=True):
-        measure = week.catalogue.measures[row["measure"]]
-        slope = {"pct_of_best": 100.0, "bilateral_index": 50.0}.get(measure.formula, 1.0)
-        unit = measure.difference_unit
-        rows.append(
-            (
-                measure.short,
-                str(row["athlete_count"]),
-                str(row["session_count"]),
-                words.amount(slope * row["typical_error"], unit),
-                words.amount(slope * row["mdc95"], unit),
-                words.amount(slope * row["spread_sd"], unit),
-            )
-        )
+    """What each test can tell in this squad, and what two more trials a side would bring."""
+    own = week.estimates.reliability.filter(pl.col("squad") == squad).sort("measure")
+    rows = tuple(
+        _reliability_row(row, week.catalogue.measures[row["measure"]])
+        for row in own.iter_rows(named=True)
+    )
     head = (
-        "Measure", "Athletes", "Sessions", "Typical error of a session", "Change beyond error",
-        "Usual spread",
+        "Measure", "Athletes, days", "Trials a side", "Trials’ CV", "Typical error",
+        "Change beyond error", "With two more trials", "ICC", "Same side",
+        "Kappa",
     )  # fmt: skip
-    return Table(head, tuple(rows), (1, 2, 3, 4, 5))
+    return Table(head, rows, tuple(range(1, 10)))
+
+
+def _reliability_row(row: Mapping[str, Any], measure: Measure) -> tuple[str, ...]:
+    slope = {"pct_of_best": 100.0, "bilateral_index": 50.0}.get(measure.formula, 1.0)
+    unit = measure.difference_unit
+
+    def size(name: str) -> str:
+        return words.amount(slope * row[name], unit)
+
+    return (
+        measure.short,
+        f"{row['athlete_count']}, {row['session_count']}",
+        f"{row['usual_trials']:g}",
+        "–" if row["within_cv"] is None else words.amount(100 * row["within_cv"], "%"),
+        size("typical_error"),
+        size("mdc95"),
+        size("mdc95_more_trials"),
+        _icc(row["icc"], row["icc_low"], row["icc_high"]),
+        _same_side(row["same_side_share"], row["same_side_count"]),
+        "not defined" if row["kappa_days"] is None else words.figure(row["kappa_days"], "ratio"),
+    )
+
+
+def _same_side(share: float | None, count: int) -> str:
+    return "–" if share is None else f"{round(share * count)} of {count}"
+
+
+JOINED = "\N{WORD JOINER}"  # no line break beside it
+
+
+def _icc(value: float | None, low: float | None, high: float | None) -> str:
+    if value is None or low is None or high is None:
+        return "too few retests"
+    ends = (words.figure(end, "ratio") for end in (low, high))
+    return f"{words.figure(value, 'ratio')}{words.NBSP}({f'{JOINED}–{JOINED}'.join(ends)})"
 
 
 def coverage_table(squad: str, week: Week) -> Table:
