@@ -117,11 +117,13 @@ def _read(
     settings: EstimateSettings,
 ) -> _Reading:
     """Weigh the four readings of tests `d` forecast as N(level, variance)."""
-    new_level, new_variance = _after_jump(before, leap, drift)
+    new_level, new_variance = _after_jump(before, leap, drift, settings)
     centre = np.stack([level, level, level, new_level])
-    unsure = np.stack([variance, variance, variance + leap, new_variance])
-    # An odd day may be as far out as a jump, so that size alone never tells the two apart.
-    error = np.stack([usual, settings.odd_scale**2 * usual + leap, usual, usual])
+    # Both may be far out, so that size alone never settles it; the odd day a little further, so
+    # that one day never outweighs many, and the next test on the same level does.
+    odd = settings.odd_scale**2 * usual
+    unsure = np.stack([variance, variance, variance + leap + odd / 2, new_variance])
+    error = np.stack([usual, leap + odd, usual, usual])
     jumps = np.minimum(settings.jump_rate * weeks, 0.5)
     rest = 1 - before.jump
     share = np.stack(
@@ -157,8 +159,10 @@ def _read(
     )
 
 
-def _after_jump(before: _Before, leap: Numbers, drift: Numbers) -> tuple[Numbers, Numbers]:
+def _after_jump(
+    before: _Before, leap: Numbers, drift: Numbers, settings: EstimateSettings
+) -> tuple[Numbers, Numbers]:
     """Level and variance now if it had jumped at the test before."""
-    wide = before.variance + leap
+    wide = before.variance + leap + settings.odd_scale**2 * before.error / 2
     gain = wide / np.maximum(wide + before.error, 1e-300)
     return before.level + gain * before.miss, gain * before.error + drift
