@@ -86,42 +86,30 @@ def agreement_table(today: pl.DataFrame) -> pl.DataFrame:
 
     `today` as in Estimates. From the latest sessions; kappa is null where it is not defined.
     """
-    found = [pl.DataFrame(schema=_PAIR)]
-    for (squad,), rows in today.sort("squad").group_by("squad", maintain_order=True):
-        wide = rows.sort("athlete_id", "measure").pivot(
-            "measure", index="athlete_id", values="observed", sort_columns=True
+    sides = today.filter(pl.col("observed") != 0).select(
+        "squad", "athlete_id", "measure", right=pl.col("observed") > 0
+    )
+    first, second = pl.col("right"), pl.col("right_other")
+    pairs = (
+        sides.join(sides, on=["squad", "athlete_id"], suffix="_other")
+        .filter(pl.col("measure") < pl.col("measure_other"))
+        .group_by("squad", "measure", other_measure="measure_other")
+        .agg(
+            both=(first & second).sum(),
+            one=(first & ~second).sum(),
+            other=(~first & second).sum(),
+            none=(~first & ~second).sum(),
         )
-        names = wide.columns[1:]
-        values = wide.select(names).to_numpy()
-        right, left = (values > 0).astype(np.float64), (values < 0).astype(np.float64)
-        first, second = np.triu_indices(len(names), 1)
-        cells = [(a.T @ b)[first, second] for a, b in _pairs(right, left)]
-        total = np.asarray(sum(cells))
-        found.append(
-            pl.DataFrame(
-                {
-                    "squad": [squad] * len(first),
-                    "measure": [names[i] for i in first],
-                    "other_measure": [names[i] for i in second],
-                    "athlete_count": total.astype(np.int64),
-                    "same_side_count": (cells[0] + cells[3]).astype(np.int64),
-                    "kappa": pl.Series(kappa(*cells), nan_to_null=True),
-                },
-                schema=_PAIR,
-            )
-        )
-    return pl.concat(found).filter(pl.col("athlete_count") > 0)
-
-
-_PAIR = {
-    "squad": pl.String,
-    "measure": pl.String,
-    "other_measure": pl.String,
-    "athlete_count": pl.Int64,
-    "same_side_count": pl.Int64,
-    "kappa": pl.Float64,
-}
-
-
-def _pairs(right: Numbers, left: Numbers) -> tuple[tuple[Numbers, Numbers], ...]:
-    return (right, right), (right, left), (left, right), (left, left)
+        .sort("squad", "measure", "other_measure")
+    )
+    both, one, other, none = (
+        pairs[name].to_numpy().astype(np.float64) for name in ("both", "one", "other", "none")
+    )
+    return pairs.select(
+        "squad",
+        "measure",
+        "other_measure",
+        athlete_count=pl.Series(both + one + other + none).cast(pl.Int64),
+        same_side_count=pl.Series(both + none).cast(pl.Int64),
+        kappa=pl.Series(kappa(both, one, other, none), nan_to_null=True),
+    )
