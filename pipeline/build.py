@@ -125,7 +125,7 @@ def review(intake: Intake, as_of: date, settings: Settings, warehouse_path: Path
             coverage,
             athletes,
             decisions,
-            noted_signs(trials, sets, book.rules),
+            noted_signs(trials, sets, film, book.rules),
             book,
             as_of,
             settings,

@@ -109,7 +109,8 @@ def print_intake(intake: Intake) -> None:
 def _refused_line(row: dict[str, object]) -> str:
     sheet = f", sheet {row['sheet']}" if row["sheet"] else ""
     column = f", column {row['column']}" if row["column"] else ""
-    return f"  {row['file']}{sheet}, line {row['line']}{column}: {row['reason']}"
+    found = f" “{row['value']}”" if row["value"] else ""
+    return f"  {row['file']}{sheet}, line {row['line']}{column}{found}: {row['reason']}"
 
 
 def _plain(text: str | None) -> str:

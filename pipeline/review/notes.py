@@ -13,8 +13,10 @@ SIGN = {
 }
 
 
-def noted_signs(trials: pl.DataFrame, sets: pl.DataFrame, rules: Rules) -> pl.DataFrame:
-    """One row per athlete, day and sign: notes beside tests and training that hold a sign.
+def noted_signs(
+    trials: pl.DataFrame, sets: pl.DataFrame, film: pl.DataFrame, rules: Rules
+) -> pl.DataFrame:
+    """One row per athlete, day and sign: notes beside tests, training and film that hold a sign.
 
     Each different note is read once, however many rows carry it.
     """
@@ -23,6 +25,7 @@ def noted_signs(trials: pl.DataFrame, sets: pl.DataFrame, rules: Rules) -> pl.Da
             [
                 trials.select("athlete_id", pl.col("tested_on").alias("noted_on"), "note"),
                 sets.select("athlete_id", pl.col("trained_on").alias("noted_on"), "note"),
+                film.select("athlete_id", pl.col("filmed_on").alias("noted_on"), "note"),
             ]
         )
         .drop_nulls("note")

@@ -174,6 +174,7 @@ def test_check_prints_every_file_and_writes_nothing(
     printed = capsys.readouterr().out
     for path in SAMPLE.iterdir():
         assert path.name in printed
+    assert "column Test “" in printed  # what was found stands before why it was refused
     assert {path.name for path in tmp_path.iterdir()} == {"exports"}
 
 

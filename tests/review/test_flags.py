@@ -95,6 +95,18 @@ def test_a_note_with_a_sign_goes_to_medical_staff_and_a_denied_one_does_not() ->
     assert flags.select("athlete_id", "cause").rows() == [("A1", "words")]
 
 
+def test_a_note_beside_a_film_checkpoint_counts() -> None:
+    film = [
+        {
+            "filmed_on": AS_OF,
+            "checkpoint": "knee over foot",
+            "finding": "adjust",
+            "note": "knee gave way on the last one",
+        }
+    ]
+    assert week(AS_OF, film=film).flags.select("reason", "cause").rows() == [("refer", "words")]
+
+
 def test_an_accepted_difference_leaves_the_agenda_and_a_training_decision_stays() -> None:
     trials = squad() + trials_of("single_hop", DAYS, 120, 160)
     flag_id = "A1.single_hop.difference"
