@@ -13,6 +13,8 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
+from pipeline.report.svg import slimmed
+
 INK, DATA, CLOSER, SOFT, FAINT = "#1d1d1f", "#17495a", "#a8741a", "#6b6f73", "#e3e6e8"
 TINT = "#dbe5e8"
 FONT = "Source Sans Pro"
@@ -325,5 +327,4 @@ def drawn(spec: Spec) -> str:
     """A specification as SVG text."""
     import vl_convert as vlc
 
-    svg: str = vlc.vegalite_to_svg(spec)
-    return svg
+    return slimmed(vlc.vegalite_to_svg(spec))

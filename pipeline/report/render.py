@@ -2,6 +2,7 @@
 
 import base64
 import gc
+import logging
 import os
 from collections.abc import Callable, Iterable
 from concurrent.futures import ProcessPoolExecutor, as_completed
@@ -47,9 +48,62 @@ def _prepare(as_of: date) -> None:
     noon = datetime(as_of.year, as_of.month, as_of.day, 12, tzinfo=UTC)
     os.environ["SOURCE_DATE_EPOCH"] = str(int(noon.timestamp()))
     check_native_libraries()
+    _draw_chart_texts_whole()
+    logging.getLogger("weasyprint").addHandler(STRICT)
     gc.collect()
     gc.freeze()
     gc.set_threshold(50_000, 20, 50)
+
+
+class _Strict(logging.Handler):
+    """Stops where WeasyPrint would only log that it left a chart or a font out."""
+
+    def emit(self, record: logging.LogRecord) -> None:
+        raise RuntimeError(record.getMessage()[:200])
+
+
+STRICT = _Strict(logging.ERROR)
+
+
+def _draw_chart_texts_whole() -> None:
+    """Have WeasyPrint draw a chart's text in one piece, placed by the attribute `anchor`.
+
+    Its own way lays out every letter by itself and gives every text that does not start at its
+    place a picture of its own: three quarters of a pack's time, and no spacing between letters.
+    """
+    from weasyprint import svg
+    from weasyprint.css.properties import INITIAL_VALUES
+    from weasyprint.draw.text import draw_first_line
+    from weasyprint.matrix import Matrix
+    from weasyprint.svg.text import TextBox
+    from weasyprint.text.line_break import split_first_line
+
+    class Style(dict):
+        font_config: Any
+
+    def draw_text(image: Any, node: Any, font_size: float) -> None:
+        style = Style(INITIAL_VALUES)
+        style.font_config = image.font_config
+        style["font_family"] = [node.get("font-family")]
+        style["font_weight"] = int(node.get("font-weight", 400))
+        style["font_size"] = font_size
+        layout, _, _, width, _, baseline = split_first_line(
+            node.text, style, image.context, float("inf"), 0
+        )
+        shift = {"end": width, "middle": width / 2}.get(node.get("anchor"), 0.0)
+        image.stream.push_state()
+        fill, stroke = image.set_graphical_state(node, font_size)
+        image.stream.begin_text()
+        layout.reactivate(style)
+        image.fill_stroke(fill, stroke, text=True)
+        box = TextBox(layout, style)
+        box.baseline = baseline
+        place = Matrix(a=1, d=-1, e=float(node.get("x")) - shift, f=float(node.get("y")))
+        draw_first_line(image.stream, box, "none", "none", place)
+        image.stream.end_text()
+        image.stream.pop_state()
+
+    svg.TAGS["text"] = draw_text
 
 
 def check_native_libraries() -> None:
