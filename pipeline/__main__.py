@@ -7,6 +7,7 @@ from datetime import date
 from pathlib import Path
 
 from pipeline.errors import SquadsidesError
+from pipeline.summary import Summary
 
 BUILT, MENDABLE, WRONG_ARGUMENTS, REFUSED_ROWS = 0, 1, 2, 3
 
@@ -41,6 +42,10 @@ def _parser() -> argparse.ArgumentParser:
     build.add_argument("--skip-pdf", action="store_true", help="write all but the PDFs")
     build.add_argument(
         "--strict", action="store_true", help="exit with status 3 where any row was refused"
+    )
+    build.add_argument("--timings", action="store_true", help="print how long each step took")
+    build.add_argument(
+        "--cluster", metavar="ADDRESS", help="a dask scheduler whose workers render the pages"
     )
     build.set_defaults(command=_build)
 
@@ -79,10 +84,27 @@ _count.__name__ = "number of workers (1 or more)"
 
 
 def _build(options: argparse.Namespace) -> int:
+    from pipeline.last_build import LastBuild, inputs_digest
+
+    inputs = inputs_digest(options.exports, options.settings)
+    last = LastBuild.read(options.reports)
+    if last and last.stands(
+        options.reports, inputs, options.as_of, needs_pdfs=not options.skip_pdf
+    ):
+        summary = last.summary
+        print("Nothing has changed since the last build; the reports stay as they are.")
+    else:
+        summary = _made(options, inputs)
+    print(*summary.lines(options.reports), sep="\n")
+    return REFUSED_ROWS if options.strict and summary.rows_refused else BUILT
+
+
+def _made(options: argparse.Namespace, inputs: str) -> Summary:
     from pipeline.build import build
-    from pipeline.console import ConsoleProgress, print_summary
+    from pipeline.console import ConsoleProgress
     from pipeline.settings import read_settings
 
+    os.umask(0o077)  # health data: what a build writes is its owner's alone
     settings = read_settings(options.settings)
     with ConsoleProgress() as progress:
         summary = build(
@@ -93,9 +115,14 @@ def _build(options: argparse.Namespace) -> int:
             options.as_of,
             options.workers,
             options.skip_pdf,
+            inputs,
+            options.cluster,
         )
-    print_summary(summary)
-    return REFUSED_ROWS if options.strict and summary.rows_refused else BUILT
+    if options.timings:
+        progress.print_timings()
+    for remark in progress.remarks:
+        print(remark)
+    return summary
 
 
 def _check(options: argparse.Namespace) -> int:

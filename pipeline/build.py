@@ -1,9 +1,7 @@
 """One build from top to bottom: exports in, reports out. Read this file first."""
 
-import shutil
-from collections.abc import Iterator
-from contextlib import contextmanager
-from dataclasses import dataclass, replace
+from contextlib import nullcontext
+from dataclasses import replace
 from datetime import date, timedelta
 from pathlib import Path
 from typing import Protocol
@@ -14,10 +12,11 @@ from pipeline.catalogue import Doses, full_catalogue
 from pipeline.errors import SquadsidesError
 from pipeline.estimate import estimate
 from pipeline.intake import Intake, read_exports
-from pipeline.report.files import publish
-from pipeline.report.render import check_native_libraries, render_all
+from pipeline.last_build import LastBuild, tools_digest
+from pipeline.report.files import building, keep_filled_in, pdfs_in, publish, record
+from pipeline.report.render import printers
 from pipeline.report.tables import write_tables
-from pipeline.report.write_pages import page_jobs
+from pipeline.report.write_pages import changed, page_digests, pages, print_pages
 from pipeline.review.flags import flags, with_referrals
 from pipeline.review.habits import work_habits
 from pipeline.review.notes import noted_signs
@@ -26,6 +25,7 @@ from pipeline.review.training import lower_sides, work_by_side
 from pipeline.review.verdicts import findings
 from pipeline.review.week import Week, block_steps, blocks
 from pipeline.settings import Settings
+from pipeline.summary import Summary
 from pipeline.warehouse import Warehouse
 from pipeline.warehouse.reference import reference_frames
 
@@ -39,21 +39,8 @@ class Progress(Protocol):
     def advance(self) -> None:
         """One part of the step is done."""
 
-
-@dataclass(frozen=True)
-class Summary:
-    """What the last lines of a build say."""
-
-    file_count: int
-    rows_read: int
-    rows_refused: int
-    doubtful_files: tuple[str, ...]
-    flag_count: int
-    referred_count: int
-    athlete_count: int
-    squad_count: int
-    as_of: date
-    reports: Path
+    def remark(self, text: str) -> None:
+        """Something the person at the keyboard should know."""
 
 
 def build(
@@ -64,29 +51,47 @@ def build(
     as_of: date | None = None,
     workers: int = 2,
     skip_pdf: bool = False,
+    inputs: str = "",
+    cluster: str | None = None,
 ) -> Summary:
     """Read the exports, estimate, review and write the reports folder.
 
-    Raises SquadsidesError for whatever the user can mend.
+    `inputs` is the digest of what is built from, taken before; PDFs that would come out as they
+    are stay. Raises SquadsidesError for whatever the user can mend.
     """
-    if not skip_pdf:
-        check_native_libraries()
     full_catalogue().rules.check_plan(settings.plan)
-    progress.step("Reading the exports")
-    intake = read_exports(exports, settings)
-    day = as_of or newest_day(intake)
-    with _unfinished(reports) as new:
+    with (
+        building(reports) as new,
+        nullcontext() if skip_pdf else printers(workers, cluster) as pool,
+    ):
+        last = LastBuild.read(reports)
+        progress.step("Reading the exports")
+        intake = read_exports(exports, settings)
+        day = as_of or newest_day(intake)
         progress.step("Estimating")
         week = review(intake, day, settings, new / "warehouse.duckdb")
         week = replace(week, flags_before=flags_before(intake, week))
         plans = blocks(week)
         write_tables(new, week, plans)
-        if not skip_pdf:
-            jobs = page_jobs(new, week, plans)
-            progress.step("Writing the reports", len(jobs))
-            render_all(jobs, day, settings.report.page_size, workers, progress.advance)
-        publish(new, reports, replaces_pdfs=not skip_pdf)
-    return _summary(intake, week, reports)
+        shown = dict(last.pages) if last else {}
+        stale: list[str] = []
+        if pool is not None:
+            made = pages(week, plans)
+            page_size = settings.report.page_size
+            shown = page_digests(made, page_size, day, tools_digest())
+            wanted = {name: made[name] for name in changed(shown, reports, last)}
+            progress.step("Writing the reports", len(wanted))
+            print_pages(wanted, new, page_size, day, pool, progress.advance)
+            stale = [name for name in pdfs_in(reports) if name not in shown]
+        summary = _summary(intake, week)
+        record(new, last, inputs, summary, shown, has_pdfs=pool is not None)
+        if kept := keep_filled_in(reports, last):
+            progress.remark(
+                f"decisions.xlsx had been filled in inside {reports}. It was kept there as {kept}; "
+                "put it into the exports folder, so that it counts."
+            )
+        publish(new, reports, stale)
+    return summary
 
 
 def flags_before(intake: Intake, week: Week) -> pl.DataFrame:
@@ -212,24 +217,7 @@ def newest_day(intake: Intake) -> date:
     return max(known)
 
 
-@contextmanager
-def _unfinished(reports: Path) -> Iterator[Path]:
-    """A folder beside the finished reports, gone afterwards whatever happens."""
-    new = reports / ".unfinished"
-    try:
-        shutil.rmtree(new, ignore_errors=True)
-        (new / "athletes").mkdir(parents=True)
-    except OSError as broken:
-        raise SquadsidesError(
-            f"The reports folder {reports} cannot be written: {broken.strerror}."
-        ) from None
-    try:
-        yield new
-    finally:
-        shutil.rmtree(new, ignore_errors=True)
-
-
-def _summary(intake: Intake, week: Week, reports: Path) -> Summary:
+def _summary(intake: Intake, week: Week) -> Summary:
     return Summary(
         file_count=intake.files["file"].n_unique(),
         rows_read=int(intake.files["rows_read"].sum()),
@@ -242,5 +230,5 @@ def _summary(intake: Intake, week: Week, reports: Path) -> Summary:
         athlete_count=week.athletes.height,
         squad_count=week.athletes["squad"].n_unique(),
         as_of=week.as_of,
-        reports=reports,
+        newest_day=newest_day(intake),
     )

@@ -1,6 +1,7 @@
 """What a person at the keyboard sees: progress while it runs, plain lines at the end."""
 
 import sys
+import time
 from types import TracebackType
 from typing import Self
 
@@ -9,7 +10,6 @@ from rich.progress import BarColumn, MofNCompleteColumn, TextColumn
 from rich.progress import Progress as Bars
 from rich.table import Table
 
-from pipeline.build import Summary
 from pipeline.intake import Intake
 from pipeline.report import words
 
@@ -28,6 +28,15 @@ class ConsoleProgress:
             console=self.console,
             disable=not self.console.is_terminal,
         )
+        self.remarks: list[str] = []
+        self.seconds: list[tuple[str, float]] = []
+        self.current = "Starting"
+        self.begun = time.perf_counter()
+
+    def _close(self) -> None:
+        now = time.perf_counter()
+        self.seconds.append((self.current, now - self.begun))
+        self.begun = now
 
     def __enter__(self) -> Self:
         self.bars.start()
@@ -43,6 +52,8 @@ class ConsoleProgress:
 
     def step(self, text: str, total: int = 1) -> None:
         """A new step begins; the last one is over."""
+        self._close()
+        self.current = f"{text} ({total})" if total > 1 else text
         for task in self.bars.tasks:
             self.bars.update(task.id, completed=task.total)
         self.bars.add_task(text, total=total)
@@ -53,28 +64,15 @@ class ConsoleProgress:
         """One part of the step is done."""
         self.bars.advance(self.bars.tasks[-1].id)
 
+    def remark(self, text: str) -> None:
+        """Something the person at the keyboard should know."""
+        self.remarks.append(text)
 
-def print_summary(summary: Summary) -> None:
-    """The last lines of a build."""
-    print(
-        f"Read {words.count(summary.file_count, 'file')} with "
-        f"{words.count(summary.rows_read, 'row')}; "
-        f"{words.count(summary.rows_refused, 'row')} refused"
-        + (" (see refused_rows.csv)." if summary.rows_refused else ".")
-    )
-    for name in summary.doubtful_files:
-        print(f"Held out of the estimates: {name} (see the intake page of the pack).")
-    print(
-        f"{words.count(summary.flag_count, 'flag').capitalize()} for "
-        f"{words.count(summary.athlete_count, 'athlete')} in "
-        f"{words.count(summary.squad_count, 'squad')}, as of {summary.as_of.isoformat()}"
-        + (
-            f"; {words.count(summary.referred_count, 'athlete')} to see medical staff first."
-            if summary.referred_count
-            else "."
-        )
-    )
-    print(f"Reports are in {summary.reports}")
+    def print_timings(self) -> None:
+        """Seconds of each step, in their order."""
+        self._close()
+        for text, spent in self.seconds:
+            print(f"{spent:7.2f} s  {text}")
 
 
 def print_intake(intake: Intake) -> None:

@@ -8,8 +8,9 @@ from pathlib import Path
 
 import pytest
 
-from pipeline.build import Summary, build
+from pipeline.build import build
 from pipeline.settings import Settings
+from pipeline.summary import Summary
 
 SAMPLE = Path(__file__).parents[1] / "sample_exports"
 
@@ -21,6 +22,9 @@ class Quiet:
         """Nothing to show."""
 
     def advance(self) -> None:
+        """Nothing to show."""
+
+    def remark(self, text: str) -> None:
         """Nothing to show."""
 
 

@@ -1,7 +1,25 @@
-"""Names and places in the reports folder."""
+"""Names and places in the reports folder, and how a finished build gets into it.
 
+A build is made whole in a folder beside the reports. Once it is complete it is sealed, and only
+then its files are moved over the last build's, each in one step. A build stopped before the seal
+leaves the last reports as they were; one stopped after it is moved to its end by the next.
+"""
+
+import fcntl
+import json
+import os
 import re
+import shutil
+from collections.abc import Iterable, Iterator, Mapping
+from contextlib import contextmanager
 from pathlib import Path
+
+from pipeline.errors import SquadsidesError
+from pipeline.last_build import RECORD, LastBuild, file_digest
+from pipeline.summary import Summary
+
+UNFINISHED, SEAL = ".unfinished", ".complete.json"
+FILLED_IN = "decisions_filled_in.xlsx"
 
 
 def safe_name(text: str) -> str:
@@ -10,15 +28,112 @@ def safe_name(text: str) -> str:
     return name[:120] or "_"
 
 
-def publish(new: Path, reports: Path, *, replaces_pdfs: bool) -> None:
-    """Move a finished build over the last one; PDFs that belong to nobody any more go."""
-    finished = [path for path in sorted(new.rglob("*")) if path.is_file()]
-    for path in finished:
+@contextmanager
+def building(reports: Path) -> Iterator[Path]:
+    """An empty folder for a build's files, gone afterwards whatever happens; one build at a time.
+
+    Raises SquadsidesError where the reports folder cannot be written or another build is at it.
+    """
+    try:
+        reports.mkdir(parents=True, exist_ok=True)
+        folder = os.open(reports, os.O_RDONLY)
+    except OSError as broken:
+        raise unwritable(reports, broken) from None
+    try:
+        fcntl.flock(folder, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except OSError:
+        os.close(folder)
+        raise SquadsidesError(
+            f"Another build is writing to {reports} right now; wait until it is done."
+        ) from None
+    new = reports / UNFINISHED
+    try:
+        _finish(reports)
+        shutil.rmtree(new, ignore_errors=True)
+        (new / "athletes").mkdir(parents=True)
+        yield new
+    except OSError as broken:
+        raise unwritable(reports, broken) from None
+    finally:
+        if not (new / SEAL).exists():
+            shutil.rmtree(new, ignore_errors=True)
+        os.close(folder)
+
+
+def unwritable(reports: Path, broken: OSError) -> SquadsidesError:
+    """What to say where the system refuses to write."""
+    return SquadsidesError(
+        f"The reports folder {reports} cannot be written: {broken.strerror or broken}. "
+        "What was in it before is as it was."
+    )
+
+
+def pdfs_in(reports: Path) -> list[str]:
+    """Names of all PDFs of the reports folder that a build wrote."""
+    found = [*reports.glob("squad_*.pdf"), *reports.glob("athletes/*.pdf")]
+    return sorted(path.relative_to(reports).as_posix() for path in found)
+
+
+def record(
+    new: Path,
+    last: LastBuild | None,
+    inputs: str,
+    summary: Summary,
+    shown: Mapping[str, str],
+    *,
+    has_pdfs: bool,
+) -> None:
+    """Write down what a complete build was made from; `shown` holds the digests of its pages."""
+    kept = last.files if last else {}
+    made = {path.relative_to(new).as_posix(): path for path in new.rglob("*") if path.is_file()}
+    files = {name: kept[name] for name in shown if name in kept}
+    files |= {name: file_digest(path) for name, path in made.items() if path.suffix != ".duckdb"}
+    LastBuild(inputs, has_pdfs, summary, files, shown).write(new)
+
+
+def publish(new: Path, reports: Path, stale: Iterable[str]) -> None:
+    """Seal a complete build and move it over the last one; `stale` names the files to remove."""
+    _write_safely(new / SEAL, json.dumps(sorted(stale)))
+    _finish(reports)
+
+
+def keep_filled_in(reports: Path, last: LastBuild | None) -> str | None:
+    """Put aside a decision sheet that somebody filled in where it lies; its new name, if so."""
+    sheet = reports / "decisions.xlsx"
+    if last is None or not sheet.is_file() or last.is_untouched(reports, sheet.name):
+        return None
+    kept = reports / FILLED_IN
+    number = 1
+    while kept.exists():
+        number += 1
+        kept = reports / FILLED_IN.replace(".xlsx", f"_{number}.xlsx")
+    shutil.copy2(sheet, kept)
+    return kept.name
+
+
+def _finish(reports: Path) -> None:
+    """Move a sealed build to its place; the record goes last. Begun again, it ends the same."""
+    new = reports / UNFINISHED
+    seal = new / SEAL
+    if not seal.is_file():
+        return
+    stale = json.loads(seal.read_text(encoding="utf-8"))
+    files = [path for path in sorted(new.rglob("*")) if path.is_file() and path != seal]
+    for path in sorted(files, key=lambda path: path.name == RECORD):
         target = reports / path.relative_to(new)
         target.parent.mkdir(parents=True, exist_ok=True)
         path.replace(target)
-    if replaces_pdfs:
-        kept = {reports / path.relative_to(new) for path in finished}
-        for old in [*reports.glob("squad_*.pdf"), *reports.glob("athletes/*.pdf")]:
-            if old not in kept:
-                old.unlink()
+    for name in stale:
+        (reports / name).unlink(missing_ok=True)
+    seal.unlink()
+    shutil.rmtree(new, ignore_errors=True)
+
+
+def _write_safely(path: Path, text: str) -> None:
+    """A file that is there whole or not at all, on the disk before anything that follows."""
+    part = path.with_name(path.name + ".part")
+    with part.open("w", encoding="utf-8") as file:
+        file.write(text)
+        file.flush()
+        os.fsync(file.fileno())
+    part.replace(path)

@@ -4,8 +4,9 @@ import base64
 import gc
 import logging
 import os
-from collections.abc import Callable, Iterable
-from concurrent.futures import ProcessPoolExecutor, as_completed
+from collections.abc import Iterator
+from concurrent.futures import Executor, ProcessPoolExecutor
+from contextlib import contextmanager
 from datetime import UTC, date, datetime
 from functools import cache
 from multiprocessing import get_context
@@ -17,39 +18,48 @@ from pipeline.report.pages import AthletePage, SquadPack
 
 TEMPLATES = Path(__file__).parents[2] / "report_templates"
 CHART, FONT = "data:image/svg+xml;base64,", "asset:font/"
-Job = tuple[AthletePage | SquadPack, Path]
 
 
-def render_all(
-    jobs: Iterable[Job], as_of: date, page_size: str, workers: int, done: Callable[[], None]
-) -> None:
-    """Write one PDF per job; `done` is called after each.
+@contextmanager
+def printers(workers: int, cluster: str | None = None) -> Iterator[Executor]:
+    """Processes that render pages, begun at once so that they are ready when the first page is.
 
-    Workers are spawned, not forked: the frame library's threads do not survive a fork.
+    They are spawned, not forked: the frame library's threads do not survive a fork. With the
+    address of a dask scheduler its workers render instead; they need this package and no file.
     """
-    waiting = list(jobs)
-    if workers <= 1 or len(waiting) < 4:
-        _prepare(as_of)
-        for page, path in waiting:
-            render(page, path, page_size)
-            done()
+    if cluster:
+        with _cluster(cluster) as executor:
+            yield executor
         return
-    with ProcessPoolExecutor(
-        workers, mp_context=get_context("spawn"), initializer=_prepare, initargs=(as_of,)
-    ) as pool:
-        futures = [pool.submit(render, page, path, page_size) for page, path in waiting]
-        for future in as_completed(futures):
-            future.result()
-            done()
+    check_native_libraries()
+    with ProcessPoolExecutor(workers, get_context("spawn"), initializer=_prepare) as pool:
+        pool.submit(_prepare)
+        yield pool
 
 
-def _prepare(as_of: date) -> None:
-    """Once per worker: a fixed clock for identical bytes, and no collector passes mid-page."""
-    noon = datetime(as_of.year, as_of.month, as_of.day, 12, tzinfo=UTC)
-    os.environ["SOURCE_DATE_EPOCH"] = str(int(noon.timestamp()))
+@contextmanager
+def _cluster(address: str) -> Iterator[Executor]:
+    try:
+        from distributed import Client
+    except ImportError:
+        raise SquadsidesError(
+            "Rendering on a cluster needs an extra part: pip install '.[cluster]'"
+        ) from None
+    try:
+        client = Client(address, timeout=10)
+    except (OSError, ValueError) as broken:
+        raise SquadsidesError(f"The cluster {address} cannot be reached: {broken}") from None
+    with client:
+        yield client.get_executor()
+
+
+@cache
+def _prepare() -> None:
+    """Once per process: what takes long to import, strictness, no collector passes mid-page."""
     check_native_libraries()
     _draw_chart_texts_whole()
     logging.getLogger("weasyprint").addHandler(STRICT)
+    _environment()
     gc.collect()
     gc.freeze()
     gc.set_threshold(50_000, 20, 50)
@@ -119,19 +129,21 @@ def check_native_libraries() -> None:
         )
 
 
-def render(page: AthletePage | SquadPack, path: Path, page_size: str) -> None:
-    """Write the PDF of one page model, whole or not at all."""
+def render(page: AthletePage | SquadPack, page_size: str, as_of: date) -> bytes:
+    """The PDF of one page model: the same bytes for the same model, on any day."""
     import weasyprint
     from weasyprint.text.fonts import FontConfiguration
 
+    _prepare()
+    noon = datetime(as_of.year, as_of.month, as_of.day, 12, tzinfo=UTC)
+    os.environ["SOURCE_DATE_EPOCH"] = str(int(noon.timestamp()))
     name = "athlete.html" if isinstance(page, AthletePage) else "squad.html"
     html = _environment().get_template(name).render(page=page, page_size=page_size)
     document = weasyprint.HTML(string=html, url_fetcher=_assets())
-    unfinished = path.with_name(path.name + ".part")
-    document.write_pdf(
-        unfinished, pdf_variant="pdf/ua-1", font_config=FontConfiguration(), pdf_tags=True
+    pdf: bytes = document.write_pdf(
+        pdf_variant="pdf/ua-1", font_config=FontConfiguration(), pdf_tags=True
     )
-    unfinished.replace(path)
+    return pdf
 
 
 @cache

@@ -1,0 +1,158 @@
+"""What the reports folder was made from, so that nothing is made twice.
+
+Standard library only: where nothing has changed, a build ends before anything heavy is imported.
+The record holds digests and counts, no path and no time, so the same inputs give the same bytes.
+"""
+
+import hashlib
+import json
+import os
+import sys
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+from typing import Self
+
+from pipeline.summary import Summary
+
+RECORD = ".last_build.json"
+HOUSE = Path(__file__).parents[1]
+OURS = ("pipeline", "schemas", "report_templates")
+READ_BY_A_BUILD = {".py", ".sql", ".toml", ".html", ".css"}
+# Native libraries that decide what a PDF looks like, and where systems keep them.
+NATIVE = ("libpango", "libharfbuzz", "libfontconfig", "libfreetype", "libfribidi")
+LIBRARY_FOLDERS = ("/usr/lib", "/usr/lib64", "/usr/local/lib", "/opt/homebrew/lib")
+FONT_FOLDERS = ("/usr/share/fonts", "/usr/local/share/fonts", "/Library/Fonts", "~/.fonts",
+                "~/.local/share/fonts", "~/Library/Fonts")  # fmt: skip
+
+
+@dataclass(frozen=True)
+class LastBuild:
+    """One finished build: what it was made from, what it made, and what it said at its end."""
+
+    inputs: str  # digest of exports, settings and tools
+    has_pdfs: bool  # whether the PDFs belong to this build
+    summary: Summary
+    files: Mapping[str, str]  # digest of each file of the reports folder but the warehouse
+    pages: Mapping[str, str]  # digest of all that each PDF shows
+
+    @classmethod
+    def read(cls, reports: Path) -> Self | None:
+        """The record in a reports folder; none where it is missing or of another version."""
+        try:
+            values = json.loads((reports / RECORD).read_text(encoding="utf-8"))
+            return cls(
+                values["inputs"],
+                values["has_pdfs"],
+                Summary.of_json(values["summary"]),
+                values["files"],
+                values["pages"],
+            )
+        except (OSError, ValueError, KeyError, TypeError):
+            return None
+
+    def write(self, folder: Path) -> None:
+        """Write the record."""
+        values = {
+            "inputs": self.inputs,
+            "has_pdfs": self.has_pdfs,
+            "summary": self.summary.as_json(),
+            "files": dict(sorted(self.files.items())),
+            "pages": dict(sorted(self.pages.items())),
+        }
+        text = json.dumps(values, indent=1, ensure_ascii=False)
+        (folder / RECORD).write_text(text + "\n", encoding="utf-8")
+
+    def stands(self, reports: Path, inputs: str, as_of: date | None, *, needs_pdfs: bool) -> bool:
+        """Whether a build from these inputs would write what is in the folder already."""
+        return (
+            self.inputs == inputs
+            and self.summary.as_of == (as_of or self.summary.newest_day)
+            and (self.has_pdfs or not needs_pdfs)
+            and (reports / "warehouse.duckdb").is_file()
+            and all(self.is_untouched(reports, name) for name in self.files)
+        )
+
+    def is_untouched(self, reports: Path, name: str) -> bool:
+        """Whether a file of the folder is there and still as it was written."""
+        return name in self.files and file_digest(reports / name) == self.files[name]
+
+
+def inputs_digest(exports: Path, settings: Path | None) -> str:
+    """Digest of everything a build depends on but its arguments.
+
+    Taken before the exports are read: a file that changes in between is built anew next time.
+    """
+    names = sorted(entry.name for entry in _entries(exports) if not entry.name.startswith("."))
+    parts = [f"{name} {file_digest(exports / name)}" for name in names]
+    parts.append(file_digest(settings) if settings else "")
+    return digest([*parts, tools_digest()])
+
+
+def tools_digest() -> str:
+    """Digest of our code and of the versions of whatever it runs on."""
+    ours = [
+        path
+        for folder in OURS
+        for path in sorted((HOUSE / folder).rglob("*"))
+        if path.suffix in READ_BY_A_BUILD
+    ]
+    packages = {
+        entry.name
+        for folder in sys.path
+        for entry in _entries(Path(folder))
+        if entry.name.endswith(".dist-info")
+    }
+    return digest(
+        [
+            sys.version,
+            *(f"{path.relative_to(HOUSE).as_posix()} {file_digest(path)}" for path in ours),
+            *sorted(packages),
+            *sorted(_native_libraries()),
+            *_font_folders(),
+        ]
+    )
+
+
+def digest(parts: Iterable[str]) -> str:
+    """SHA-256 of a list of texts."""
+    return hashlib.sha256("\n".join(parts).encode("utf-8", "surrogatepass")).hexdigest()
+
+
+def file_digest(path: Path) -> str:
+    """SHA-256 of a file; empty where there is none that can be read."""
+    try:
+        if not path.is_file():
+            return ""
+        with path.open("rb") as file:
+            return hashlib.file_digest(file, "sha256").hexdigest()
+    except OSError:
+        return ""
+
+
+def _entries(folder: Path) -> list[os.DirEntry[str]]:
+    try:
+        with os.scandir(folder) as entries:
+            return list(entries)
+    except OSError:
+        return []
+
+
+def _native_libraries() -> set[str]:
+    """Name, with its version, and size of each library file: `libpango-1.0.so.0.5000.12 399320`."""
+    folders = [Path(folder) for folder in LIBRARY_FOLDERS]
+    folders += [Path(part.path) for part in _entries(folders[0]) if "-linux-" in part.name]
+    found = set()
+    for folder in folders:
+        for entry in _entries(folder):
+            if entry.name.startswith(NATIVE) and entry.is_file():
+                found.add(f"{Path(entry.path).resolve().name} {entry.stat().st_size}")
+    return found
+
+
+def _font_folders() -> list[str]:
+    """Fonts that may stand in for a script ours lack: folder by folder, when it last changed."""
+    folders = [Path(folder).expanduser() for folder in FONT_FOLDERS]
+    folders += [path for folder in folders for path in sorted(folder.glob("*/*")) if path.is_dir()]
+    return [f"{path.name} {path.stat().st_mtime_ns}" for path in folders if path.is_dir()]

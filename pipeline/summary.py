@@ -1,0 +1,57 @@
+"""The last lines of a build. Standard library only: a build with nothing to do prints them too."""
+
+from dataclasses import asdict, dataclass, fields
+from datetime import date
+from pathlib import Path
+from typing import Any, Self
+
+
+@dataclass(frozen=True)
+class Summary:
+    """What a build read and found."""
+
+    file_count: int
+    rows_read: int
+    rows_refused: int
+    doubtful_files: tuple[str, ...]
+    flag_count: int
+    referred_count: int
+    athlete_count: int
+    squad_count: int
+    as_of: date
+    newest_day: date  # of the data; the as-of date unless another was asked for
+
+    def as_json(self) -> dict[str, Any]:
+        """Plain values for a JSON file."""
+        days = {"as_of": self.as_of.isoformat(), "newest_day": self.newest_day.isoformat()}
+        return {**asdict(self), **days, "doubtful_files": list(self.doubtful_files)}
+
+    @classmethod
+    def of_json(cls, values: dict[str, Any]) -> Self:
+        """The summary written by `as_json`; raises KeyError or ValueError where it is another's."""
+        known = {field.name: values[field.name] for field in fields(cls)}
+        for name in ("as_of", "newest_day"):
+            known[name] = date.fromisoformat(known[name])
+        return cls(**{**known, "doubtful_files": tuple(known["doubtful_files"])})
+
+    def lines(self, reports: Path) -> list[str]:
+        """What a person at the keyboard reads."""
+        refused = f"{_count(self.rows_refused, 'row')} refused"
+        flagged = f"{_count(self.flag_count, 'flag')} for {_count(self.athlete_count, 'athlete')}"
+        referred = f"; {_count(self.referred_count, 'athlete')} to see medical staff first"
+        return [
+            f"Read {_count(self.file_count, 'file')} with {_count(self.rows_read, 'row')}; "
+            + refused
+            + (" (see refused_rows.csv)." if self.rows_refused else "."),
+            *(
+                f"Held out of the estimates: {name} (see the intake page of the pack)."
+                for name in self.doubtful_files
+            ),
+            f"{flagged} in {_count(self.squad_count, 'squad')}, as of {self.as_of.isoformat()}"
+            + (f"{referred}." if self.referred_count else "."),
+            f"Reports are in {reports}",
+        ]
+
+
+def _count(number: int, noun: str) -> str:
+    return f"{number} {noun}" if number == 1 else f"{number} {noun}s"
