@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 
 from pipeline.build import build
+from pipeline.last_build import inputs_digest
 from pipeline.settings import Settings
 from pipeline.summary import Summary
 
@@ -46,7 +47,10 @@ def built(
     skip_pdf: bool = True,
 ) -> Built:
     """Build without a console."""
-    summary = build(exports, reports, settings or Settings(), Quiet(), as_of, workers, skip_pdf)
+    inputs = "" if settings else inputs_digest(exports, None)
+    summary = build(
+        exports, reports, settings or Settings(), Quiet(), as_of, workers, skip_pdf, inputs
+    )
     return Built(reports, summary)
 
 
