@@ -9,7 +9,7 @@ LIBRARIES := DYLD_FALLBACK_LIBRARY_PATH="$$(brew --prefix 2>/dev/null)/lib:/usr/
 endif
 PYTHON_HERE = $(LIBRARIES) .venv/bin/python
 
-.PHONY: reports sample test check calibrate bench fuzz clean lock help
+.PHONY: reports sample test check calibrate bench fuzz forget doctor clean lock help
 
 reports: .venv/.runtime-ready ## Build the reports from exports/, or from sample_exports/ while that is empty
 	@exports="$(EXPORTS)"; \
@@ -29,6 +29,14 @@ sample: ## Build the reports from sample_exports/, whatever exports/ holds
 
 test: check ## Format, lint, types and all tests
 	@$(PYTHON_HERE) -m pytest -n 2 --dist worksteal
+
+forget: .venv/.runtime-ready ## Take a person out: make forget ATHLETE=id
+	@$(PYTHON_HERE) -m pipeline forget --exports "$(or $(EXPORTS),exports)" \
+	    --reports "$(REPORTS)" $(if $(SETTINGS),--settings "$(SETTINGS)") "$(ATHLETE)"
+
+doctor: .venv/.runtime-ready ## Check this machine and the folders, and say how to mend what is wrong
+	@$(PYTHON_HERE) -m pipeline doctor --exports "$(or $(EXPORTS),exports)" \
+	    --reports "$(REPORTS)" $(if $(SETTINGS),--settings "$(SETTINGS)")
 
 check: .venv/.dev-ready ## Format, lint and types: runs all three, then says which failed
 	@failed=""; \

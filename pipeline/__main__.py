@@ -43,6 +43,9 @@ def _parser() -> argparse.ArgumentParser:
     build.add_argument(
         "--strict", action="store_true", help="exit with status 3 where any row was refused"
     )
+    build.add_argument(
+        "--pseudonyms", action="store_true", help="codes for names and ids, no comments: to share"
+    )
     build.add_argument("--timings", action="store_true", help="print how long each step took")
     build.add_argument(
         "--cluster", metavar="ADDRESS", help="a dask scheduler whose workers render the pages"
@@ -52,6 +55,17 @@ def _parser() -> argparse.ArgumentParser:
     check = commands.add_parser("check", help="read and validate only; write nothing")
     _exports(check)
     check.set_defaults(command=_check)
+
+    forget = commands.add_parser("forget", help="take a person out of reports and later builds")
+    _exports(forget)
+    forget.add_argument("--reports", type=Path, required=True, metavar="DIR")
+    forget.add_argument("athlete", metavar="ATHLETE")
+    forget.set_defaults(command=_forget)
+
+    doctor = commands.add_parser("doctor", help="check this machine and say how to mend it")
+    _exports(doctor)
+    doctor.add_argument("--reports", type=Path, required=True, metavar="DIR")
+    doctor.set_defaults(command=_doctor)
 
     explain = commands.add_parser("explain", help="show how one figure came about")
     explain.add_argument("--reports", type=Path, required=True, metavar="DIR")
@@ -86,7 +100,7 @@ _count.__name__ = "number of workers (1 or more)"
 def _build(options: argparse.Namespace) -> int:
     from pipeline.last_build import LastBuild, inputs_digest
 
-    inputs = inputs_digest(options.exports, options.settings)
+    inputs = inputs_digest(options.exports, options.settings, pseudonyms=options.pseudonyms)
     last = LastBuild.read(options.reports)
     if last and last.stands(
         options.reports, inputs, options.as_of, needs_pdfs=not options.skip_pdf
@@ -117,12 +131,35 @@ def _made(options: argparse.Namespace, inputs: str) -> Summary:
             options.skip_pdf,
             inputs,
             options.cluster,
+            options.pseudonyms,
         )
     if options.timings:
         progress.print_timings()
     for remark in progress.remarks:
         print(remark)
     return summary
+
+
+def _forget(options: argparse.Namespace) -> int:
+    from pipeline.console import ConsoleProgress
+    from pipeline.forget import forget
+    from pipeline.settings import read_settings
+
+    os.umask(0o077)
+    settings = read_settings(options.settings)
+    with ConsoleProgress() as progress:
+        lines = forget(options.exports, options.reports, settings, progress, options.athlete)
+    print(*lines, sep="\n")
+    return BUILT
+
+
+def _doctor(options: argparse.Namespace) -> int:
+    from pipeline.doctor import examine
+
+    findings = examine(options.exports, options.reports, options.settings)
+    for found, mend in findings:
+        print(f"{'mend' if mend else 'ok':>4}  {found}" + (f": {mend}" if mend else ""))
+    return MENDABLE if any(mend for _, mend in findings) else BUILT
 
 
 def _check(options: argparse.Namespace) -> int:

@@ -12,6 +12,7 @@ from pipeline.catalogue import Doses, full_catalogue
 from pipeline.errors import SquadsidesError
 from pipeline.estimate import estimate
 from pipeline.intake import Intake, read_exports
+from pipeline.intake.privacy import with_codes
 from pipeline.last_build import LastBuild, tools_digest
 from pipeline.report.files import building, keep_filled_in, pdfs_in, publish, record
 from pipeline.report.render import printers
@@ -53,6 +54,7 @@ def build(
     skip_pdf: bool = False,
     inputs: str = "",
     cluster: str | None = None,
+    pseudonyms: bool = False,
 ) -> Summary:
     """Read the exports, estimate, review and write the reports folder.
 
@@ -67,6 +69,8 @@ def build(
         last = LastBuild.read(reports)
         progress.step("Reading the exports")
         intake = read_exports(exports, settings)
+        if pseudonyms:
+            intake = with_codes(intake)
         day = as_of or newest_day(intake)
         progress.step("Estimating")
         week = review(intake, day, settings, new / "warehouse.duckdb")

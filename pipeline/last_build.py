@@ -79,15 +79,15 @@ class LastBuild:
         return name in self.files and file_digest(reports / name) == self.files[name]
 
 
-def inputs_digest(exports: Path, settings: Path | None) -> str:
+def inputs_digest(exports: Path, settings: Path | None, *, pseudonyms: bool = False) -> str:
     """Digest of everything a build depends on but its arguments.
 
     Taken before the exports are read: a file that changes in between is built anew next time.
     """
-    names = sorted(entry.name for entry in _entries(exports) if not entry.name.startswith("."))
+    names = sorted(entry.name for entry in _entries(exports))
     parts = [f"{name} {file_digest(exports / name)}" for name in names]
-    parts.append(file_digest(settings) if settings else "")
-    return digest([*parts, tools_digest()])
+    asked = [file_digest(settings) if settings else "", "codes" if pseudonyms else "names"]
+    return digest([*parts, *asked, tools_digest()])
 
 
 def tools_digest() -> str:

@@ -28,6 +28,8 @@ ORDER = [
     "pipeline.build",
     "pipeline.console",
     "pipeline.explain",
+    "pipeline.forget",
+    "pipeline.doctor",
     "pipeline.__main__",
 ]
 SLOW_TO_IMPORT = {

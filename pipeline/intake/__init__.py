@@ -8,6 +8,7 @@ import polars as pl
 
 from pipeline.intake.assembly import Assembly
 from pipeline.intake.inbox import list_exports, read_entry
+from pipeline.intake.privacy import forgotten_ids, without_forgotten
 from pipeline.settings import Settings
 
 
@@ -31,11 +32,12 @@ class Intake:
 def read_exports(folder: Path, settings: Settings) -> Intake:
     """Read, recognise, convert and check every file of the folder.
 
-    Raises SquadsidesError where the folder holds no exports or no roster.
+    People whom staff asked to forget are left out. Raises SquadsidesError where the folder holds
+    no exports or no roster.
     """
     entries = list_exports(folder)
     with ThreadPoolExecutor() as pool:
         assembly = Assembly(settings, pool)
         for number, entry in enumerate(entries):
             assembly.take(number, read_entry(entry))
-        return Intake(**assembly.frames())
+        return without_forgotten(Intake(**assembly.frames()), forgotten_ids(folder))

@@ -4,7 +4,7 @@ import random
 from datetime import date, timedelta
 from pathlib import Path
 
-ATHLETES = [f"S{number}" for number in range(1, 9)]
+ATHLETES = [f"BL-{number}" for number in range(1, 9)]
 FIRST = date(2026, 3, 2)
 
 

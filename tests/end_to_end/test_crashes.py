@@ -55,7 +55,7 @@ class Weeks:
         self.old = folder / "old"
         finished(self.exports, self.old, *more)
         tests = self.exports / "tests.csv"
-        tests.write_text(tests.read_text() + "S4,2026-04-13,single_hop,left,4,120,cm\n")
+        tests.write_text(tests.read_text() + "BL-4,2026-04-13,single_hop,left,4,120,cm\n")
         self.clean = folder / "clean"
         self.seconds = finished(self.exports, self.clean, *more)
         self.reports = folder / "reports"

@@ -68,12 +68,12 @@ def test_another_day_settings_or_touched_file_is_a_change(
     exports, reports = copied(first, tmp_path)
     wanted = contents(reports)
     (reports / "flags.csv").write_text("edited")
-    (reports / "athletes" / "S4.pdf").unlink()
+    (reports / "athletes" / "BL-4.pdf").unlink()
     before = times(reports)
     assert NOTHING not in run(exports, reports)
     assert contents(reports) == wanted
     pdfs = {name for name in changed_since(reports, before) if name.endswith(".pdf")}
-    assert pdfs == {"athletes/S4.pdf"}
+    assert pdfs == {"athletes/BL-4.pdf"}
     assert NOTHING not in run(exports, reports, "--skip-pdf", "--as-of", "2026-04-01")
     settings = tmp_path / "team.toml"
     settings.write_text('[report]\nmedical_contact = "the physio"\n')
@@ -87,11 +87,11 @@ def test_a_new_file_makes_only_the_pages_it_changes_and_equals_a_clean_build(
     before = times(reports)
     (exports / "more.csv").write_text(
         "athlete_id,trained_on,exercise,set_number,side,reps,load,unit\n"
-        "S5,2026-04-12,Goblet squat,2,left,8,16,kg\n"
+        "BL-5,2026-04-12,Goblet squat,2,left,8,16,kg\n"
     )
     run(exports, reports)
     pdfs = {name for name in changed_since(reports, before) if name.startswith("athletes/")}
-    assert pdfs <= {"athletes/S5.pdf"}
+    assert pdfs <= {"athletes/BL-5.pdf"}
     run(exports, tmp_path / "clean")
     assert contents(reports) == contents(tmp_path / "clean")
 
@@ -101,8 +101,8 @@ def test_who_left_the_roster_leaves_the_folder(first: tuple[Path, Path], tmp_pat
     lines = (exports / "roster.csv").read_text().splitlines(keepends=True)
     (exports / "roster.csv").write_text("".join(lines[:-1]))
     run(exports, reports)
-    assert not (reports / "athletes" / "S8.pdf").exists()
-    assert (reports / "athletes" / "S7.pdf").exists()
+    assert not (reports / "athletes" / "BL-8.pdf").exists()
+    assert (reports / "athletes" / "BL-7.pdf").exists()
 
 
 def test_a_sheet_filled_in_where_it_lies_is_kept(first: tuple[Path, Path], tmp_path: Path) -> None:

@@ -1,0 +1,139 @@
+"""Is everything there that a build needs, and how is what is missing mended?
+
+Standard library first: what is being looked for may not be there.
+"""
+
+import os
+import shutil
+import sys
+import tempfile
+from collections.abc import Callable
+from importlib.metadata import PackageNotFoundError, version
+from pathlib import Path
+
+from pipeline.errors import SquadsidesError
+
+NEEDED = ("polars", "duckdb", "pandera", "fastexcel", "numpy", "scipy", "vl-convert-python",
+          "jinja2", "weasyprint", "font-source-sans-pro", "xlsxwriter", "rich")  # fmt: skip
+LEAST_FREE_MB = 500  # a sample build needs 15; a squad's seasons some hundreds
+# One letter of each script people's names are often written in.
+SCRIPTS = {"Greek": "Ω", "Cyrillic": "Ж", "Hebrew": "ש", "Arabic": "ش", "Chinese": "中"}
+Finding = tuple[str, str]  # what was found, and how to mend it; blank where all is well
+
+
+def examine(exports: Path, reports: Path, settings: Path | None) -> list[Finding]:
+    """Every finding in turn; none of them changes anything."""
+    checks: list[Callable[[], Finding]] = [
+        _python,
+        _packages,
+        _native_libraries,
+        _scripts,
+        lambda: _exports(exports),
+        lambda: _reports(reports),
+        lambda: _space(reports),
+        lambda: _settings(settings),
+    ]
+    return [check() for check in checks]
+
+
+def _python() -> Finding:
+    found = f"Python {sys.version.split()[0]}"
+    return found, "" if sys.version_info >= (3, 11) else "install Python 3.11 or newer"
+
+
+def _packages() -> Finding:
+    missing = []
+    for name in NEEDED:
+        try:
+            version(name)
+        except PackageNotFoundError:
+            missing.append(name)
+    if missing:
+        return f"missing packages: {', '.join(missing)}", "run `make`; it installs them"
+    return f"{len(NEEDED)} packages are installed", ""
+
+
+def _native_libraries() -> Finding:
+    try:
+        from pipeline.report.render import check_native_libraries
+
+        check_native_libraries()
+    except (SquadsidesError, ImportError) as missing:
+        return "the PDF writer's native libraries are not complete", str(missing)
+    return "the PDF writer's native libraries are complete", ""
+
+
+def _scripts() -> Finding:
+    lister = shutil.which("fc-list")
+    if lister is None:
+        return "the system's fonts cannot be listed (no fc-list); Latin names are always fine", ""
+    import subprocess
+
+    missing = [
+        script
+        for script, letter in SCRIPTS.items()
+        if not subprocess.run(
+            [lister, f":charset={ord(letter):x}", "file"], capture_output=True, text=True
+        ).stdout.strip()
+    ]
+    found = f"names can be printed in Latin{''.join(f', {s}' for s in SCRIPTS if s not in missing)}"
+    hint = f"; for {', '.join(missing)} a system font would be needed" if missing else ""
+    return found + hint, ""
+
+
+def _exports(folder: Path) -> Finding:
+    if not folder.is_dir():
+        return f"there is no folder {folder}", "create it and put the exports into it"
+    unreadable = [
+        entry.name
+        for entry in folder.iterdir()
+        if entry.is_file() and not os.access(entry, os.R_OK)
+    ]
+    if unreadable:
+        return (
+            f"{folder} holds files you may not read: {', '.join(unreadable)}",
+            "ask for the right",
+        )
+    count = sum(entry.is_file() and not entry.name.startswith(".") for entry in folder.iterdir())
+    return f"{folder} holds {count} {'file' if count == 1 else 'files'}", ""
+
+
+def _reports(folder: Path) -> Finding:
+    place = folder
+    while not place.exists():
+        place = place.parent
+    try:
+        with tempfile.TemporaryFile(dir=place):
+            pass
+    except OSError as broken:
+        return f"{place} cannot be written: {broken.strerror}", "choose another reports folder"
+    if place == folder and folder.stat().st_mode & 0o077:
+        return (
+            f"{folder} can be read by others on this machine",
+            f"type `chmod -R go-rwx {folder}`, unless that is meant",
+        )
+    return f"{folder} can be written", ""
+
+
+def _space(folder: Path) -> Finding:
+    place = folder
+    while not place.exists():
+        place = place.parent
+    free = shutil.disk_usage(place).free // 1_000_000
+    return (
+        f"{free:,} MB are free for the reports",
+        "" if free >= LEAST_FREE_MB else f"make room: at least {LEAST_FREE_MB} MB",
+    )
+
+
+def _settings(file: Path | None) -> Finding:
+    if file is None:
+        return "no settings file; the defaults apply", ""
+    try:
+        from pipeline.catalogue import full_catalogue
+        from pipeline.settings import read_settings
+
+        full_catalogue().rules.check_plan(read_settings(file).plan)
+    except (SquadsidesError, ImportError) as wrong:
+        return f"{file} cannot be used", str(wrong)
+    return f"{file} is in order", ""

@@ -1,0 +1,137 @@
+"""People taken out of what the exports hold, or given codes for names.
+
+Both work on the accepted rows, before anything is estimated, so nothing of a forgotten person
+shapes a squad's figures and nothing after this point knows a name that was replaced.
+"""
+
+import hashlib
+import re
+from collections.abc import Callable, Mapping
+from dataclasses import fields, replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import polars as pl
+
+from pipeline.errors import SquadsidesError
+
+if TYPE_CHECKING:
+    from pipeline.intake import Intake
+
+FORGOTTEN = ".forgotten"  # in the exports folder: one digest of an athlete id a line
+PEOPLE = ("roster", "trials", "sets", "film")
+FREE_TEXT = ("note", "owner", "known_difference", "value", "original")
+SOMEBODY = "(removed)"
+# A flag is called athlete.measure.reason, and an athlete id may hold dots itself.
+WHOSE_FLAG = pl.col("flag_id").str.extract(r"^(.*)\.[^.]*\.[^.]*$")
+
+
+def forgotten_ids(folder: Path) -> frozenset[str]:
+    """The digests of the ids that staff asked to forget."""
+    file = folder / FORGOTTEN
+    return frozenset(file.read_text(encoding="ascii").split()) if file.is_file() else frozenset()
+
+
+def remember_to_forget(folder: Path, athlete_id: str) -> None:
+    """Leave a person out of every later build; the list holds no id, only its digest."""
+    digests = sorted(forgotten_ids(folder) | {id_digest(athlete_id)})
+    (folder / FORGOTTEN).write_text("\n".join(digests) + "\n", encoding="ascii")
+
+
+def id_digest(athlete_id: str) -> str:
+    """SHA-256 of an athlete id."""
+    return hashlib.sha256(athlete_id.encode("utf-8")).hexdigest()
+
+
+def without_forgotten(intake: "Intake", forgotten: frozenset[str]) -> "Intake":
+    """The intake without the rows of forgotten people; texts that name them are blanked.
+
+    Raises SquadsidesError where nobody is left.
+    """
+    if not forgotten:
+        return intake
+    gone = {who: SOMEBODY for who in _ids(intake) if id_digest(who) in forgotten}
+    gone |= {
+        name: SOMEBODY
+        for who, name in intake.roster.select("athlete_id", "name").iter_rows()
+        if who in gone and name
+    }
+    if not gone:
+        return intake
+    stays = ~pl.col("athlete_id").is_in(list(gone))
+    kept = {name: getattr(intake, name).filter(stays) for name in PEOPLE}
+    if kept["roster"].is_empty():
+        raise SquadsidesError("Everybody in the roster has been forgotten; there is no report.")
+    decisions = intake.decisions.filter(~WHOSE_FLAG.is_in(list(gone)))
+    return _retold(replace(intake, decisions=decisions, **kept), _replacer(gone))
+
+
+def rows_naming(intake: "Intake", athlete_id: str) -> dict[str, int]:
+    """How many accepted rows of each dropped file are about a person."""
+    about = [
+        getattr(intake, name).filter(athlete_id=athlete_id).select("source_file") for name in PEOPLE
+    ]
+    about.append(intake.decisions.filter(athlete_id == WHOSE_FLAG).select("source_file"))
+    counted = pl.concat(about).group_by("source_file").len().sort("source_file")
+    return dict(counted.iter_rows())
+
+
+def with_codes(intake: "Intake") -> "Intake":
+    """The intake with codes for ids and names, and without free text and dates of birth.
+
+    Codes are given in the order of the ids' digests, so that they do not follow the alphabet. They
+    hold for one build: a person who joins or leaves can change them.
+    """
+    ids = sorted(_ids(intake), key=id_digest)
+    width = len(str(len(ids)))
+    codes = {who: f"P{place:0{width}d}" for place, who in enumerate(ids, start=1)}
+    names = dict(intake.roster.select("name", "athlete_id").iter_rows())
+    told = {**{name: codes[who] for name, who in names.items() if name}, **codes}
+
+    def coded(frame: pl.DataFrame) -> pl.DataFrame:
+        code = pl.col("athlete_id").replace_strict(codes, return_dtype=pl.String)
+        return frame.with_columns(code)
+
+    changed = {name: coded(getattr(intake, name)) for name in PEOPLE}
+    changed["roster"] = changed["roster"].with_columns(
+        pl.col("athlete_id").alias("name"),
+        pl.lit(None, pl.Date).alias("birth_date"),
+        # That there is one decides what is done about it; what it is stays at home.
+        pl.when(pl.col("known_difference").is_not_null()).then(pl.lit("known difference")),
+    )
+    flag_id = WHOSE_FLAG.replace(codes) + pl.col("flag_id").str.extract(r"(\.[^.]*\.[^.]*)$")
+    changed["decisions"] = intake.decisions.with_columns(flag_id=flag_id)
+    for name in ("trials", "sets", "film", "decisions"):
+        changed[name] = changed[name].with_columns(
+            pl.lit(None, pl.String).alias(column)
+            for column in ("note", "owner")
+            if column in changed[name].columns
+        )
+    blank = pl.lit(SOMEBODY)
+    refused = intake.refused.with_columns(value=blank, original=blank)
+    return _retold(replace(intake, refused=refused, **changed), _replacer(told))
+
+
+def _ids(intake: "Intake") -> set[str]:
+    frames = [getattr(intake, name)["athlete_id"] for name in PEOPLE]
+    return set(pl.concat(frames).unique().drop_nulls())
+
+
+def _replacer(told: Mapping[str, str]) -> Callable[[str], str]:
+    """Replaces whole mentions of ids and names in a text, the longest first."""
+    longest_first = sorted(map(re.escape, told), key=len, reverse=True)
+    mention = re.compile(rf"(?<!\w)(?:{'|'.join(longest_first)})(?!\w)")
+    return lambda text: mention.sub(lambda found: told[found[0]], text)
+
+
+def _retold(intake: "Intake", say: Callable[[str], str]) -> "Intake":
+    """The remarks, doubts, refused rows and notes with every mention replaced."""
+    changed = {}
+    for name in (field.name for field in fields(intake)):
+        frame = getattr(intake, name)
+        texts = [column for column in ("remark", "message", "reason", *FREE_TEXT)
+                 if frame.schema.get(column) == pl.String]  # fmt: skip
+        changed[name] = frame.with_columns(
+            pl.col(texts).map_elements(say, return_dtype=pl.String, skip_nulls=True)
+        )
+    return replace(intake, **changed)

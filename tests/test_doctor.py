@@ -1,0 +1,71 @@
+"""The doctor finds what is wrong and says how to mend it."""
+
+import shutil
+from collections import namedtuple
+from importlib import metadata
+from pathlib import Path
+
+import pytest
+
+from pipeline import doctor
+from tests.end_to_end.small import write_small_exports
+
+
+def to_mend(exports: Path, reports: Path, settings: Path | None = None) -> list[tuple[str, str]]:
+    return [finding for finding in doctor.examine(exports, reports, settings) if finding[1]]
+
+
+@pytest.fixture
+def exports(tmp_path: Path) -> Path:
+    return write_small_exports(tmp_path / "exports")
+
+
+def test_a_sound_machine_needs_no_mending(exports: Path, tmp_path: Path) -> None:
+    assert to_mend(exports, tmp_path / "reports") == []
+    assert not (tmp_path / "reports").exists()
+
+
+def test_a_missing_folder(tmp_path: Path) -> None:
+    [(found, mend)] = to_mend(tmp_path / "exports", tmp_path / "reports")
+    assert found == f"there is no folder {tmp_path / 'exports'}"
+    assert mend == "create it and put the exports into it"
+
+
+def test_reports_that_others_can_read(exports: Path, tmp_path: Path) -> None:
+    (tmp_path / "reports").mkdir(mode=0o755)
+    [(found, mend)] = to_mend(exports, tmp_path / "reports")
+    assert found.endswith("can be read by others on this machine")
+    assert mend.startswith("type `chmod -R go-rwx ")
+
+
+def test_a_place_that_cannot_be_written(exports: Path) -> None:
+    [(found, _)] = to_mend(exports, Path("/proc/reports"))[:1]
+    assert found.startswith("/proc cannot be written: ")
+
+
+def test_a_full_disk(exports: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    usage = namedtuple("usage", "total used free")
+    monkeypatch.setattr(shutil, "disk_usage", lambda place: usage(10**9, 10**9, 3 * 10**6))
+    assert to_mend(exports, tmp_path) [-1:] == [
+        ("3 MB are free for the reports", "make room: at least 500 MB")
+    ]  # fmt: skip
+
+
+def test_a_missing_package(exports: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def version(name: str) -> str:
+        if name == "scipy":
+            raise metadata.PackageNotFoundError(name)
+        return "1"
+
+    monkeypatch.setattr(doctor, "version", version)
+    assert to_mend(exports, tmp_path / "reports") == [
+        ("missing packages: scipy", "run `make`; it installs them")
+    ]
+
+
+def test_settings_that_cannot_be_used(exports: Path, tmp_path: Path) -> None:
+    settings = tmp_path / "team.toml"
+    settings.write_text("[report]\npaper = 4\n")
+    [(found, mend)] = to_mend(exports, tmp_path / "reports", settings)
+    assert found == f"{settings} cannot be used"
+    assert "paper is not a setting here" in mend
