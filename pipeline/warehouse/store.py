@@ -9,8 +9,6 @@ from typing import Any, Self
 import duckdb
 import polars as pl
 
-from pipeline.errors import SquadsidesError
-
 SQL_FOLDERS = [Path(__file__).parent / "staging", Path(__file__).parent / "marts"]
 
 
@@ -24,26 +22,13 @@ class _Stream:
         return self.frame.__arrow_c_stream__(requested_schema)
 
 
-def _unwritable(broken: duckdb.Error) -> SquadsidesError:
-    why = str(broken).rpartition(": ")[2]
-    return SquadsidesError(f"The warehouse cannot be written or opened: {why}.")
-
-
-# What DuckDB raises where the disk, not the data, is to blame.
-DISK = (duckdb.IOException, duckdb.TransactionException, duckdb.FatalException)
-
-
 class Warehouse:
     """A DuckDB file while it is being built; tables are `raw_`, `ref_`, `stg_` and `mart_`."""
 
     def __init__(self, path: Path | None = None, *, read_only: bool = False) -> None:
-        self.writes = path is not None and not read_only
-        try:
-            self.connection = duckdb.connect(
-                ":memory:" if path is None else str(path), read_only=read_only
-            )
-        except duckdb.IOException as broken:
-            raise _unwritable(broken) from None
+        self.connection = duckdb.connect(
+            ":memory:" if path is None else str(path), read_only=read_only
+        )
 
     def __enter__(self) -> Self:
         return self
@@ -54,16 +39,7 @@ class Warehouse:
         error: BaseException | None,
         trace: TracebackType | None,
     ) -> None:
-        try:
-            if self.writes and error is None:
-                # Closing writes too, but says nothing where it fails.
-                self.connection.execute("checkpoint")
-        except DISK as broken:
-            raise _unwritable(broken) from None
-        finally:
-            self.connection.close()
-        if isinstance(error, DISK):
-            raise _unwritable(error) from None
+        self.connection.close()
 
     def load(self, name: str, frame: pl.DataFrame) -> None:
         """Store a frame as table `name`; a table of that name is replaced."""
