@@ -79,7 +79,8 @@ class ReportSettings:
     """What stands on the pages."""
 
     header: str = ""
-    medical_contact: str = "your medical staff"
+    language: str = "english"  # a file of schemas/phrases/, or the path of one
+    medical_contact: str = ""  # empty: what the language says
     page_size: str = "A4"
 
 

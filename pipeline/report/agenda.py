@@ -6,6 +6,7 @@ from typing import Any
 
 from pipeline.catalogue.entries import TRAINING_RECORD
 from pipeline.report import balance, words
+from pipeline.report.phrases import say
 from pipeline.review.block import Block
 from pipeline.review.week import Week
 
@@ -54,8 +55,9 @@ def name_of(measure: str | None, week: Week) -> str:
         return week.catalogue.measures[measure].short
     if measure in week.catalogue.exercises:
         return week.catalogue.exercises[measure].name
-    text = measure.replace("_", " ")
-    return text[:1].upper() + text[1:]
+    if measure in week.catalogue.rules.signs:
+        return words.capital(say(f"agenda.sign.{measure}"))
+    return words.capital(measure.replace("_", " "))
 
 
 def _difference(flag: Mapping[str, Any], finding: Mapping[str, Any] | None, week: Week) -> str:
@@ -67,42 +69,54 @@ def _difference(flag: Mapping[str, Any], finding: Mapping[str, Any] | None, week
 def _refer(flag: Mapping[str, Any], finding: Mapping[str, Any] | None, week: Week) -> str:
     name, side = name_of(flag["measure"], week), flag["lower_side"]
     if flag["cause"] == "pain":
-        where = "" if side in (None, "both") else f", {side} side"
-        return f"{name}: pain {flag['cause_value']:.0f} of 10{where}."
+        pain = f"{flag['cause_value']:.0f}"
+        if side in (None, "both"):
+            return say("agenda.point.pain", name=name, pain=pain)
+        return say("agenda.point.pain_side", name=name, pain=pain, side=words.side_name(side))
     if flag["cause"] == "loss":
-        return (
-            f"{name}: {side} side {words.amount(flag['cause_value'], '%')} below its own last "
-            f"weeks; the {words.other(side)} side has not moved."
+        return say(
+            "agenda.point.loss",
+            name=name,
+            side=words.side_name(side),
+            amount=words.amount(flag["cause_value"], "%"),
+            other=words.side_name(words.other(side)),
         )
-    return f"A note asks for medical staff: {name.lower()}."
+    return say("agenda.point.note", topic=say(f"agenda.sign.{flag['measure']}"))
 
 
 def _ratio(flag: Mapping[str, Any], finding: Mapping[str, Any] | None, week: Week) -> str:
-    low, high = (words.figure(flag[end], "ratio") for end in ("low90", "high90"))
-    return (
-        f"{name_of(flag['measure'], week)}: {flag['lower_side']} "
-        f"{words.figure(flag['estimate'], 'ratio')} ({low} to {high}), below "
-        f"{words.figure(flag['cause_value'], 'ratio')}."
+    return say(
+        "agenda.point.ratio",
+        name=name_of(flag["measure"], week),
+        side=words.side_name(flag["lower_side"]),
+        value=words.figure(flag["estimate"], "ratio"),
+        low=words.figure(flag["low90"], "ratio"),
+        high=words.figure(flag["high90"], "ratio"),
+        line=words.figure(flag["cause_value"], "ratio"),
     )
 
 
 def _training(flag: Mapping[str, Any], finding: Mapping[str, Any] | None, week: Week) -> str:
-    weeks = week.settings.review.training_weeks
-    region = "" if flag["region"] == "trunk" else "-body"
-    return (
-        f"One-sided {flag['region']}{region} work: the {flag['lower_side']} side did "
-        f"{words.amount(abs(flag['estimate']), '%')} fewer repetitions than the "
-        f"{words.other(flag['lower_side'])} in {words.count(weeks, 'week')}."
+    return say(
+        "agenda.point.training",
+        region=say(f"agenda.region.{flag['region']}"),
+        side=words.side_name(flag["lower_side"]),
+        amount=words.amount(abs(flag["estimate"]), "%"),
+        other=words.side_name(words.other(flag["lower_side"])),
+        weeks=words.count(week.settings.review.training_weeks, "week"),
     )
 
 
 def _overdue(flag: Mapping[str, Any], finding: Mapping[str, Any] | None, week: Week) -> str:
-    weeks = int(flag["cause_value"]) // 7
-    text = f"{name_of(flag['measure'], week)}: last test {words.count(weeks, 'week')} ago"
-    if flag["cause"] == "review":
-        text += ", after the date set for it"
+    text = say(
+        "agenda.point.overdue_review" if flag["cause"] == "review" else "agenda.point.overdue",
+        name=name_of(flag["measure"], week),
+        weeks=words.count(int(flag["cause_value"]) // 7, "week"),
+    )
     others = [name_of(name, week) for name in (flag["cause_note"] or "").split(",") if name]
-    return text + (f"; also {words.listed(others)}." if others else ".")
+    if others:
+        text = say("agenda.point.overdue_others", overdue=text, names=words.listed(others))
+    return f"{text}."
 
 
 def _detail(
@@ -115,88 +129,91 @@ def _detail(
     if flag["reason"] != "overdue":
         parts.append(words.since(flag["first_flagged_on"], flag["weeks_open"]))
     if finding is not None and finding["measure_group"] == TRAINING_RECORD:
-        parts.append("training record, not a test")
+        parts.append(say("agenda.detail.record"))
     if flag["reason"] == "refer" and flag["cause_note"]:
-        parts.append(f"noted: “{flag['cause_note']}”")
+        parts.append(say("agenda.detail.noted", note=flag["cause_note"]))
     if flag["reason"] in ("confirmed", "widening", "retest") and finding is not None:
         parts.append(_movement(finding))
         if balance.has_lead(finding):
-            side = "right" if finding["lead_d"] > 0 else "left"
+            side = words.side_name("right" if finding["lead_d"] > 0 else "left")
             lead = words.amount(abs(finding["lead"]), finding["unit"])
-            parts.append(f"a lead of {lead} on the {side} is usual here")
+            parts.append(say("agenda.detail.lead", lead=lead, side=side))
         if (finding["pain"] or 0) > 0:
-            parts.append("measured with pain")
-    if flag["reason"] == "training":
-        named = (
-            f"lower side by {name_of(flag['measure'], week)}"
-            if flag["measure"]
-            else ("lower side by the loads in the log")
-        )
-        parts.append(named)
+            parts.append(say("agenda.detail.pain"))
+    if flag["reason"] == "training" and flag["measure"]:
+        parts.append(say("agenda.detail.by_test", name=name_of(flag["measure"], week)))
+    elif flag["reason"] == "training":
+        parts.append(say("agenda.detail.by_loads"))
     if athlete["known_difference"] and flag["reason"] != "overdue":
-        parts.append(f"known: {athlete['known_difference']}")
-    if flag["decision"]:
-        owner = f" ({flag['owner']})" if flag["owner"] else ""
-        parts.append(f"decided: {flag['decision']}{owner}")
+        parts.append(say("agenda.detail.known", known=athlete["known_difference"]))
+    if flag["decision"] and flag["owner"]:
+        decided = {"decision": flag["decision"], "owner": flag["owner"]}
+        parts.append(say("agenda.detail.decided_owner", **decided))
+    elif flag["decision"]:
+        parts.append(say("agenda.detail.decided", decision=flag["decision"]))
     return " · ".join(parts)
 
 
 def _movement(finding: Mapping[str, Any]) -> str:
     if finding["chance_closing"] is None:
-        return "one test day"
+        return say("agenda.detail.one_day")
     was = words.amount(abs(finding["first_estimate"]), finding["unit"])
-    return f"was {was}, {words.closing(finding['chance_closing'])}"
+    closing = words.closing(finding["chance_closing"])
+    return say("agenda.detail.movement", was=was, closing=closing)
 
 
 def _suggestion(
     flag: Mapping[str, Any], athlete: Mapping[str, Any], block: Block, week: Week
 ) -> str:
-    reason, side = flag["reason"], flag["lower_side"]
+    reason, side = flag["reason"], words.side_name(flag["lower_side"] or "both")
     if reason == "refer":
-        return "No maximal tests and no extra work until seen."
+        return say("agenda.suggestion.refer")
     if reason == "overdue":
-        return "Put on the next test day."
+        return say("agenda.suggestion.overdue")
     if block.kind == "medical":
-        return "Medical staff first; no extra work for one side."
+        return say("agenda.suggestion.medical")
     if reason == "training":
-        return f"Give the {side} side at least the other’s sets, {side} first."
+        return say("agenda.suggestion.training", side=side)
     if reason == "retest":
         if flag["measure"] in week.catalogue.measures and (
             week.catalogue.measures[flag["measure"]].is_record
         ):
-            return "From the training log: one test day would settle it."
+            return say("agenda.suggestion.record")
         if flag["measure"] == block.measure and block.steps:
-            return "Three trials each side on the next test day; until then the small block."
-        return "Three trials each side on the next test day."
+            return say("agenda.suggestion.retest_block")
+        return say("agenda.suggestion.retest")
     if block.kind == "maintain" or (
         athlete["known_difference"] and flag["measure"] != block.measure
     ):
-        return "Known difference: keep as is, compare with own history."
+        return say("agenda.suggestion.known")
     if reason == "ratio":
-        return f"Work both sides, {side} first; test again in {block.weeks} weeks."
+        return say("agenda.suggestion.ratio", side=side, weeks=block.weeks)
     if flag["measure"] != block.measure and block.kind in ("train", "mobility"):
-        return f"Covered by the block for {name_of(block.measure, week)}, or decide."
+        return say("agenda.suggestion.covered", name=name_of(block.measure, week))
     return block_suggestion(block)
 
 
 def block_suggestion(block: Block) -> str:
     """The next block of an athlete in one line of the agenda."""
-    side = str(block.lower_side)
-    retest = f"; retest {words.short_day(block.retest_on)}" if block.retest_on else ""
+    side = words.side_name(block.lower_side or "both")
+    retest = ""
+    if block.retest_on:
+        retest = say("agenda.suggestion.retest_on", day=words.short_day(block.retest_on))
     if block.kind == "train":
-        extra = "one extra set" if any(s.part == "extra" for s in block.steps) else "no extra yet"
         if block.stage == "closing":
-            return f"Closing: go on as it is, equal work, {side} first{retest}."
+            return say("agenda.suggestion.closing", side=side, retest=retest)
         if block.stage == "catch_up":
-            return f"The plan was hardly done: the same again before judging it{retest}."
+            return say("agenda.suggestion.catch_up", retest=retest)
         if block.stage == "widening":
-            return f"Larger than at the start: go through the plan together{retest}."
-        return f"{side.capitalize()} first, equal work, {extra}{retest}."
+            return say("agenda.suggestion.larger", retest=retest)
+        if any(step.part == "extra" for step in block.steps):
+            text = say("agenda.suggestion.extra", side=side, retest=retest)
+        else:
+            text = say("agenda.suggestion.no_extra", side=side, retest=retest)
+        return words.capital(text)
     if block.kind == "mobility":
-        return f"Mobility {side}, 3 times a week{retest}."
+        return say("agenda.suggestion.mobility", side=side, retest=retest)
     if block.kind == "stop":
         weeks = int((block.outcome or {"weeks_in": 8})["weeks_in"])
-        return f"No change in {words.count(weeks, 'week')}: end the extra, decide together{retest}."
-    if block.kind == "done":
-        return "Back within its line: the extra ends, both sides alike."
-    return "Watch; nothing to change in training."
+        return say("agenda.suggestion.stop", weeks=words.count(weeks, "week"), retest=retest)
+    return say("agenda.suggestion.done" if block.kind == "done" else "agenda.suggestion.watch")

@@ -9,6 +9,7 @@ import polars as pl
 from pipeline.catalogue import Measure
 from pipeline.report import words
 from pipeline.report.pages import Table
+from pipeline.report.phrases import say, titles
 from pipeline.review.week import Week
 
 SHOWN_COVERAGE = 40
@@ -21,12 +22,7 @@ def reliability_table(squad: str, week: Week) -> Table:
         _reliability_row(row, week.catalogue.measures[row["measure"]])
         for row in own.iter_rows(named=True)
     )
-    head = (
-        "Measure", "Athletes, days", "Trials a side", "Trials’ CV", "Typical error",
-        "Change beyond error", "With two more trials", "ICC", "Same side",
-        "Kappa",
-    )  # fmt: skip
-    return Table(head, rows, tuple(range(1, 10)))
+    return Table(titles("reliability.head"), rows, tuple(range(1, 10)))
 
 
 def _reliability_row(row: Mapping[str, Any], measure: Measure) -> tuple[str, ...]:
@@ -39,19 +35,23 @@ def _reliability_row(row: Mapping[str, Any], measure: Measure) -> tuple[str, ...
     return (
         measure.short,
         f"{row['athlete_count']}, {row['session_count']}",
-        f"{row['usual_trials']:g}",
+        words.marked(f"{row['usual_trials']:g}"),
         "–" if row["within_cv"] is None else words.amount(100 * row["within_cv"], "%"),
         size("typical_error"),
         size("mdc95"),
         size("mdc95_more_trials"),
         _icc(row["icc"], row["icc_low"], row["icc_high"]),
         _same_side(row["same_side_share"], row["same_side_count"]),
-        "not defined" if row["kappa_days"] is None else words.figure(row["kappa_days"], "ratio"),
+        say("reliability.no_kappa")
+        if row["kappa_days"] is None
+        else words.figure(row["kappa_days"], "ratio"),
     )
 
 
 def _same_side(share: float | None, count: int) -> str:
-    return "–" if share is None else f"{round(share * count)} of {count}"
+    if share is None:
+        return "–"
+    return say("reliability.same_side", number=round(share * count), total=count)
 
 
 JOINED = "\N{WORD JOINER}"  # no line break beside it
@@ -59,7 +59,7 @@ JOINED = "\N{WORD JOINER}"  # no line break beside it
 
 def _icc(value: float | None, low: float | None, high: float | None) -> str:
     if value is None or low is None or high is None:
-        return "too few retests"
+        return say("reliability.no_icc")
     ends = (words.figure(end, "ratio") for end in (low, high))
     return f"{words.figure(value, 'ratio')}{words.NBSP}({f'{JOINED}–{JOINED}'.join(ends)})"
 
@@ -74,26 +74,31 @@ def coverage_table(squad: str, week: Week) -> Table:
         never = part.filter(pl.col("last_tested_on").is_null())
         missing = [names[athlete] for athlete in never["athlete_id"].sort()]
         if len(missing) > 5:
-            missing = [*missing[:4], f"{len(missing) - 4} more"]
+            missing = [*missing[:4], say("coverage.more", number=len(missing) - 4)]
         rows.append(
             (
                 measure.short,
                 words.short_day(part["squad_last_tested_on"][0]),
                 str(part["squad_day_count"][0]),
-                f"{part['tested_athlete_count'][0]} of {part['squad_athlete_count'][0]}",
+                say(
+                    "coverage.tested",
+                    number=part["tested_athlete_count"][0],
+                    total=part["squad_athlete_count"][0],
+                ),
                 words.listed(missing) or "–",
             )
         )
-    head = ("Measure", "Last done", "Days", "Athletes tested", "Never tested")
-    return Table(head, tuple(rows), (2, 3))
+    return Table(titles("coverage.head"), tuple(rows), (2, 3))
 
 
 def intake_table(week: Week) -> Table:
     """Every file of the folder and what became of its rows."""
     rows = tuple(
         (
-            row["file"] + (f", sheet {row['sheet']}" if row["sheet"] else ""),
-            (row["kind"] or "not read").replace("_", " "),
+            say("intake.sheet", file=row["file"], sheet=row["sheet"])
+            if row["sheet"]
+            else row["file"],
+            say(f"intake.kind.{row['kind']}" if row["kind"] else "intake.not_read"),
             *(
                 str(row[name])
                 for name in ("rows_read", "rows_accepted", "rows_refused", "rows_repeated")
@@ -102,8 +107,7 @@ def intake_table(week: Week) -> Table:
         )
         for row in week.files.iter_rows(named=True)
     )
-    head = ("File", "Kind", "Read", "Accepted", "Refused", "Repeated", "Remark")
-    return Table(head, rows, (2, 3, 4, 5))
+    return Table(titles("intake.head"), rows, (2, 3, 4, 5))
 
 
 def refused_table(week: Week, shown: int) -> tuple[Table, int]:
@@ -118,8 +122,7 @@ def refused_table(week: Week, shown: int) -> tuple[Table, int]:
         )
         for row in week.refused.head(shown).iter_rows(named=True)
     )
-    head = ("File", "Line", "Column", "Found", "Why it was refused")
-    return Table(head, rows, (1,)), max(0, week.refused.height - shown)
+    return Table(titles("intake.refused.head"), rows, (1,)), max(0, week.refused.height - shown)
 
 
 def sources_used(found: pl.DataFrame, week: Week) -> tuple[tuple[str, str], ...]:

@@ -11,11 +11,11 @@ from pipeline.report import balance, words
 from pipeline.report.card import film_lines, next_steps, training_card
 from pipeline.report.charts import BalanceRow, Trend, TrendPoint
 from pipeline.report.pages import AthletePage, SideLine
+from pipeline.report.phrases import language, say
 from pipeline.report.work_done import work_lines
 from pipeline.review.block import Block
 from pipeline.review.week import Week
 
-NORMAL = "Everyone’s sides differ a little."
 SHOWN_ROWS, SHOWN_SIDES = 10, 6
 # Two pages, never three: beside a training card there is room for one row of trends.
 SHOWN_TRENDS, SHOWN_TRENDS_BESIDE_A_CARD = 4, 2
@@ -32,6 +32,8 @@ def athlete_page(
     week: Week,
 ) -> AthletePage:
     """The page model of one athlete; every frame holds that athlete's rows only."""
+    spoken = language(week.settings.report.language)
+    spoken.speak()
     measures = week.catalogue.measures
     ranked = found.sort("chance_over_line", "measure", descending=[True, False])
     dated = days.sort("measure", "tested_on").partition_by("measure", as_dict=True)
@@ -39,8 +41,9 @@ def athlete_page(
     rows = _balance_rows(ranked, history, measures, week.settings.review.retest_chance)
     shown_trends = SHOWN_TRENDS_BESIDE_A_CARD if block.steps else SHOWN_TRENDS
     trends = _trends(ranked.head(shown_trends), history, measures)
-    contact = week.settings.report.medical_contact
+    contact = week.settings.report.medical_contact or say("medical_contact")
     return AthletePage(
+        language=spoken,
         athlete_id=athlete["athlete_id"],
         name=athlete["name"],
         squad=athlete["squad"],
@@ -93,72 +96,61 @@ def _opening(
     measures: Mapping[str, Measure],
     contact: str,
 ) -> str:
+    parts = [say("athlete.opening.normal")]
     if not flags.filter(pl.col("reason") == "refer").is_empty():
-        return (
-            f"{NORMAL} One thing in your last tests is for {contact} to look at before your next "
-            "hard session or test. This report does not interpret it. Please speak with them first."
-        )
+        return " ".join([*parts, say("athlete.opening.referred", contact=contact)])
     if ranked.is_empty():
-        return (
-            f"{NORMAL} There is no left and right test of yours in these files yet, so there is "
-            "nothing to say about your sides and nothing to change."
-        )
+        return " ".join([*parts, say("athlete.opening.untested")])
     clear = ranked.filter((pl.col("verdict") == "confirmed") & (pl.col("lower_side") != "even"))
     open_ones = ranked.filter(pl.col("verdict").is_in(["retest", "one_session"])).filter(
         (pl.col("chance_over_line") >= 0.40) & (pl.col("lower_side") != "even")
     )
-    parts = [NORMAL]
     if clear.is_empty() and open_ones.is_empty():
-        parts.append("Yours are within what is usual in these tests. Nothing to change.")
-        return " ".join(parts)
+        return " ".join([*parts, say("athlete.opening.usual")])
     others = ranked.height - clear.height - open_ones.height
-    if others > 0:
-        parts.append("Most of yours are within what is usual in these tests."
-                     if others > ranked.height / 2 else "")  # fmt: skip
+    if others > ranked.height / 2:
+        parts.append(say("athlete.opening.mostly_usual"))
     if not clear.is_empty():
         row = clear.row(0, named=True)
-        more = clear.height - 1
-        verb = "shows" if more == 1 else "show"
-        also = f" {words.count(more, 'other test')} {verb} a difference too." if more else ""
-        parts.append(f"One stands out: {_plain(row, measures)}. {_movement(row)}{also}")
-    elif not open_ones.is_empty():
+        parts.append(say("athlete.opening.stands_out", difference=_plain(row, measures)))
+        parts.append(_movement(row))
+        if clear.height > 1:
+            parts.append(say("athlete.opening.others", count=clear.height - 1))
+    else:
         row = open_ones.row(0, named=True)
-        parts.append(
-            f"In one test it is not settled yet: {_plain(row, measures)}, which may be chance. "
-            "A retest will tell."
-        )
+        parts.append(say("athlete.opening.unsettled", difference=_plain(row, measures)))
     if block.kind in ("train", "mobility"):
-        parts.append("The plan is on the next page.")
+        parts.append(say("athlete.opening.planned"))
     if block.kind == "maintain":
-        parts.append("It goes with something we already know about, so we keep it as it is.")
-    return " ".join(part for part in parts if part)
+        parts.append(say("athlete.opening.known"))
+    return " ".join(parts)
 
 
 def _plain(row: Mapping[str, Any], measures: Mapping[str, Measure]) -> str:
     measure = measures[row["measure"]]
-    word = words.comparison(measure.better, measure.group, row["unit"])
-    size = words.amount(abs(row["estimate"]), row["unit"])
-    return f"{_in_test(measure)} your {row['lower_side']} side was {word} by {size}"
-
-
-def _in_test(measure: Measure) -> str:
-    kind = "training record" if measure.is_record else "test"
-    return f"in the {kind} “{measure.short}”"
+    return say(
+        "athlete.opening.in_record" if measure.is_record else "athlete.opening.in_test",
+        measure=measure.short,
+        side=words.side_name(row["lower_side"]),
+        word=words.comparison(measure.better, measure.group, row["unit"]),
+        amount=words.amount(abs(row["estimate"]), row["unit"]),
+    )
 
 
 def _movement(row: Mapping[str, Any]) -> str:
     chance = row["chance_closing"]
     if chance is None:
-        return "It was measured on one day."
-    if chance >= 0.80:
-        return f"It is getting smaller ({words.in_hundred(chance)})."
-    if chance <= 0.20:
-        return (
-            f"It moved from {words.amount(abs(row['first_estimate']), row['unit'])} to "
-            f"{words.amount(abs(row['estimate']), row['unit'])}; the chance that this is noise is "
-            f"{words.in_hundred(chance)}."
-        )
-    return "It has not clearly changed since your first test."
+        return say("athlete.opening.one_day")
+    if not words.has_moved(chance):
+        return say("athlete.opening.unchanged")
+    if chance >= words.CLOSING:
+        return say("athlete.opening.smaller", chance=words.in_hundred(chance))
+    return say(
+        "athlete.opening.larger",
+        first=words.amount(abs(row["first_estimate"]), row["unit"]),
+        now=words.amount(abs(row["estimate"]), row["unit"]),
+        chance=words.in_hundred(chance),
+    )
 
 
 def _findings(
@@ -167,11 +159,15 @@ def _findings(
     lines = []
     for row in ranked.filter(pl.col("chance_over_line") >= retest_chance).iter_rows(named=True):
         measure = measures[row["measure"]]
-        line = words.amount(row["review_line"], row["unit"])
         chance = row["chance_over_line"]
         lines.append(
-            f"{balance.sentence(row, measure)} The chance that this is truly more than {line} is "
-            f"{words.in_hundred(chance)}: {words.chance_word(chance)}."
+            say(
+                "athlete.findings.line",
+                difference=balance.sentence(row, measure),
+                line=words.amount(row["review_line"], row["unit"]),
+                chance=words.in_hundred(chance),
+                word=words.chance_word(chance),
+            )
         )
     return lines[:4]
 
@@ -195,38 +191,47 @@ def _trend(measure: Measure, row: Mapping[str, Any], days: pl.DataFrame) -> Tren
         TrendPoint(on, *(float(columns[name][n]) for name in columns))
         for n, on in enumerate(days["tested_on"])
     )
-    unit = words.UNIT_NAMES.get(row["unit"], row["unit"]) or "ratio"
     line = row["review_line"] if row["lead"] == 0 else None
-    return Trend(measure.short, unit, points, line)
+    return Trend(measure.short, row["unit"], points, line)
 
 
 def _trends_alt(trends: list[Trend]) -> str:
     parts = [
-        f"{trend.title}: from {_pointed(trend, 0)} on {words.short_day(trend.points[0].on)} to "
-        f"{_pointed(trend, -1)} on {words.short_day(trend.points[-1].on)}, "
-        f"{len(trend.points)} test days"
+        say(
+            "athlete.trends.trend",
+            measure=trend.title,
+            first=_pointed(trend, 0),
+            first_day=words.short_day(trend.points[0].on),
+            latest=_pointed(trend, -1),
+            latest_day=words.short_day(trend.points[-1].on),
+            number=len(trend.points),
+        )
         for trend in trends
     ]
-    return "Differences over time. " + "; ".join(parts) + "."
+    return say("athlete.trends.described", trends="; ".join(parts))
 
 
 def _pointed(trend: Trend, place: int) -> str:
     value = trend.points[place].smooth
-    side = "right" if value >= 0 else "left"
-    return f"{side} higher by {words.amount(abs(value), trend.unit)}"
+    side = words.side_name("right" if value >= 0 else "left")
+    return say("athlete.trends.higher", side=side, amount=words.amount(abs(value), trend.unit))
 
 
 def _trend_notes(
     ranked: pl.DataFrame, trends: list[Trend], measures: Mapping[str, Measure]
 ) -> list[str]:
     shorts = {trend.title for trend in trends}
-    notes = []
-    for row in ranked.head(SHOWN_TRENDS).iter_rows(named=True):
-        measure = measures[row["measure"]]
-        if measure.short in shorts and row["chance_closing"] is not None:
-            notes.append(f"{measure.short}: {words.closing(row['chance_closing'])}")
-    changed = [note for note in notes if not note.endswith(words.closing(0.5))]
-    return changed or (["No clear change in these tests so far."] if notes else [])
+    told = {
+        measures[row["measure"]].short: row["chance_closing"]
+        for row in ranked.head(SHOWN_TRENDS).iter_rows(named=True)
+        if measures[row["measure"]].short in shorts and row["chance_closing"] is not None
+    }
+    changed = [
+        say("athlete.trends.note", measure=short, closing=words.closing(chance))
+        for short, chance in told.items()
+        if words.has_moved(chance)
+    ]
+    return changed or ([say("athlete.trends.unchanged")] if told else [])
 
 
 def _side_lines(
@@ -242,9 +247,8 @@ def _side_lines(
             first, last = words.level(means[0], measure.unit), words.level(means[-1], measure.unit)
             texts[side] = last if len(means) == 1 else f"{first} → {last}"
         lines.append(
-            SideLine(measure.short, texts["left"], texts["right"],
-                     words.UNIT_NAMES.get(measure.unit, measure.unit) or "ratio")
-        )  # fmt: skip
+            SideLine(measure.short, texts["left"], texts["right"], words.unit_name(measure.unit))
+        )
     return lines
 
 

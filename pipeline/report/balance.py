@@ -9,6 +9,7 @@ from pipeline.catalogue import Measure
 from pipeline.estimate.scales import shown
 from pipeline.report import words
 from pipeline.report.charts import BalanceRow
+from pipeline.report.phrases import say
 
 SHOWN_DAYS = 6
 
@@ -18,10 +19,9 @@ def balance_row(
 ) -> BalanceRow:
     """One finding as one line of the chart; `days` holds d of single test days, oldest first."""
     points = shown(np.array(days[-SHOWN_DAYS:]), measure.formula)
-    unit = words.UNIT_NAMES.get(row["unit"], row["unit"]) or "ratio"
     return BalanceRow(
         label=label,
-        unit=unit,
+        unit=row["unit"],
         estimate=row["estimate"],
         low=row["low90"],
         high=row["high90"],
@@ -37,16 +37,15 @@ def balance_row(
 def glance(row: Mapping[str, Any], measure: Measure) -> str:
     """The few words at the right end of a balance line."""
     if row["is_referred"]:
-        return "for medical staff to look at"
+        return say("balance.referred")
     word = words.comparison(measure.better, measure.group, row["unit"])
     is_wide = row["high90"] - row["low90"] > 2 * row["review_line"]
     expected = "left" if row["lead"] > 0 else "right"
     if has_lead(row) and row["lower_side"] == expected and row["chance_over_line"] < 0.40:
-        return "as usual for the preferred side"
+        return say("balance.preferred")
     return words.at_a_glance(
-        row["verdict"], row["lower_side"], word, row["estimate"], row["unit"],
-        row["chance_over_line"], is_wide,
-    )  # fmt: skip
+        row["lower_side"], word, row["estimate"], row["unit"], row["chance_over_line"], is_wide
+    )
 
 
 def has_lead(row: Mapping[str, Any]) -> bool:
@@ -66,4 +65,4 @@ def sentence(row: Mapping[str, Any], measure: Measure) -> str:
 def described(rows: list[BalanceRow]) -> str:
     """What a balance chart shows, for whoever cannot see it."""
     lines = [f"{row.label}: {row.sentence}" for row in rows]
-    return "Balance lines, left against right. " + "; ".join(lines) + "."
+    return say("balance.described", lines="; ".join(lines))

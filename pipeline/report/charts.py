@@ -8,11 +8,14 @@ Specifications are plain Vega-Lite dictionaries: building them from Altair's obj
 times as long as drawing them. A test holds each kind against Altair's schema.
 """
 
+import json
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
+from pipeline.report import words
+from pipeline.report.phrases import say
 from pipeline.report.svg import slimmed
 
 INK, DATA, CLOSER, SOFT, FAINT = "#1d1d1f", "#17495a", "#a8741a", "#6b6f73", "#e3e6e8"
@@ -88,7 +91,7 @@ def _balance_block(rows: Sequence[BalanceRow], row_height: float, has_heading: b
         "field": "x",
         "type": "quantitative",
         "scale": {"domain": [-reach, reach], "nice": False, "clamp": True},
-        "axis": _axis(_ticks(reach), _balance_labels(reach, rows[0].unit)),
+        "axis": _axis(_balance_labels(reach, rows[0].unit)),
     }
     y = {
         "field": "row",
@@ -171,9 +174,9 @@ def _edges() -> Spec:
 
 def _headings() -> list[Spec]:
     ends = [
-        (0.0, "left side higher", "left"),
-        (PLOT_WIDTH / 2, "even", "center"),
-        (float(PLOT_WIDTH), "right side higher", "right"),
+        (0.0, say("chart.left_end"), "left"),
+        (PLOT_WIDTH / 2, say("chart.middle"), "center"),
+        (float(PLOT_WIDTH), say("chart.right_end"), "right"),
     ]
     return [
         _text(place, align, {"value": -9}, [{"text": text}], color=SOFT, size=10)
@@ -194,30 +197,32 @@ def _trend_panel(trend: Trend, width: int, height: int) -> Spec:
     # The empty half is cut short, but never so far that zero and the other side disappear.
     bottom = -reach if min(ends) < -0.15 * reach else -0.3 * reach
     top = reach if max(ends) > 0.15 * reach or bottom > -reach else 0.3 * reach
-    days = _day_ticks(trend.points[0].on, trend.points[-1].on)
+    first, last = trend.points[0].on, trend.points[-1].on
+    # Days as numbers: the drawing library would show dates in the time zone of the machine.
     x = {
         "field": "on",
-        "type": "temporal",
+        "type": "quantitative",
+        "scale": {"domain": [first.toordinal(), last.toordinal()], "nice": False, "zero": False},
         "axis": {
-            **_axis([day.isoformat() for day in days]),
-            "format": "%-d %b",
+            **_axis({day.toordinal(): words.short_day(day) for day in _day_ticks(first, last)}),
             "grid": False,
             "labelFlush": True,
         },
     }
-    ticks = [tick for tick in _ticks(reach) if bottom <= tick <= top]
+    labels = _trend_labels(reach, trend.unit)
+    axis = _axis({tick: text for tick, text in labels.items() if bottom <= tick <= top})
 
     def y(field: str) -> Spec:
         return {
             "field": field,
             "type": "quantitative",
             "scale": {"domain": [bottom, top], "nice": False},
-            "axis": _axis(ticks, _trend_labels(reach, trend.unit)),
+            "axis": axis,
         }
 
     values = [
         {
-            "on": point.on.isoformat(),
+            "on": point.on.toordinal(),
             "measured": point.measured,
             "smooth": point.smooth,
             "low": point.low,
@@ -262,23 +267,35 @@ def _text(
     return _layer(mark, {"x": {"value": place}, "y": y, "text": text}, values)
 
 
-def _axis(values: Sequence[Any], labels: str | None = None) -> Spec:
-    axis: Spec = {
-        "title": None, "values": list(values), "gridColor": FAINT, "domain": False, "ticks": False,
+def _axis(labels: Mapping[float, str]) -> Spec:
+    """An axis with these texts at these values; the drawing library's own know English only."""
+    texts = json.dumps({f"{value:.10g}": text for value, text in labels.items()})
+    return {
+        "title": None, "values": list(labels), "gridColor": FAINT, "domain": False, "ticks": False,
         "labelColor": SOFT, "labelFontSize": 9.5, "labelPadding": 4,
+        "labelExpr": f"{texts}[datum.value]",
     }  # fmt: skip
-    return axis if labels is None else {**axis, "labelExpr": labels}
 
 
-def _balance_labels(reach: float, unit: str) -> str:
-    number = f"format(abs(datum.value), '{_digits(reach)}')"
-    return f"datum.value == 0 ? '0' : {number} + ' {unit}'"
+def _balance_labels(reach: float, unit: str) -> dict[float, str]:
+    return {tick: _tick(tick, reach, unit) if tick else "0" for tick in _ticks(reach)}
 
 
-def _trend_labels(reach: float, unit: str) -> str:
-    number = f"format(abs(datum.value), '{_digits(reach)}')"
-    side = "(datum.value > 0 ? 'right ' : 'left ')"
-    return f"datum.value == 0 ? 'even' : {side} + {number} + ' {unit}'"
+def _trend_labels(reach: float, unit: str) -> dict[float, str]:
+    return {
+        tick: say("chart.right" if tick > 0 else "chart.left", amount=_tick(tick, reach, unit))
+        if tick
+        else say("chart.middle")
+        for tick in _ticks(reach)
+    }
+
+
+def _tick(value: float, reach: float, unit: str) -> str:
+    """The size of a tick with its unit, with as many decimals as its step has."""
+    usual = 2 if reach < 0.5 else 1 if reach < 4 else 0
+    size = f"{abs(value):g}"
+    decimals = max(usual, len(size.partition(".")[2]))
+    return f"{words.marked(f'{abs(value):.{decimals}f}')} {words.unit_name(unit)}"
 
 
 def _reach(rows: Sequence[BalanceRow]) -> float:
@@ -298,12 +315,6 @@ def _ticks(reach: float) -> list[float]:
                 count = int(reach / size)
                 return [round(n * size, 6) for n in range(-count, count + 1)]
     return [0.0]
-
-
-def _digits(reach: float) -> str:
-    if reach < 0.5:
-        return ".2f"
-    return ".1f" if reach < 4 else ".0f"
 
 
 def _day_ticks(first: date, last: date) -> list[date]:

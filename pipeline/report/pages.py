@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 
 from pipeline.report.charts import BalanceRow, Trend
+from pipeline.report.phrases import Language
 
 
 @dataclass(frozen=True)
@@ -38,6 +39,7 @@ class Card:
 class AthletePage:
     """One athlete's report; holds nothing of any other athlete."""
 
+    language: Language
     athlete_id: str
     name: str
     squad: str
@@ -134,6 +136,7 @@ class TrainingPage:
 class SquadPack:
     """The meeting pack of one squad."""
 
+    language: Language
     squad: str
     as_of: str
     subtitle: str

@@ -24,36 +24,29 @@ from pipeline.report.pages import (
     MeasurePanel,
     SquadPack,
 )
+from pipeline.report.phrases import language, say
 from pipeline.report.training_page import training_page
 from pipeline.review.block import Block
 from pipeline.review.flag import ORDER
 from pipeline.review.week import Week
 
-GROUP_NAMES = {
-    "strength": "Strength", "grip": "Grip", "power_jump": "Jumps and power", "hop": "Hops",
-    "change_of_direction": "Change of direction", "balance": "Balance",
-    "range_of_motion": "Range of motion", "muscular_endurance": "Endurance",
-    "size": "Girths and size", "structure": "Structure", "training_record": "Training record",
-}  # fmt: skip
-SECTION_NOTES = {
-    "refer": "Pain, a sudden loss on one side, or a note. Nothing here is interpreted.",
-    "confirmed": "Over the review line with a chance of 8 in 10 or more, same side on two days.",
-    "widening": "Larger than at the first test, beyond what noise explains.",
-    "ratio": "A ratio inside one limb below its own line; the other side may be fine.",
-    "training": "The lower side got clearly less one-sided work.",
-    "retest": "Could be real, could be noise: another test before anything larger is decided.",
-    "overdue": "Most of the squad has done these tests since.",
-}
+GROUPS = [
+    "strength", "grip", "power_jump", "hop", "change_of_direction", "balance", "range_of_motion",
+    "muscular_endurance", "size", "structure", TRAINING_RECORD,
+]  # fmt: skip
 SHOWN_REFUSED = 15
 
 
 def squad_pack(squad: str, blocks: Mapping[str, Block], week: Week) -> SquadPack:
     """The page model of one squad."""
+    spoken = language(week.settings.report.language)
+    spoken.speak()
     athletes = week.athletes.filter(pl.col("squad") == squad).sort("athlete_id")
     found = week.findings.filter(pl.col("squad") == squad)
     flags = week.flags.filter(pl.col("squad") == squad)
     refused, refused_more = refused_table(week, SHOWN_REFUSED)
     return SquadPack(
+        language=spoken,
         squad=squad,
         as_of=words.day(week.as_of),
         subtitle=_subtitle(athletes, found, week),
@@ -70,17 +63,17 @@ def squad_pack(squad: str, blocks: Mapping[str, Block], week: Week) -> SquadPack
         refused=refused,
         refused_more=refused_more,
         sources=sources_used(found, week),
-        contact=week.settings.report.medical_contact,
+        contact=week.settings.report.medical_contact or say("medical_contact"),
     )
 
 
 def _subtitle(athletes: pl.DataFrame, found: pl.DataFrame, week: Week) -> str:
     tests = found.filter(pl.col("measure_group") != TRAINING_RECORD)
     recent = tests.filter(pl.col("last_tested_on") > pl.lit(week.as_of).dt.offset_by("-7d"))
-    tested = recent["athlete_id"].n_unique()
-    return (
-        f"{words.count(athletes.height, 'athlete')} · {words.count(tested, 'athlete')} tested in "
-        f"the last 7 days"
+    return say(
+        "pack.tested",
+        athletes=words.count(athletes.height, "athlete"),
+        tested=words.count(recent["athlete_id"].n_unique(), "athlete"),
     )
 
 
@@ -90,23 +83,25 @@ def _headlines(flags: pl.DataFrame, found: pl.DataFrame, week: Week) -> list[Hea
     closing = found.filter((pl.col("chance_closing") >= 0.80) & pl.col("was_over_line"))
     widening = flags.filter(pl.col("reason") == "widening")
     held = week.doubts.filter(pl.col("is_held"))
-    first = Headline(
-        str(clear.height),
-        f"{'difference' if clear.height == 1 else 'differences'} over the line, {noise}"
-        if clear.height
-        else "differences over the line",
-    )
-    second = Headline(
-        f"{closing.height} closing",
-        f"{widening.height} widening, since the first test"
-        if widening.height
-        else "and none widening, since the first test",
-    )
-    third = Headline(
-        words.count(held.height, "file").capitalize() + " held",
-        "out of the estimates; see below" if held.height else "every file entered the estimates",
-    )
-    return [first, second, third]
+    files = words.count(held.height, "file")
+    return [
+        Headline(
+            str(clear.height),
+            say("pack.headline.differences", count=clear.height, noise=noise)
+            if clear.height
+            else say("pack.headline.no_difference"),
+        ),
+        Headline(
+            say("pack.headline.closing", number=closing.height),
+            say("pack.headline.widening", number=widening.height)
+            if widening.height
+            else say("pack.headline.none_widening"),
+        ),
+        Headline(
+            words.capital(say("pack.headline.held", files=files)),
+            say("pack.headline.held_out" if held.height else "pack.headline.none_held"),
+        ),
+    ]
 
 
 def _sections(
@@ -142,7 +137,11 @@ def _sections(
             )
         )
     return [
-        AgendaSection(words.REASONS[reason], SECTION_NOTES[reason], tuple(items[reason]))
+        AgendaSection(
+            say(f"agenda.section.{reason}"),
+            say(f"agenda.section_note.{reason}"),
+            tuple(items[reason]),
+        )
         for reason in ORDER
         if items[reason]
     ]
@@ -162,29 +161,32 @@ def _changes(squad: str, flags: pl.DataFrame, athletes: pl.DataFrame, week: Week
     came = flags.join(before, on=topic, how="anti", nulls_equal=True)
     left = before.join(flags, on=topic, how="anti", nulls_equal=True)
     lines = []
-    for title, rows in (("New on the list", came), ("Off the list", left)):
+    for key, rows in (("pack.changes.new", came), ("pack.changes.off", left)):
         named = [
-            f"{names[athlete]} ({name_of(measure, week) or 'training'}"
-            f"{', test overdue' if reason == 'overdue' else ''})"
+            say(
+                "pack.changes.name_overdue" if reason == "overdue" else "pack.changes.name",
+                name=names[athlete],
+                topic=name_of(measure, week) or say("pack.changes.training"),
+            )
             for athlete, measure, reason in rows.select(
                 "athlete_id", "measure", "reason"
             ).iter_rows()
             if athlete in names
         ]
         if named:
-            lines.append(f"{title} since the last meeting: {words.listed(named)}.")
-    return lines or ["Nothing new and nothing gone since the last meeting."]
+            lines.append(say(key, names=words.listed(named)))
+    return lines or [say("pack.changes.nothing")]
 
 
 def _role(athlete: Mapping[str, Any]) -> str:
     parts = [athlete["position"] or athlete["athlete_id"]]
     if athlete["availability"] != "full":
-        parts.append(athlete["availability"])
+        parts.append(say(f"pack.availability.{athlete['availability']}"))
     return ", ".join(parts)
 
 
 def _glance(athletes: pl.DataFrame, found: pl.DataFrame, week: Week) -> Glance:
-    groups = [g for g in GROUP_NAMES if g in set(found["measure_group"])]
+    groups = [g for g in GROUPS if g in set(found["measure_group"])]
     strongest = (
         found.sort("chance_over_line", "measure", descending=[True, False])
         .group_by("athlete_id", "measure_group", maintain_order=True)
@@ -198,12 +200,12 @@ def _glance(athletes: pl.DataFrame, found: pl.DataFrame, week: Week) -> Glance:
         (row["name"], tuple(cells.get((row["athlete_id"], group), "") for group in groups))
         for row in athletes.iter_rows(named=True)
     )
-    return Glance(tuple(GROUP_NAMES[group] for group in groups), rows)
+    return Glance(tuple(say(f"pack.group.{group}") for group in groups), rows)
 
 
 def _mark(row: Mapping[str, Any], week: Week) -> str:
     """The strongest finding of a group in three letters: how sure, and which side is lower."""
-    side = {"left": "L", "right": "R", "even": ""}[row["lower_side"]]
+    side = "" if row["lower_side"] == "even" else say(f"pack.glance.{row['lower_side']}")
     if row["verdict"] == "confirmed":
         return f"● {side}"
     if row["chance_over_line"] >= week.settings.review.retest_chance:
@@ -216,7 +218,7 @@ def _panels(
 ) -> list[tuple[str, tuple[MeasurePanel, ...]]]:
     names = dict(athletes.select("athlete_id", "name").iter_rows())
     days = _days_by_key(week, athletes)
-    panels: dict[str, list[MeasurePanel]] = {group: [] for group in GROUP_NAMES}
+    panels: dict[str, list[MeasurePanel]] = {group: [] for group in GROUPS}
     for key, rows in (
         found.sort("measure", "athlete_id")
         .partition_by("measure", as_dict=True, maintain_order=True)
@@ -225,7 +227,7 @@ def _panels(
         measure = week.catalogue.measures[str(key[0])]
         panels[measure.group].append(_panel(measure, rows, names, days, week))
     return [
-        (GROUP_NAMES[group], tuple(found_ones))
+        (say(f"pack.group.{group}"), tuple(found_ones))
         for group, found_ones in panels.items()
         if found_ones
     ]
@@ -264,16 +266,16 @@ def _panel(
 
 
 def _panel_note(measure: Measure, rows: pl.DataFrame) -> str:
-    error = words.amount(float(str(rows["typical_error"].median())), measure.difference_unit)
-    line = words.amount(float(rows["review_line"][0]), measure.difference_unit)
-    change = words.amount(float(str(rows["mdc95"].median())), measure.difference_unit)
-    formula = {
-        "pct_of_best": "difference in percent of the better side",
-        "bilateral_index": "difference in percent of both sides together",
-        "abs_diff": f"difference in {measure.difference_unit}",
-        "within_limb_ratio": "difference of the two ratios",
-    }[measure.formula]
-    return (
-        f"{formula.capitalize()}. One session’s typical error {error}; a change between two "
-        f"sessions must exceed {change}; review line {line}."
+    unit = measure.difference_unit
+    if measure.formula == "abs_diff":
+        name = say("pack.panel.degrees") if unit == "deg" else words.unit_name(unit)
+        formula = say("pack.panel.abs_diff", unit=name)
+    else:
+        formula = say(f"pack.panel.{measure.formula}")
+    return say(
+        "pack.panel.note",
+        formula=formula,
+        error=words.amount(float(str(rows["typical_error"].median())), unit),
+        change=words.amount(float(str(rows["mdc95"].median())), unit),
+        line=words.amount(float(rows["review_line"][0]), unit),
     )

@@ -7,6 +7,7 @@ from pathlib import Path
 import polars as pl
 
 from pipeline.report.agenda import name_of, point
+from pipeline.report.phrases import language, say
 from pipeline.report.words import NBSP
 from pipeline.review.block import Block
 from pipeline.review.week import Week
@@ -32,6 +33,7 @@ DECISIONS = ["train", "retest", "accept as structural", "refer", "wait"]
 
 def write_tables(folder: Path, week: Week, blocks: Mapping[str, Block]) -> None:
     """Write flags.csv, asymmetries.csv, intake.csv, refused_rows.csv and decisions.xlsx."""
+    language(week.settings.report.language).speak()
     flags = flag_table(week, blocks)
     _write(flags.select(FLAG_COLUMNS), folder / "flags.csv")
     _write(week.findings.select(ASYMMETRY_COLUMNS), folder / "asymmetries.csv")
@@ -89,7 +91,7 @@ def write_decisions(path: Path, flags: pl.DataFrame, week: Week) -> None:
     book.set_properties(
         {
             "created": datetime(week.as_of.year, week.as_of.month, week.as_of.day),
-            "title": "Decisions",
+            "title": say("decisions.title"),
         }
     )
     sheet = book.add_worksheet("decisions")

@@ -10,29 +10,14 @@ from pipeline.catalogue import Measure
 from pipeline.estimate.scales import shown
 from pipeline.report import words
 from pipeline.report.pages import Table, TrainingPage
+from pipeline.report.phrases import say, titles
 from pipeline.review.block import Block
 from pipeline.review.dose import DoseResponse, dose_response
 from pipeline.review.week import Week
 
 SHOWN_WEEKS = 4
-KINDS = {
-    "train": "train",
-    "mobility": "mobility",
-    "even": "both sides alike",
-    "done": "extra ends, closed",
-    "stop": "extra ends, no change",
-}
-STAGES = {
-    "new": "new",
-    "running": "running",
-    "catch_up": "hardly done, again",
-    "closing": "closing, keep",
-    "widening": "larger, discuss",
-    "stop": "discuss",
-}
-
-
-EVEN_LOADS = ("same both sides", "about even", "bodyweight or not noted")
+KINDS = ("train", "mobility", "even", "done", "stop")  # blocks the meeting talks about
+EVEN_SHARE, EVEN_LOAD = 5.0, 2.0  # percent below which work or loads count as even
 
 
 def training_page(squad: str, blocks: Mapping[str, Block], week: Week) -> TrainingPage:
@@ -58,10 +43,10 @@ def _names(squad: str, week: Week) -> dict[str, str]:
 def _work_table(squad: str, names: Mapping[str, str], week: Week) -> Table:
     """One-sided work that was not even, an athlete and part of the body a row."""
     work = week.work.filter(pl.col("squad") == squad)
-    every = tuple(
+    rows = tuple(
         (
             names[row["athlete_id"]],
-            row["region"],
+            say(f"training.work.part.{row['region']}"),
             str(row["session_count"]),
             f"{row['left_sets']:.0f} / {row['right_sets']:.0f}",
             f"{row['left_reps']:.0f} / {row['right_reps']:.0f}",
@@ -69,56 +54,57 @@ def _work_table(squad: str, names: Mapping[str, str], week: Week) -> Table:
             _loads(row),
         )
         for row in work.iter_rows(named=True)
+        if not _is_even(row)
     )
-    head = (
-        "Athlete", "Part", "Sessions", "Sets left / right", "Repetitions left / right",
-        "Difference", "Loads",
-    )  # fmt: skip
-    return Table(head, tuple(row for row in every if not _is_even(row)), (2, 3, 4, 5))
+    return Table(titles("training.work.head"), rows, (2, 3, 4, 5))
 
 
-def _is_even(row: tuple[str, ...]) -> bool:
-    return row[-2] == "even" and row[-1] in EVEN_LOADS
+def _is_even(row: Mapping[str, Any]) -> bool:
+    left, right, ratio = row["left_reps"], row["right_reps"], row["load_ratio"]
+    return (
+        bool(left and right)
+        and _apart(left / right) < EVEN_SHARE
+        and (ratio is None or row["equal_load_share"] == 1 or _apart(ratio) < EVEN_LOAD)
+    )
+
+
+def _apart(ratio: float) -> float:
+    """How much less the smaller is than the larger, in percent."""
+    return 100 * (1 - min(ratio, 1 / ratio))
 
 
 def _work_note(squad: str, week: Week) -> str:
     loads = week.log_loads.filter(pl.col("squad") == squad)
     equal = loads.filter("is_by_design")["athlete_id"].n_unique()
     told = loads.filter(~pl.col("is_by_design"))["athlete_id"].n_unique()
-    note = (
-        f"One-sided exercises of the last {week.settings.review.training_weeks} weeks. Two-sided "
-        "lifts say nothing about a side and are left out, and so is work that was even."
-    )
+    notes = [say("training.work.note", weeks=week.settings.review.training_weeks)]
     if equal:
-        note += (
-            f" {words.count(equal, 'athlete')} had one load for both sides by design, which is no "
-            "sign of equal strength and enters no estimate."
-        )
+        notes.append(say("training.work.note_equal", athletes=words.count(equal, "athlete")))
     if told:
-        note += (
-            f" {words.count(told, 'log')} with different loads gave estimates of strength, marked "
-            "“log”."
-        )
-    return note
+        notes.append(say("training.work.note_told", logs=words.count(told, "log")))
+    return " ".join(notes)
 
 
 def _share(left: float, right: float) -> str:
     if not left or not right:
-        return "one side only"
-    more = "left" if left > right else "right"
-    difference = 100 * (1 - min(left, right) / max(left, right))
-    return "even" if difference < 5 else f"{more} {words.amount(difference, '%')} more"
+        return say("training.work.share.one_side")
+    size = _apart(left / right)
+    if size < EVEN_SHARE:
+        return say("training.work.share.even")
+    more = words.side_name("left" if left > right else "right")
+    return say("training.work.share.more", side=more, amount=words.amount(size, "%"))
 
 
 def _loads(row: Mapping[str, Any]) -> str:
     if row["load_ratio"] is None:
-        return "bodyweight or not noted"
+        return say("training.work.loads.unknown")
     if row["equal_load_share"] == 1:
-        return "same both sides"
-    ratio = row["load_ratio"]
-    higher = "right" if ratio > 1 else "left"
-    size = 100 * (1 - min(ratio, 1 / ratio))
-    return "about even" if size < 2 else f"{higher} {words.amount(size, '%')} heavier"
+        return say("training.work.loads.same")
+    size = _apart(row["load_ratio"])
+    if size < EVEN_LOAD:
+        return say("training.work.loads.even")
+    higher = words.side_name("right" if row["load_ratio"] > 1 else "left")
+    return say("training.work.loads.heavier", side=higher, amount=words.amount(size, "%"))
 
 
 def _habits_table(squad: str, names: Mapping[str, str], week: Week) -> Table:
@@ -148,21 +134,17 @@ def _habits_table(squad: str, names: Mapping[str, str], week: Week) -> Table:
         )
         for row in summed.iter_rows(named=True)
     )
-    head = (
-        "Athlete", "Extra for the lower side", "Extra at the end", "Other side did more",
-        "Lower side first", "One-sided first, isolation last", "Lowered slowly",
-        "Two-sided with dumbbells or cables", "Film: points on one side", "Largest rise in a week",
-    )  # fmt: skip
+    head = titles("training.habits.head")
     return Table(head, rows, tuple(range(1, len(head))))
 
 
 def _of(count: int, total: int) -> str:
     """`3 of 8`, or a dash where the log cannot tell."""
-    return f"{count} of {total}" if total else "–"
+    return say("training.of", number=count, total=total) if total else "–"
 
 
 def _filmed(points: int, days: int) -> str:
-    return f"{points}, filmed {'once' if days == 1 else f'{days} times'}" if days else "–"
+    return say("training.habits.filmed", points=points, count=days) if days else "–"
 
 
 def _plans_table(
@@ -179,20 +161,18 @@ def _plans_table(
         rows.append(
             (
                 name,
-                KINDS[block.kind],
-                STAGES[block.stage] if block.kind != "even" else "",
-                measures[block.measure].short if block.measure else "log",
-                str(block.lower_side),
+                say(f"training.plans.kind.{block.kind}"),
+                say(f"training.plans.stage.{block.stage}") if block.kind != "even" else "",
+                measures[block.measure].short if block.measure else say("training.plans.log"),
+                words.side_name(block.lower_side),
                 first.name if first else "–",
-                f"{extra.reps} repetitions" if extra else "none",
+                say("training.plans.extra", reps=extra.reps)
+                if extra
+                else say("training.plans.no_extra"),
                 words.short_day(block.retest_on) if block.retest_on else "–",
             )
         )
-    head = (
-        "Athlete", "Next", "Stage", "Because of", "Lower side", "First exercise",
-        "Extra a session, at most", "Retest",
-    )  # fmt: skip
-    return Table(head, tuple(rows), ())
+    return Table(titles("training.plans.head"), tuple(rows), ())
 
 
 def _outcomes_table(
@@ -202,9 +182,9 @@ def _outcomes_table(
     rows = []
     for row in outcomes.iter_rows(named=True):
         measure = measures[row["measure"]]
-        done = "not in the log"
+        done = say("training.outcomes.not_logged")
         if row["planned_sessions"] is not None:
-            done = f"{row['done_sessions']} of {max(1, round(row['planned_sessions']))}"
+            done = _of(row["done_sessions"], max(1, round(row["planned_sessions"])))
         rows.append(
             (
                 names[row["athlete_id"]],
@@ -217,22 +197,18 @@ def _outcomes_table(
                 _verdict(row),
             )
         )  # fmt: skip
-    head = (
-        "Athlete", "Test", "Since", "Extras done", "Difference then → now",
-        "Without any work", "Lower / other side since", "What that says",
-    )  # fmt: skip
-    return Table(head, tuple(rows), (3, 4, 5, 6))
+    return Table(titles("training.outcomes.head"), tuple(rows), (3, 4, 5, 6))
 
 
 def _verdict(row: Mapping[str, Any]) -> str:
     chance = row["chance_smaller"]
     if chance is None:
-        return str(row["verdict"])
+        return say("training.outcomes.too_early")
     if row["verdict"] == "larger":
-        return f"larger: {words.in_hundred(1 - chance)}"
+        return say("training.outcomes.larger", chance=words.in_hundred(1 - chance))
     if row["verdict"] == "smaller":
-        return f"smaller: {words.in_hundred(chance)}"
-    return f"no change shown; {words.in_hundred(chance)} that it is smaller"
+        return say("training.outcomes.smaller", chance=words.in_hundred(chance))
+    return say("training.outcomes.unchanged", chance=words.in_hundred(chance))
 
 
 def _size(d: float | None, measure: Measure) -> str:
@@ -255,24 +231,11 @@ def dose_sentence(found: DoseResponse) -> str:
     """Extra work against change, said only where the data can tell."""
     if found.block_count == 0:
         return ""
+    blocks = words.count(found.block_count, "block")
     if found.slope is None or found.low is None or found.high is None:
-        return (
-            f"{words.count(found.block_count, 'block')} with a log and a later test: too few, or "
-            "too alike, to say whether more extra work closed more."
-        )
-    interval = (
-        f"{words.figure(found.slope, 'ratio')} review lines per extra weekly set (90 % interval "
-        f"{words.figure(found.low, 'ratio')} to {words.figure(found.high, 'ratio')}, "
-        f"{words.count(found.block_count, 'block')})"
-    )
+        return say("training.dose.unclear", blocks=blocks)
+    slope, low, high = (words.figure(v, "ratio") for v in (found.slope, found.low, found.high))
+    told = say("training.dose.slope", slope=slope, low=low, high=high, blocks=blocks)
     if found.low > 0:
-        return (
-            f"More extra work went with more closing: {interval}. Who did more was not drawn by "
-            "lot, so this does not show what caused it."
-        )
-    if found.high < 0:
-        return (
-            f"More extra work went with less closing: {interval}. Who did more was not drawn by "
-            "lot, so this does not show what caused it."
-        )
-    return f"These data cannot tell whether more extra work closed more: {interval}."
+        return say("training.dose.more", slope=told)
+    return say("training.dose.less" if found.high < 0 else "training.dose.no_telling", slope=told)

@@ -1,87 +1,99 @@
-"""Every sentence the reports print about a number, in one place.
+"""Every sentence about a number: which one is said, with how many decimals.
 
-Chances come as a word and a frequency by one fixed scale (a design choice): clear from 95 in
-100, likely from 80, possible from 40 (where a retest is asked for), not shown below. A finding is
-a measured difference with its size and uncertainty; it never judges a body and never foretells
-anything.
+The texts themselves stand in `schemas/phrases/`. Chances come as a word and a frequency by one
+fixed scale (a design choice): clear from 95 in 100, likely from 80, possible from 40 (where a
+retest is asked for), not shown below. A finding is a measured difference with its size and
+uncertainty; it never judges a body and never foretells anything.
 """
 
 from datetime import date
 
+from pipeline.report.phrases import say, titles
+
 NBSP = "\N{NO-BREAK SPACE}"
 MINUS = "\N{MINUS SIGN}"
 
-UNIT_NAMES = {
-    "%": "%", "cm": "cm", "deg": "°", "s": "s", "ratio": "", "%LL": "% of limb length",
-    "kg": "kg", "reps": "repetitions",
-}  # fmt: skip
 DECIMALS = {"%": 0, "cm": 1, "deg": 0, "s": 2, "ratio": 2, "%LL": 0, "kg": 1, "reps": 0}
-
-REASONS = {
-    "refer": "Medical staff first",
-    "confirmed": "Clear differences",
-    "widening": "Widening",
-    "ratio": "Ratio within one limb",
-    "training": "Unequal training",
-    "retest": "Test again before acting",
-    "overdue": "Tests overdue",
-}
+LEVEL_DECIMALS = {
+    "N": 0, "Nm": 0, "Nm/kg": 2, "N.s": 0, "kg": 1, "cm": 1, "deg": 0, "s": 2, "reps": 0,
+    "ratio": 2, "%LL": 0, "m/s": 2, "W/kg": 1,
+}  # fmt: skip
+CLOSING, WIDENING = 0.80, 0.20  # chance of closing from and below which it is said so
 
 
 def day(on: date) -> str:
     """`20 November 2026`."""
-    return f"{on.day}{NBSP}{on:%B}{NBSP}{on.year}"
+    return say("date.long", day=on.day, month=titles("date.months")[on.month - 1], year=on.year)
 
 
 def short_day(on: date) -> str:
     """`20 Nov`."""
-    return f"{on.day}{NBSP}{on:%b}"
+    return say("date.short", day=on.day, month=titles("date.short_months")[on.month - 1])
 
 
-def count(number: int, one: str, many: str | None = None) -> str:
-    """`1 test`, `2 tests`, `no tests`."""
-    word = one if number == 1 else many or one + "s"
-    return f"{number or 'no'} {word}"
+def count(number: int, noun: str) -> str:
+    """`1 test`, `2 tests`, `no tests`; the noun is an entry of `[count]`."""
+    return say(f"count.{noun}", count=number)
 
 
 def listed(items: list[str]) -> str:
     """`a`, `a and b`, `a, b and c`."""
     if len(items) < 2:
         return "".join(items)
-    return ", ".join(items[:-1]) + " and " + items[-1]
+    return say("list.last", others=", ".join(items[:-1]), last=items[-1])
+
+
+def capital(text: str) -> str:
+    """The text as a sentence begins."""
+    return text[:1].upper() + text[1:]
+
+
+def marked(number: str) -> str:
+    """A written number with the decimal mark of the language."""
+    return number.replace(".", say("decimal_mark"))
 
 
 def figure(value: float, unit: str) -> str:
     """A number without its unit, with no more decimals than the tests carry."""
     text = f"{abs(value):.{DECIMALS.get(unit, 1)}f}"
-    return f"{MINUS}{text}" if value < 0 and float(text) != 0 else text
+    return marked(f"{MINUS}{text}" if value < 0 and float(text) != 0 else text)
+
+
+def is_zero(value: float, unit: str) -> bool:
+    """Whether nothing is left of a number as it is printed."""
+    return float(f"{value:.{DECIMALS.get(unit, 1)}f}") == 0
+
+
+def unit_name(unit: str) -> str:
+    """A unit by itself: `%`, `cm`, `°`."""
+    return say(f"unit.{unit}")
 
 
 def amount(value: float, unit: str) -> str:
     """A number with its unit: `13 %`, `3.1 cm`, `4°`."""
-    name = UNIT_NAMES.get(unit, unit)
-    gap = "" if name in ("", "°") else NBSP
-    return f"{figure(value, unit)}{gap}{name}"
+    if unit == "ratio":
+        return figure(value, unit)
+    return f"{figure(value, unit)}{'' if unit == 'deg' else NBSP}{unit_name(unit)}"
 
 
 def chance_word(chance: float) -> str:
     """The word of the fixed scale for a chance between 0 and 1."""
     if chance >= 0.95:
-        return "clear"
+        return say("words.chance.clear")
     if chance >= 0.80:
-        return "likely"
-    return "possible" if chance >= 0.40 else "not shown"
+        return say("words.chance.likely")
+    return say("words.chance.possible" if chance >= 0.40 else "words.chance.not_shown")
 
 
 def in_hundred(chance: float) -> str:
     """A chance as a frequency: `about 97 in 100`, `more than 99 in 100`, `about 6 in 10`."""
     if chance > 0.99:
-        return f"more than 99 in{NBSP}100"
+        return say("words.in_hundred.most")
     if chance < 0.01:
-        return f"fewer than 1 in{NBSP}100"
+        return say("words.in_hundred.fewest")
     if 0.095 <= chance <= 0.905:
-        return f"about {round(chance * 10)} in{NBSP}10"
-    return f"about {round(chance * 100)} in{NBSP}100"
+        return say("words.in_hundred.tens", number=round(chance * 10))
+    return say("words.in_hundred.hundreds", number=round(chance * 100))
 
 
 def other(side: str) -> str:
@@ -89,15 +101,22 @@ def other(side: str) -> str:
     return "right" if side == "left" else "left"
 
 
+def side_name(side: str) -> str:
+    """The word for `left`, `right`, `both` or `even`."""
+    return say(f"side.{side}")
+
+
 def comparison(better: str, group: str, unit: str) -> str:
     """How the lower side compares in this measure: lower, slower, less, smaller, shorter."""
     if better == "neutral":
-        return "smaller" if group in ("size", "structure") else "lower"
+        is_size = group in ("size", "structure")
+        return say("words.comparison.smaller" if is_size else "words.comparison.lower")
     if group == "range_of_motion":
-        return "less"
+        return say("words.comparison.less")
     if group == "balance":
-        return "shorter"
-    return "slower" if better == "lower" and unit == "s" else "lower"
+        return say("words.comparison.shorter")
+    is_time = better == "lower" and unit == "s"
+    return say("words.comparison.slower" if is_time else "words.comparison.lower")
 
 
 def interval(low: float, high: float, unit: str, side: str) -> str:
@@ -107,8 +126,8 @@ def interval(low: float, high: float, unit: str, side: str) -> str:
     """
     near, far = (low, high) if side == "left" else (-high, -low)
     if near >= 0:
-        return f"{figure(near, unit)} to {figure(far, unit)}"
-    return f"from {amount(-near, unit)} the other way to {amount(far, unit)}"
+        return say("words.interval.one_way", near=figure(near, unit), far=figure(far, unit))
+    return say("words.interval.both_ways", near=amount(-near, unit), far=amount(far, unit))
 
 
 def difference(
@@ -116,73 +135,73 @@ def difference(
 ) -> str:
     """`Single hop: left lower by 13 % (9 to 17).`"""
     if side == "even":
-        return f"{short}: sides even, as far as this test can tell."
-    return (
-        f"{short}: {side} {word} by {amount(abs(estimate), unit)} "
-        f"({interval(low, high, unit, side)})."
+        return say("words.difference.even", measure=short)
+    return say(
+        "words.difference.lower",
+        measure=short,
+        side=side_name(side),
+        word=word,
+        amount=amount(abs(estimate), unit),
+        interval=interval(low, high, unit, side),
     )
 
 
 def sureness(chance: float) -> str:
     """`Clear, about 97 in 100.`"""
-    return f"{chance_word(chance).capitalize()}, {in_hundred(chance)}."
+    return say("words.sureness", word=capital(chance_word(chance)), chance=in_hundred(chance))
 
 
 def at_a_glance(
-    verdict: str, side: str, word: str, estimate: float, unit: str, chance: float, is_wide: bool
+    side: str, word: str, estimate: float, unit: str, chance: float, is_wide: bool
 ) -> str:
     """The few words at the right end of a balance line."""
+    lower = {"side": side_name(side), "word": word, "amount": amount(abs(estimate), unit)}
     if side != "even" and chance >= 0.40:
-        return f"{side} {word}, {amount(abs(estimate), unit)}: {chance_word(chance)}"
+        return say("balance.flagged", chance=chance_word(chance), **lower)
     if is_wide:
-        return "this test could not tell"
-    if side == "even":
-        return "even, as far as we can tell"
-    return f"{side} {word}, {amount(abs(estimate), unit)}: within usual"
+        return say("balance.unclear")
+    return say("balance.even") if side == "even" else say("balance.usual", **lower)
+
+
+def has_moved(chance: float) -> bool:
+    """Whether a chance of closing is large or small enough to speak of a change."""
+    return chance >= CLOSING or chance <= WIDENING
 
 
 def closing(chance: float | None) -> str:
     """How a difference has moved since the first test, with its chance."""
     if chance is None:
-        return "first test"
-    if chance >= 0.80:
-        return f"closing ({in_hundred(chance)})"
-    if chance <= 0.20:
-        return f"widening ({in_hundred(1 - chance)})"
-    return "no change shown"
+        return say("words.closing.first")
+    if not has_moved(chance):
+        return say("words.closing.unchanged")
+    if chance >= CLOSING:
+        return say("words.closing.smaller", chance=in_hundred(chance))
+    return say("words.closing.larger", chance=in_hundred(1 - chance))
 
 
 def since(first: date, weeks: int) -> str:
-    """`new today`, `since 6 Sep, 11 weeks`."""
+    """`new, 20 Nov`, `since 6 Sep, 11 weeks`."""
     if weeks < 1:
-        return f"new, {short_day(first)}"
-    return f"since {short_day(first)}, {count(weeks, 'week')}"
+        return say("words.since.new", day=short_day(first))
+    return say("words.since.weeks", day=short_day(first), weeks=count(weeks, "week"))
 
 
 def expected_noise(chances: list[float]) -> str:
     """How many of the listed differences are expected to be noise: the sum of (1 − chance)."""
     if not chances:
-        return "no difference stands out"
+        return say("words.noise.nothing")
     noise = sum(1 - chance for chance in chances)
     if noise < 0.5:
-        return "of which probably none is noise"
-    return (
-        f"of which about {round(noise)} {'is' if round(noise) == 1 else 'are'} expected to be noise"
-    )
-
-
-LEVEL_DECIMALS = {
-    "N": 0, "Nm": 0, "Nm/kg": 2, "N.s": 0, "kg": 1, "cm": 1, "deg": 0, "s": 2, "reps": 0,
-    "ratio": 2, "%LL": 0, "m/s": 2, "W/kg": 1,
-}  # fmt: skip
+        return say("words.noise.hardly")
+    return say("words.noise.expected", count=round(noise))
 
 
 def level(value: float, unit: str) -> str:
     """One side's own result, without its unit; long distances need no decimal."""
     decimals = 0 if unit == "cm" and value >= 60 else LEVEL_DECIMALS.get(unit, 1)
-    return f"{value:,.{decimals}f}".replace(",", NBSP)
+    return marked(f"{value:,.{decimals}f}".replace(",", NBSP))
 
 
 def load(kilograms: float) -> str:
     """A load on the bar or in the hand: `18 kg`, `7.5 kg`."""
-    return f"{kilograms:g}{NBSP}kg"
+    return f"{marked(f'{kilograms:g}')}{NBSP}{unit_name('kg')}"

@@ -9,6 +9,7 @@ import polars as pl
 from pipeline.catalogue import Doses, Measure
 from pipeline.estimate.scales import shown
 from pipeline.report import words
+from pipeline.report.phrases import say
 from pipeline.review.block import Block
 
 SHOWN_WEEKS = 4
@@ -42,63 +43,59 @@ def work_lines(
 
 def outcome_line(outcome: Mapping[str, Any], measure: Measure) -> str:
     """What happened since a decision: the difference, how sure, each side, and what was done."""
-    head = f"Since {words.short_day(outcome['started_on'])}, “{measure.short}”: "
+    head = {"day": words.short_day(outcome["started_on"]), "measure": measure.short}
     if outcome["latest_d"] is None:
-        return f"{head}too early to tell.{_extras(outcome)}"
-    was, now = (_size(outcome[name], measure) for name in ("observed_then_d", "latest_d"))
-    return (
-        f"{head}the difference went from {was} to {now}; {_verdict(outcome, measure)} "
-        f"{_each_side(outcome, measure)}{_extras(outcome)}"
+        return " ".join([say("work.too_early", **head), *_extras(outcome)])
+    text = say(
+        "work.outcome",
+        was=_size(outcome["observed_then_d"], measure),
+        now=_size(outcome["latest_d"], measure),
+        verdict=_verdict(outcome, measure),
+        **head,
     )
+    return " ".join([text, *_each_side(outcome, measure), *_extras(outcome)])
 
 
 def _verdict(outcome: Mapping[str, Any], measure: Measure) -> str:
-    chance = words.in_hundred(outcome["chance_smaller"])
-    expected = _size(outcome["expected_d"], measure)
+    chance = outcome["chance_smaller"]
     if outcome["verdict"] == "smaller":
-        return (
-            f"{chance} that it truly became smaller. Without any work, another test would have "
-            f"shown about {expected}."
-        )
+        expected = _size(outcome["expected_d"], measure)
+        return say("work.smaller", chance=words.in_hundred(chance), expected=expected)
     if outcome["verdict"] == "larger":
-        return f"it became larger ({words.in_hundred(1 - outcome['chance_smaller'])})."
-    return "no change shown."
+        return say("work.larger", chance=words.in_hundred(1 - chance))
+    return say("work.unchanged")
 
 
-def _each_side(outcome: Mapping[str, Any], measure: Measure) -> str:
+def _each_side(outcome: Mapping[str, Any], measure: Measure) -> list[str]:
     lower = outcome["lower_side"]
     changes = [
-        f"{side} {_moved(outcome[name], measure)}"
+        say("work.change", side=words.side_name(side), moved=_moved(outcome[name], measure))
         for side, name in ((lower, "lower_change"), (words.other(lower), "other_change"))
     ]
-    text = f"Each side since then: {words.listed(changes)}."
+    texts = [say("work.each_side", changes=words.listed(changes))]
     fell, rose = outcome["other_change"], outcome["lower_change"]
     if outcome["verdict"] == "smaller" and fell < 0 and abs(fell) > abs(rose):
-        text += f" It became smaller mostly because the {words.other(lower)} side came down."
-    return text
+        texts.append(say("work.other_came_down", side=words.side_name(words.other(lower))))
+    return texts
 
 
 def _moved(change: float, measure: Measure) -> str:
     """`up 15 %`, `down 0.7 cm`, `as before`; a change is always up where it is better."""
     if measure.scale == "log":
-        text, unit = 100 * abs(change), "%"
+        size, unit = 100 * abs(change), "%"
     else:
-        text, unit = abs(change), measure.difference_unit
-    size = words.amount(text, unit)
-    if float(words.figure(text, unit)) == 0:
-        return "as before"
-    return f"{'up' if change > 0 else 'down'} {size}"
+        size, unit = abs(change), measure.difference_unit
+    if words.is_zero(size, unit):
+        return say("work.as_before")
+    return say("work.up" if change > 0 else "work.down", amount=words.amount(size, unit))
 
 
-def _extras(outcome: Mapping[str, Any]) -> str:
+def _extras(outcome: Mapping[str, Any]) -> list[str]:
     planned = outcome["planned_sessions"]
     if planned is None:
-        return ""
-    done = outcome["done_sessions"]
-    return (
-        f" Extra work was done in {words.count(done, 'session')}, "
-        f"planned in about {max(1, round(planned))}."
-    )
+        return []
+    done = words.count(outcome["done_sessions"], "session")
+    return [say("work.extras", done=done, planned=max(1, round(planned)))]
 
 
 def _size(d: float, measure: Measure) -> str:
@@ -106,46 +103,40 @@ def _size(d: float, measure: Measure) -> str:
 
 
 def _sides(recent: pl.DataFrame, lower: str) -> list[str]:
-    total = _sums(recent)
-    sessions, lines = total["lower_session_count"], []
-    if sessions == 0:
+    total, lines = _sums(recent), []
+    if total["lower_session_count"] == 0:
         return []
-    of = f"of {words.count(sessions, 'session')} with one-sided work"
+    side, other = words.side_name(lower), words.side_name(words.other(lower))
+
+    def of_sessions(name: str) -> str:
+        sessions = words.count(total["lower_session_count"], "session")
+        return say("work.of_sessions", number=total[name], sessions=sessions)
+
     if total["extra_session_count"]:
-        at_end = total["extra_at_end_count"] == total["extra_session_count"]
-        lines.append(
-            f"Your {lower} side did an extra set in {total['extra_session_count']} {of}"
-            f"{', each time at the end' if at_end else ''}."
-        )
+        is_at_end = total["extra_at_end_count"] == total["extra_session_count"]
+        key = "work.extra_sets_at_end" if is_at_end else "work.extra_sets"
+        lines.append(say(key, side=side, of_sessions=of_sessions("extra_session_count")))
     if total["other_more_count"]:
-        lines.append(
-            f"Your {words.other(lower)} side did more repetitions in {total['other_more_count']} "
-            f"{of}."
-        )
+        of = of_sessions("other_more_count")
+        lines.append(say("work.other_more", side=other, of_sessions=of))
     if total["side_order_count"]:
-        lines.append(
-            f"Your {lower} side went first in {total['lower_first_count']} of "
-            f"{words.count(total['side_order_count'], 'exercise')}."
-        )
+        exercises = words.count(total["side_order_count"], "exercise")
+        first = total["lower_first_count"]
+        lines.append(say("work.lower_first", side=side, number=first, exercises=exercises))
     return lines
 
 
 def _order_and_tempo(recent: pl.DataFrame, doses: Doses) -> list[str]:
     total, lines = _sums(recent), []
     if total["order_count"]:
-        lines.append(
-            f"One-sided work came first and isolation last in {total['order_kept_count']} of "
-            f"{words.count(total['order_count'], 'session')}."
-        )
+        sessions = words.count(total["order_count"], "session")
+        lines.append(say("work.order", number=total["order_kept_count"], sessions=sessions))
     if total["tempo_set_count"]:
-        slow = int(doses("controlled_lowering", "seconds"))
-        if total["slow_set_count"] == 0:
-            lines.append(f"The plan asks to lower in {slow}{words.NBSP}s; your log is quicker.")
-            return lines
-        lines.append(
-            f"You lowered in {slow}{words.NBSP}s or more in {total['slow_set_count']} of "
-            f"{words.count(total['tempo_set_count'], 'set')} with a tempo in the log."
-        )
+        seconds, slow = int(doses("controlled_lowering", "seconds")), total["slow_set_count"]
+        if slow == 0:
+            return [*lines, say("work.quicker", seconds=seconds)]
+        sets = words.count(total["tempo_set_count"], "set")
+        lines.append(say("work.slow", seconds=seconds, number=slow, sets=sets))
     return lines
 
 
@@ -155,10 +146,13 @@ def _jumps(recent: pl.DataFrame, share: float) -> list[str]:
         high = recent.drop_nulls(f"{side}_jump").sort(f"{side}_jump", descending=True)
         if high.is_empty() or high[f"{side}_jump"][0] <= LARGE_JUMP * share:
             continue
-        rise, on = words.amount(100 * high[f"{side}_jump"][0], "%"), high["week_on"][0]
         lines.append(
-            f"In the week of {words.short_day(on)} your {side} side did {rise} more than in the "
-            "fullest of the four weeks before. Smaller steps are easier to take."
+            say(
+                "work.jump",
+                day=words.short_day(high["week_on"][0]),
+                side=words.side_name(side),
+                rise=words.amount(100 * high[f"{side}_jump"][0], "%"),
+            )
         )
     return lines[:1]
 
@@ -166,10 +160,7 @@ def _jumps(recent: pl.DataFrame, share: float) -> list[str]:
 def equal_loads_line(loads: Sequence[Mapping[str, Any]], measures: Mapping[str, Measure]) -> str:
     """Equality by prescription, said in so many words."""
     names = [measures[one["measure"]].short.removesuffix(", log") for one in loads][:3]
-    return (
-        f"In {words.listed(names)} your log has the same load on both sides, as planned. That says "
-        "nothing about how strong each side is."
-    )
+    return say("work.equal_loads", names=words.listed(names))
 
 
 def _sums(recent: pl.DataFrame) -> dict[str, int]:

@@ -269,5 +269,4 @@ def _without_a_plan(case: Case, plain: Any, settings: Settings) -> Block:
 
 def _mobility(row: Mapping[str, Any], measures: Mapping[str, Measure]) -> Step:
     joint = measures[row["measure"]].joint
-    text = f"{joint[:1].upper()}{joint[1:]}, slow to the end of range"
-    return Step("mobility", text, "lower only", 2, 10, None, None, per_week=3.0)
+    return Step("mobility", joint, "lower only", 2, 10, None, None, per_week=3.0)

@@ -15,7 +15,7 @@ class Step:
     """One line of the training card."""
 
     part: str  # warm-up, one side at a time, both sides, isolation, extra, mobility
-    name: str
+    name: str  # of the exercise; of the joint in warm-up and mobility
     side: str  # lower first, lower only, both
     sets: int  # of each side, of the lower side in "lower only"
     reps: int
@@ -28,8 +28,7 @@ class Step:
 
 
 def warm_up_step(measure: Measure) -> Step:
-    text = f"{measure.joint[:1].upper()}{measure.joint[1:]} through full range"
-    return Step("warm-up", text, "lower only", 1, 10, None, None)
+    return Step("warm-up", measure.joint, "lower only", 1, 10, None, None)
 
 
 def one_sided_step(one: Usual, part: str, slow: int, numbers: tuple[str, str]) -> Step:
