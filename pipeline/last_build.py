@@ -8,6 +8,7 @@ import hashlib
 import json
 import os
 import sys
+import tomllib
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
@@ -86,8 +87,18 @@ def inputs_digest(exports: Path, settings: Path | None) -> str:
     """
     names = sorted(entry.name for entry in _entries(exports) if not entry.name.startswith("."))
     parts = [f"{name} {file_digest(exports / name)}" for name in names]
-    parts.append(file_digest(settings) if settings else "")
+    for path in (settings, _language_file(settings)):
+        parts.append(file_digest(path) if path else "")
     return digest([*parts, tools_digest()])
+
+
+def _language_file(settings: Path | None) -> Path | None:
+    """The language file that a settings file names; what is wrong with it is said on reading."""
+    try:
+        table = tomllib.loads(settings.read_text(encoding="utf-8")) if settings else {}
+        return Path(table["report"]["language"])
+    except (OSError, ValueError, KeyError, TypeError):
+        return None
 
 
 def tools_digest() -> str:
