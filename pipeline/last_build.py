@@ -86,8 +86,22 @@ def inputs_digest(exports: Path, settings: Path | None, *, pseudonyms: bool = Fa
     """
     names = sorted(entry.name for entry in _entries(exports))
     parts = [f"{name} {file_digest(exports / name)}" for name in names]
-    asked = [file_digest(settings) if settings else "", "codes" if pseudonyms else "names"]
-    return digest([*parts, *asked, tools_digest()])
+    asked = [file_digest(path) for path in (settings, _language_file(settings)) if path]
+    names_or_codes = "codes" if pseudonyms else "names"
+    return digest([*parts, *asked, names_or_codes, tools_digest()])
+
+
+def _language_file(settings: Path | None) -> Path | None:
+    """The language file that a settings file names; what is wrong with it is said on reading."""
+    if settings is None:
+        return None
+    import tomllib
+
+    try:
+        table = tomllib.loads(settings.read_text(encoding="utf-8"))
+        return Path(table["report"]["language"])
+    except (OSError, ValueError, KeyError, TypeError):
+        return None
 
 
 def tools_digest() -> str:

@@ -2,9 +2,11 @@
 
 import fcntl
 import pickle
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -54,16 +56,27 @@ def built(
     return Built(reports, summary)
 
 
-@pytest.fixture(scope="session")
-def sample(tmp_path_factory: pytest.TempPathFactory, worker_id: str) -> Built:
-    """The sample with all its PDFs, built by the first test process that asks."""
-    place = tmp_path_factory.getbasetemp()
+def once(
+    folders: pytest.TempPathFactory, worker_id: str, name: str, make: Callable[[Path], Any]
+) -> Any:
+    """What `make` gives for a folder of that name: made by the first test process that asks."""
+    place = folders.getbasetemp()
     if worker_id != "master":
         place = place.parent  # the folder all test processes of this run share
-    finished = place / "sample.pickle"
-    with (place / "sample.lock").open("w") as lock:
+    finished = place / f"{name}.pickle"
+    with (place / f"{name}.lock").open("w") as lock:
         fcntl.flock(lock, fcntl.LOCK_EX)
         if not finished.exists():
-            finished.write_bytes(pickle.dumps(built(SAMPLE, place / "sample", skip_pdf=False)))
-    result: Built = pickle.loads(finished.read_bytes())
+            finished.write_bytes(pickle.dumps(make(place / name)))
+    return pickle.loads(finished.read_bytes())
+
+
+@pytest.fixture(scope="session")
+def sample(tmp_path_factory: pytest.TempPathFactory, worker_id: str) -> Built:
+    """The sample with all its PDFs."""
+
+    def make(reports: Path) -> Built:
+        return built(SAMPLE, reports, skip_pdf=False)
+
+    result: Built = once(tmp_path_factory, worker_id, "sample", make)
     return result
