@@ -49,7 +49,6 @@ UNSETTLED = {
     "refused",
 }
 DAYS = ("tested_on", "trained_on", "filmed_on")
-SLICE = 500_000  # rows of a table read in one piece
 SAID = {"pain": "has_pain", "note": "has_note"}
 
 
@@ -64,7 +63,7 @@ class Placed:
 
 @dataclass
 class Assembly:
-    """One intake from its files to its frames; `pool` lets long tables use every core."""
+    """One intake from its files to its frames; `pool` lets tables and digests use every core."""
 
     settings: Settings
     pool: Executor
@@ -103,13 +102,8 @@ class Assembly:
             if parts.strays.height:
                 self.ledger.refuse_strays(self.ledger.enter(entry, parts.strays, grid.delimiter))
             for table in islice(following, len(parts.tables)):
-                self._place(entry, table, reader)
-
-    def _place(self, entry: int, table: Table, reader: Reader) -> None:
-        """Number a table's rows; a long one in slices, to be read side by side."""
-        for part in table.slices(SLICE):
-            run = self.ledger.enter(entry, part.cells, table.grid.delimiter)
-            self.placed.append(Placed(part, reader, run))
+                run = self.ledger.enter(entry, table.cells, grid.delimiter)
+                self.placed.append(Placed(table, reader, run))
 
     def of_kind(self, *kinds: str) -> list[Placed]:
         """The tables of these kinds in their order."""
@@ -172,7 +166,9 @@ class Assembly:
             frames.append(self._enter(placed, rows, read.faults, read.read_count, read.remarks))
             entry = pl.lit(placed.run.entry, pl.UInt32)
             outside.append(read.outside.select(entry.alias("entry"), *OUTSIDE))
-        return pl.concat(frames) if frames else pl.DataFrame(), pl.concat(outside)
+        # In one piece: columns in pieces of unlike length are put together anew at every step.
+        rows = pl.concat(frames, rechunk=True) if frames else pl.DataFrame()
+        return rows, pl.concat(outside)
 
     def logged(self, kind: str, people: People) -> pl.DataFrame:
         """All rows of the training logs, film reviews or decisions."""
@@ -269,9 +265,8 @@ class Assembly:
         read = {**self.without_late(dated), "decisions": self.logged("decisions", people)}
         settled = {kind: self.settled(kind, rows) for kind, rows in read.items()}
         held, doubts = settle_doubts(settled["trials"], outside, people, self.ledger, self.settings)
-        holds = {"trials": held} if held.any() else {}
         frames = {
-            name: handed_over(name, rows, people, self.ledger, self.pool, holds.get(name))
+            name: handed_over(name, rows, people, self.ledger, held)
             for name, rows in {"roster": roster, **settled}.items()
         }
         digests = [digest.result() for digest in self.digests]

@@ -101,7 +101,7 @@ class ValueReader:
                 "pain": self.keys.pain,
                 "note": self.keys.note,
                 "value_given": given.cells.cast(pl.String),
-                "unit_given": given.units.rows,
+                "unit_given": given.units.coded_rows,
                 "is_filled": put(is_filled, untested, False),
             }
         )

@@ -1,9 +1,10 @@
 """The border: what leaves the intake keeps the contracts of schemas/, row by row."""
 
-from collections.abc import Mapping
+from copy import deepcopy
 from dataclasses import dataclass
 from functools import cache
 
+import numpy as np
 import pandera.polars as pa
 import polars as pl
 from pandera.errors import SchemaErrors
@@ -30,27 +31,24 @@ SAID = {
 }
 
 
-def checked(
-    frame: pl.DataFrame, model: type[pa.DataFrameModel], words: Mapping[str, pl.Series]
-) -> Checked:
+def checked(frame: pl.DataFrame, model: type[pa.DataFrameModel]) -> Checked:
     """Split rows into those that keep the contract and those that break it.
 
-    `words` are the columns whose texts were handed out by number, with all their texts: what
-    holds for these holds for every row, so they are checked once and not a million times. That
-    keys stand once is not asked again either: versions.py makes it so, and asking takes longer
-    than all other checks together.
+    Dictionary-encoded columns (Categorical) hold words this program handed out: what holds for
+    each of their texts holds for every row, so they are checked once a text and not a million
+    times. That keys stand once is not asked again either: versions.py makes it so, and asking
+    takes longer than all other checks together.
 
     A frame, never a lazy one: on a lazy frame pandera checks names and types only. Raises
-    pandera's SchemaErrors where whole columns are missing or of another type, or where one of the
-    words is wrong, and ValueError where a row has none: faults of this program, not of the rows.
+    pandera's SchemaErrors where whole columns are missing or of another type, or where one of
+    those words is wrong: faults of this program, not of the rows.
     """
-    schema, rest = _schemas(model, tuple(words))
-    for name, texts in words.items():
-        schema.select_columns([name]).validate(texts.alias(name).to_frame(), lazy=True)
-        if frame[name].null_count():
-            raise ValueError(f"rows without {name} came as far as the border")
+    coded = tuple(name for name, kind in frame.schema.items() if kind == pl.Categorical)
+    words, rest = _schemas(model, coded)
+    if coded and frame.height:
+        words.validate(_distinct(frame.select(coded)), lazy=True)
     try:
-        rest.validate(frame.drop(*words), lazy=True)
+        rest.validate(frame.drop(coded), lazy=True)
     except SchemaErrors as found:
         cases = found.failure_cases
         if cases["index"].null_count():
@@ -63,12 +61,19 @@ def checked(
 
 @cache
 def _schemas(
-    model: type[pa.DataFrameModel], words: tuple[str, ...]
+    model: type[pa.DataFrameModel], coded: tuple[str, ...]
 ) -> tuple[pa.DataFrameSchema, pa.DataFrameSchema]:
-    """The contract without its rule of unique keys, and what of it concerns no words."""
-    schema = model.to_schema()
+    """The contract of the dictionary-encoded columns, and of all others, without unique keys."""
+    schema = deepcopy(model.to_schema())  # pandera hands out one and the same to everybody
     schema.unique = None
-    return schema, schema.remove_columns(list(words))
+    return schema.select_columns(list(coded)), schema.remove_columns(list(coded))
+
+
+def _distinct(frame: pl.DataFrame) -> pl.DataFrame:
+    """Every text of each column at least once, over and over in the shorter ones."""
+    texts = [column.unique().cast(pl.String) for column in frame]
+    longest = max(map(len, texts))
+    return pl.DataFrame([each.gather(np.arange(longest) % len(each)) for each in texts])
 
 
 def _broken(cases: pl.DataFrame) -> pl.DataFrame:

@@ -1,12 +1,11 @@
 """Settled rows into the frames the intake hands over, each held against its contract."""
 
 from collections.abc import Mapping
-from concurrent.futures import Executor
 from typing import Any
 
 import polars as pl
 
-from pipeline.intake.contracts import Checked, checked
+from pipeline.intake.contracts import checked
 from pipeline.intake.ledger import FAULT, Ledger
 from pipeline.intake.people import TYPES, People
 from pipeline.intake.sides import SIDES
@@ -17,28 +16,29 @@ from schemas.roster import Athlete
 from schemas.training_sets import TrainingSet
 from schemas.trials import Trial
 
-SOURCE = {"source_file": pl.String, "source_sheet": pl.String, "source_line": pl.Int64}
+WORD = pl.Categorical()  # of few different texts: a number a row, and each text once
+SOURCE = {"source_file": WORD, "source_sheet": WORD, "source_line": pl.Int64}
 TRIALS = {
-    "athlete_id": pl.String,
+    "athlete_id": WORD,
     "tested_on": pl.Date,
-    "measure": pl.String,
-    "side": pl.String,
+    "measure": WORD,
+    "side": WORD,
     "trial": pl.Int64,
     "value": pl.Float64,
     "factor": pl.Float64,
     "pain": pl.Float64,
     "note": pl.String,
     "value_given": pl.String,
-    "unit_given": pl.String,
+    "unit_given": WORD,
     "held": pl.Boolean,
 }
 SETS = {
-    "athlete_id": pl.String,
+    "athlete_id": WORD,
     "trained_on": pl.Date,
     "exercise": pl.String,
     "known_exercise": pl.Boolean,
     "set_number": pl.Int64,
-    "side": pl.String,
+    "side": WORD,
     "reps": pl.Float64,
     "load_kg": pl.Float64,
     "exercise_order": pl.Int64,
@@ -48,10 +48,10 @@ SETS = {
     "note": pl.String,
 }
 FILM = {
-    "athlete_id": pl.String,
+    "athlete_id": WORD,
     "filmed_on": pl.Date,
     "exercise": pl.String,
-    "side": pl.String,
+    "side": WORD,
     "checkpoint": pl.String,
     "finding": pl.String,
     "note": pl.String,
@@ -65,79 +65,55 @@ DECISIONS = {
     "listed_on": pl.Date,
 }
 ROSTER = TYPES
-CONTRACTS = {
+CONTRACTS: dict[str, tuple[dict[str, Any], Any]] = {
     "roster": (ROSTER, Athlete),
     "trials": (TRIALS, Trial),
     "sets": (SETS, TrainingSet),
     "film": (FILM, FilmReview),
     "decisions": (DECISIONS, Decision),
 }
-SLICE = 500_000  # rows checked in one piece
 PLACES = {"athlete_id": "athlete", "side": "side", "measure": "measure"}
 DAYS = {"trials": "tested_on", "sets": "trained_on", "film": "filmed_on"}
 
 
 def handed_over(
-    name: str,
-    rows: pl.DataFrame,
-    people: People,
-    ledger: Ledger,
-    pool: Executor,
-    held: pl.Series | None = None,
+    name: str, rows: pl.DataFrame, people: People, ledger: Ledger, held: pl.Series
 ) -> pl.DataFrame:
     """Rows in the columns of their contract; a row that breaks it is refused.
 
-    `held` says which rows are held out of the estimates, where there are such rows.
+    `held` says which of the trials are held out of the estimates.
     """
     columns, model = CONTRACTS[name]
     schema = columns | SOURCE
     if rows.is_empty():
         return pl.DataFrame(schema=schema)
-    words = _words(name, people)
-
-    def finish(start: int) -> tuple[pl.DataFrame, Checked]:
-        part = rows.slice(start, SLICE)
-        is_held = pl.lit(False) if held is None else held.slice(start, SLICE)
-        spelled = _spelled(name, part.with_columns(held=is_held), words, ledger)
-        return part, checked(spelled.select(_typed(schema)), model, words)
-
-    results = list(pool.map(finish, range(0, rows.height, SLICE)))
-    for part, result in results:
-        if result.broken.height:
-            places = result.broken["place"]
-            broken = result.broken.with_columns(row=part["row"].gather(places), place=pl.lit(0))
-            ledger.faults.append(broken.select(_typed(FAULT)))
-    return pl.concat([result.accepted for _, result in results])
+    if name == "trials":
+        rows = rows.with_columns(held)
+    spelled = _spelled(name, rows, people, ledger)
+    result = checked(spelled.select(_typed(schema)), model)
+    if result.broken.height:
+        places = result.broken["place"]
+        broken = result.broken.with_columns(row=rows["row"].gather(places), place=pl.lit(0))
+        ledger.faults.append(broken.select(_typed(FAULT)))
+    return result.accepted
 
 
 def _typed(schema: Mapping[str, Any]) -> list[pl.Expr]:
     return [pl.col(name).cast(kind) for name, kind in schema.items()]
 
 
-def _words(name: str, people: People) -> dict[str, pl.Series]:
-    """Columns that stand in the rows as places, and the texts they are places of."""
-    if name not in DAYS:
-        return {}
-    words = {"athlete_id": people.ids, "side": pl.Series(SIDES)}
-    return words | {"measure": measures().ids} if name == "trials" else words
-
-
-def _spelled(
-    name: str, rows: pl.DataFrame, words: Mapping[str, pl.Series], ledger: Ledger
-) -> pl.DataFrame:
+def _spelled(name: str, rows: pl.DataFrame, people: People, ledger: Ledger) -> pl.DataFrame:
     """Ids, words and sources instead of places; all columns at once, so that cores share them."""
 
     def word(texts: pl.Series, place: str) -> pl.Expr:
-        return pl.lit(texts).gather(pl.col(place))
+        return pl.lit(texts.cast(WORD)).gather(pl.col(place))
 
-    files = pl.Series([entry.file for entry in ledger.entries])
-    sheets = pl.Series([entry.sheet for entry in ledger.entries])
-    entry, last = rows["entry"].min(), rows["entry"].max()
-    if isinstance(entry, int) and entry == last:
-        spelled = {"source_file": pl.lit(files[entry]), "source_sheet": pl.lit(sheets[entry])}
-    else:
-        spelled = {"source_file": word(files, "entry"), "source_sheet": word(sheets, "entry")}
-    spelled |= {column: word(texts, PLACES[column]) for column, texts in words.items()}
+    spelled = {
+        "source_file": word(pl.Series([entry.file for entry in ledger.entries]), "entry"),
+        "source_sheet": word(pl.Series([entry.sheet for entry in ledger.entries]), "entry"),
+    }
     if name in DAYS:
+        texts = {"athlete_id": people.ids, "side": pl.Series(SIDES), "measure": measures().ids}
+        spelled |= {key: word(texts[key], at) for key, at in PLACES.items() if at in rows.columns}
         spelled[DAYS[name]] = pl.col("day")
     return rows.with_columns(source_line="line", **spelled)

@@ -1,6 +1,6 @@
 """A grid into the tables that stand in it: headers found, titles and totals told apart."""
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 import polars as pl
@@ -55,12 +55,6 @@ class Table:
         if column is None or cell_name(column.place) not in self.cells.columns:
             return pl.Series([None], dtype=pl.String).new_from_index(0, self.cells.height)
         return self.cells[cell_name(column.place)]
-
-    def slices(self, row_count: int) -> Iterator["Table"]:
-        """The same table in pieces of so many rows; an empty table is one piece."""
-        for start in range(0, max(self.cells.height, 1), row_count):
-            quick = {place: cells.slice(start, row_count) for place, cells in self.quick.items()}
-            yield replace(self, cells=self.cells.slice(start, row_count), quick=quick)
 
     def column(self, name: str) -> Column | None:
         """Our column of this name, if the table has it."""

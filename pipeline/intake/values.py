@@ -68,6 +68,11 @@ class Words:
         return self.spread(self.texts)
 
     @property
+    def coded_rows(self) -> pl.Series:
+        """The same as `rows`, dictionary-encoded: of few different texts, to be handed on."""
+        return self.spread(self.texts.cast(pl.Categorical()))
+
+    @property
     def has_blanks(self) -> bool:
         """Whether some row is blank."""
         return self.codes.null_count() > 0

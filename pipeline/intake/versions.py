@@ -38,11 +38,11 @@ def dense_key(frame: pl.DataFrame, names: Sequence[str]) -> tuple[pl.Series, int
     columns = [_whole(frame[name]) for name in names]
     lows = [int(column.min(initial=0)) for column in columns]
     widths = [int(c.max(initial=0)) - low + 1 for c, low in zip(columns, lows, strict=True)]
-    if math.prod(widths) > 16 * frame.height:  # then days and measures that occur are numbered
-        for place, width in enumerate(widths):
-            if FEW_LISTED < width <= MOST_LISTED:
-                columns[place], widths[place] = _listed(columns[place], lows[place], width)
-                lows[place] = 0
+    for place in sorted(range(len(widths)), key=lambda place: -widths[place]):
+        # Then the days, measures … that occur are numbered, those of the widest span first.
+        if math.prod(widths) > 16 * frame.height and FEW_LISTED < widths[place] <= MOST_LISTED:
+            columns[place], widths[place] = _listed(columns[place], lows[place], widths[place])
+            lows[place] = 0
     key = np.zeros(frame.height, dtype=np.int64)
     size = 1
     for column, low, width in zip(columns, lows, widths, strict=True):

@@ -9,26 +9,46 @@ from typing import Any, Self
 import duckdb
 import polars as pl
 
+from pipeline.errors import SquadsidesError
+
 SQL_FOLDERS = [Path(__file__).parent / "staging", Path(__file__).parent / "marts"]
+
+
+ROW_GROUP = 122_880  # rows DuckDB stores in one piece, each on a core of its own
 
 
 class _Stream:
     """A frame seen as an Arrow stream, which DuckDB reads without any further library."""
 
     def __init__(self, frame: pl.DataFrame) -> None:
-        self.frame = frame
+        starts = range(0, max(frame.height, 1), ROW_GROUP)
+        whole = frame.rechunk()
+        self.frame = pl.concat([whole.slice(at, ROW_GROUP) for at in starts], rechunk=False)
 
     def __arrow_c_stream__(self, requested_schema: object = None) -> Any:
         return self.frame.__arrow_c_stream__(requested_schema)
+
+
+def _unwritable(broken: duckdb.Error) -> SquadsidesError:
+    why = str(broken).rpartition(": ")[2]
+    return SquadsidesError(f"The warehouse cannot be written or opened: {why}.")
+
+
+# What DuckDB raises where the disk, not the data, is to blame.
+DISK = (duckdb.IOException, duckdb.TransactionException, duckdb.FatalException)
 
 
 class Warehouse:
     """A DuckDB file while it is being built; tables are `raw_`, `ref_`, `stg_` and `mart_`."""
 
     def __init__(self, path: Path | None = None, *, read_only: bool = False) -> None:
-        self.connection = duckdb.connect(
-            ":memory:" if path is None else str(path), read_only=read_only
-        )
+        self.writes = path is not None and not read_only
+        try:
+            self.connection = duckdb.connect(
+                ":memory:" if path is None else str(path), read_only=read_only
+            )
+        except duckdb.IOException as broken:
+            raise _unwritable(broken) from None
 
     def __enter__(self) -> Self:
         return self
@@ -39,7 +59,16 @@ class Warehouse:
         error: BaseException | None,
         trace: TracebackType | None,
     ) -> None:
-        self.connection.close()
+        try:
+            if self.writes and error is None:
+                # Closing writes too, but says nothing where it fails.
+                self.connection.execute("checkpoint")
+        except DISK as broken:
+            raise _unwritable(broken) from None
+        finally:
+            self.connection.close()
+        if isinstance(error, DISK):
+            raise _unwritable(error) from None
 
     def load(self, name: str, frame: pl.DataFrame) -> None:
         """Store a frame as table `name`; a table of that name is replaced."""

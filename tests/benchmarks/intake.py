@@ -1,7 +1,9 @@
-"""How long the intake takes for a million rows, against polars alone, in one run.
+"""How long a million rows take to be read, validated and stored, against polars alone.
 
-`python tests/benchmarks/intake.py [rows]` prints the ratio of each round and the peak memory.
-The file is written once and deleted at the end; nothing else is left behind.
+    python -m tests.benchmarks.intake [rows]
+
+Prints each round, then the medians of the ratios and the peak memory. "Stored" are all raw tables
+of a build, written to a warehouse file that is closed again. Compare ratios, not seconds.
 """
 
 import gc
@@ -16,9 +18,11 @@ from pathlib import Path
 import numpy as np
 import polars as pl
 
+from pipeline.build import newest_day, raw_frames
 from pipeline.catalogue import catalogue
-from pipeline.intake import read_exports
+from pipeline.intake import Intake, read_exports
 from pipeline.settings import Settings
+from pipeline.warehouse import Warehouse
 
 ATHLETES, SIDES, TRIALS, ROUNDS = 200, 2, 3, 7
 MEASURES = ("single_hop", "grip_strength", "knee_to_wall", "imtp_single_peak_force", "thigh_girth")
@@ -60,28 +64,45 @@ def write_exports(folder: Path, row_count: int) -> Path:
     return path
 
 
+def store(intake: Intake, path: Path) -> None:
+    """Load the raw tables into a new warehouse file, as a build does."""
+    with Warehouse(path) as warehouse:
+        for name, frame in raw_frames(intake, newest_day(intake)).items():
+            warehouse.load(name, frame)
+
+
 def main() -> None:
-    """Print one line a round: polars alone, the intake, their ratio; then the medians."""
+    """Print one line a round: seconds of each part and the ratio of the whole; then medians."""
     row_count = int(sys.argv[1]) if len(sys.argv) > 1 else 1_000_000
-    ratios: list[float] = []
+    rounds: list[tuple[float, float, float]] = []
     with tempfile.TemporaryDirectory() as name:
-        path = write_exports(Path(name), row_count)
-        read_exports(Path(name), Settings())  # imports and first touch of the file
-        for _ in range(ROUNDS):
+        exports = Path(name) / "exports"
+        exports.mkdir()
+        path = write_exports(exports, row_count)
+        read_exports(exports, Settings())  # imports and first touch of the file
+        for number in range(ROUNDS):
             gc.collect()
             start = time.perf_counter()
             pl.read_csv(path, try_parse_dates=True)
-            middle = time.perf_counter()
-            intake = read_exports(Path(name), Settings())
+            read = time.perf_counter()
+            intake = read_exports(exports, Settings())
+            validated = time.perf_counter()
+            store(intake, Path(name) / f"warehouse_{number}.duckdb")
             end = time.perf_counter()
+            rounds.append((read - start, validated - read, end - validated))
+            alone, taken, stored = (1000 * part for part in rounds[-1])
             accepted = intake.trials.height - int(intake.trials["held"].sum())
-            ratios.append((end - middle) / (middle - start))
             print(
-                f"polars {1000 * (middle - start):6.0f} ms   intake {1000 * (end - middle):6.0f} ms"
-                f"   ratio {ratios[-1]:5.2f}   rows accepted {accepted:,}"
+                f"polars {alone:5.0f} ms   intake {taken:5.0f} ms   stored {stored:5.0f} ms"
+                f"   ratio {(taken + stored) / alone:5.2f}   rows accepted {accepted:,}"
             )
     peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
-    print(f"median ratio {statistics.median(ratios):.2f}, peak memory {peak:.0f} MiB")
+    for what, ratios in {
+        "read and validated": [taken / alone for alone, taken, _ in rounds],
+        "and stored": [(taken + stored) / alone for alone, taken, stored in rounds],
+    }.items():
+        print(f"{what}: median ratio {statistics.median(ratios):.2f}")
+    print(f"peak memory {peak:.0f} MiB")
 
 
 if __name__ == "__main__":

@@ -28,12 +28,12 @@ def film(*changes: dict[str, object]) -> pl.DataFrame:
 
 def test_rows_that_keep_the_contract_pass_unchanged() -> None:
     rows = film({}, {"side": "both"})
-    result = checked(rows, FilmReview, {})
+    result = checked(rows, FilmReview)
     assert result.accepted.equals(rows) and result.broken.is_empty()
 
 
 def test_a_row_that_breaks_the_contract_is_named_and_set_apart() -> None:
-    result = checked(film({}, {"finding": "maybe"}, {"source_line": 0}), FilmReview, {})
+    result = checked(film({}, {"finding": "maybe"}, {"source_line": 0}), FilmReview)
     assert result.accepted.height == 1
     assert result.broken.rows() == [
         (1, "finding", "maybe", "is not one of the words allowed"),
@@ -41,11 +41,14 @@ def test_a_row_that_breaks_the_contract_is_named_and_set_apart() -> None:
     ]
 
 
-def test_words_handed_out_by_number_are_checked_once_each() -> None:
-    sides = pl.Series(["left", "right"])
-    assert checked(film({}), FilmReview, {"side": sides}).broken.is_empty()
-    with pytest.raises(SchemaErrors):
-        checked(film({}), FilmReview, {"side": pl.Series(["left", "middle"])})
+def test_coded_words_are_checked_once_each_and_a_wrong_one_is_no_fault_of_a_row() -> None:
+    coded = pl.col("side", "finding", "source_sheet").cast(pl.Categorical())
+    rows = film({}, {"side": "right"}, {"side": "both"}).with_columns(coded)
+    result = checked(rows, FilmReview)
+    assert result.accepted.equals(rows) and result.broken.is_empty()
+    for wrong in ({"side": "middle"}, {"side": None}):
+        with pytest.raises(SchemaErrors):
+            checked(film({}, {}, wrong).with_columns(coded), FilmReview)
 
 
 def test_original_rows_are_quoted_as_their_file_would() -> None:
