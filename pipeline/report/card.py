@@ -124,8 +124,10 @@ def _growing(extra: Sequence[int]) -> str:
             continue
         is_last = place == len(changes) - 1
         when = say("card.line.from_week" if is_last else "card.line.in_week", week=week)
-        key = "card.line.growing_next" if said else "card.line.growing_first"
-        said.append(say(key, reps=reps, when=when))
+        if said:
+            said.append(say("card.line.growing_next", reps=reps, when=when))
+        else:
+            said.append(say("card.line.growing_first", reps=reps, when=when))
     return ": " + ", ".join(said)
 
 

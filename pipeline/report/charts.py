@@ -291,7 +291,7 @@ def _trend_labels(reach: float, unit: str) -> dict[float, str]:
 
 
 def _tick(value: float, reach: float, unit: str) -> str:
-    """The size of a tick with its unit, with as many decimals as its step has."""
+    """The size of a tick with its unit, with no fewer decimals than it has."""
     usual = 2 if reach < 0.5 else 1 if reach < 4 else 0
     size = f"{abs(value):g}"
     decimals = max(usual, len(size.partition(".")[2]))

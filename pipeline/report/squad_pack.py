@@ -161,7 +161,7 @@ def _changes(squad: str, flags: pl.DataFrame, athletes: pl.DataFrame, week: Week
     came = flags.join(before, on=topic, how="anti", nulls_equal=True)
     left = before.join(flags, on=topic, how="anti", nulls_equal=True)
     lines = []
-    for key, rows in (("pack.changes.new", came), ("pack.changes.off", left)):
+    for is_new, rows in ((True, came), (False, left)):
         named = [
             say(
                 "pack.changes.name_overdue" if reason == "overdue" else "pack.changes.name",
@@ -174,7 +174,8 @@ def _changes(squad: str, flags: pl.DataFrame, athletes: pl.DataFrame, week: Week
             if athlete in names
         ]
         if named:
-            lines.append(say(key, names=words.listed(named)))
+            said = words.listed(named)
+            lines.append(say("pack.changes.new" if is_new else "pack.changes.off", names=said))
     return lines or [say("pack.changes.nothing")]
 
 

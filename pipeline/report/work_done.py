@@ -114,8 +114,13 @@ def _sides(recent: pl.DataFrame, lower: str) -> list[str]:
 
     if total["extra_session_count"]:
         is_at_end = total["extra_at_end_count"] == total["extra_session_count"]
-        key = "work.extra_sets_at_end" if is_at_end else "work.extra_sets"
-        lines.append(say(key, side=side, of_sessions=of_sessions("extra_session_count")))
+        lines.append(
+            say(
+                "work.extra_sets_at_end" if is_at_end else "work.extra_sets",
+                side=side,
+                of_sessions=of_sessions("extra_session_count"),
+            )
+        )
     if total["other_more_count"]:
         of = of_sessions("other_more_count")
         lines.append(say("work.other_more", side=other, of_sessions=of))

@@ -1,0 +1,160 @@
+"""A whole build in a made-up language: what is left in English was forgotten."""
+
+import base64
+import html
+import re
+from collections.abc import Iterator
+from dataclasses import replace
+from pathlib import Path
+
+import openpyxl
+import polars as pl
+import pytest
+
+from pipeline.build import newest_day, review
+from pipeline.catalogue import Catalogue
+from pipeline.intake import read_exports
+from pipeline.report.pages import AthletePage
+from pipeline.report.phrases import language
+from pipeline.report.render import _environment
+from pipeline.report.tables import write_tables
+from pipeline.report.write_pages import Page, pages
+from pipeline.review.block import Block
+from pipeline.review.week import Week, blocks
+from pipeline.settings import ReportSettings, Settings
+from tests.conftest import SAMPLE
+from tests.report.test_phrases import LETTERS, bracketed
+
+__all__ = ["bracketed"]
+
+BRACKETED = re.compile(r"⟦[^⟧]*⟧")
+NAME = "⟦name⟧"
+# What people, files and the catalogue call things is theirs, in whatever language.
+DATA = {
+    "athletes": ["name", "position"],
+    "film": ["exercise_name", "checkpoint", "note"],
+    "files": ["file", "sheet", "remark"],
+    "refused": ["file", "sheet", "column", "value", "reason"],
+    "doubts": ["message"],
+    "flags": ["cause_note", "decision", "owner"],
+}
+
+
+def unnamed(book: Catalogue) -> Catalogue:
+    """The catalogue with a bracketed name for everything."""
+    return replace(
+        book,
+        measures={
+            key: replace(measure, name=NAME, short=NAME, joint=NAME)
+            for key, measure in book.measures.items()
+        },
+        exercises={key: replace(one, name=NAME) for key, one in book.exercises.items()},
+        sources=dict.fromkeys(book.sources, NAME),
+    )
+
+
+@pytest.fixture(scope="module")
+def week(bracketed: Path) -> Iterator[tuple[Week, dict[str, Block]]]:
+    settings = Settings(report=ReportSettings(language=str(bracketed)))
+    intake = read_exports(SAMPLE, settings)
+    known = review(intake, newest_day(intake), settings, None)
+    # Another list a week ago, so that something is new and something is gone.
+    before = known.flags.with_columns(pl.lit("knee_to_wall").alias("measure"))
+    known = replace(known, flags_before=before)
+    book = unnamed(known.catalogue)
+    frames = {
+        name: getattr(known, name).with_columns(
+            pl.when(pl.col(column).is_not_null()).then(pl.lit(NAME)).alias(column)
+            for column in columns
+        )
+        for name, columns in DATA.items()
+    }
+    made = replace(known, catalogue=book, **frames)
+    yield made, blocks(made)
+    language("english").speak()
+
+
+@pytest.fixture(scope="module")
+def sources(week: tuple[Week, dict[str, Block]]) -> dict[str, str]:
+    """HTML of one pack, and of one athlete's report for every kind and stage of a block."""
+    made = pages(*week)
+    kinds = {(block.kind, block.stage): who for who, block in sorted(week[1].items())}
+    names = [f"athletes/{who}.pdf" for who in kinds.values()]
+    assert len(names) > 8
+    return {name: source_of(made[name]) for name in ["squad_Tidewick Handball.pdf", *names]}
+
+
+def source_of(page: Page) -> str:
+    name = "athlete.html" if isinstance(page, AthletePage) else "squad.html"
+    source: str = _environment().get_template(name).render(page=page, page_size="A4")
+    return source
+
+
+def shown(source: str) -> str:
+    """All a reader or a screen reader gets: texts, alternative texts, the words of charts."""
+    charts = re.findall(r'src="data:image/svg\+xml;base64,([^"]+)"', source)
+    svg = " ".join(base64.b64decode(chart).decode("utf-8") for chart in charts)
+    labels = re.findall(r' (?:alt|lang)="([^"]*)"', source)
+    text = re.sub(r"<style>.*?</style>|<[^>]*>", " ", source, flags=re.DOTALL)
+    return html.unescape(" ".join([text, *labels, *re.findall(r">([^<]+)</text>", svg)]))
+
+
+def bare(text: str, data: list[str]) -> str:
+    """What stands in no bracket; `data` are names that could not be put in one."""
+    left = BRACKETED.sub(" ", text)
+    for name in sorted(data, key=len, reverse=True):
+        left = left.replace(name, " ")
+    return left
+
+
+def left_over(text: str, data: list[str]) -> list[str]:
+    """Words that stand in no bracket."""
+    return LETTERS.findall(bare(text, data))
+
+
+def data_of(week: Week) -> list[str]:
+    columns = ("athlete_id", "squad", "known_difference")
+    names = [n for column in columns for n in week.athletes[column].drop_nulls().unique()]
+    return [*names, *week.catalogue.sources]
+
+
+def test_every_page_speaks_the_language_of_the_settings(
+    week: tuple[Week, dict[str, Block]], sources: dict[str, str]
+) -> None:
+    data = data_of(week[0])
+    forgotten = {name: left_over(shown(source), data) for name, source in sources.items()}
+    assert {name: found for name, found in forgotten.items() if found} == {}
+
+
+def test_every_number_has_the_decimal_mark_of_the_language(
+    week: tuple[Week, dict[str, Block]], sources: dict[str, str]
+) -> None:
+    texts = {name: bare(shown(source), data_of(week[0])) for name, source in sources.items()}
+    assert len(re.findall(r"\d,\d", "".join(texts.values()))) > 100
+    found = {name: re.findall(r"\d+\.\d+", text) for name, text in texts.items()}
+    assert {name: numbers for name, numbers in found.items() if numbers} == {}
+
+
+def test_the_page_says_which_language_it_is_in(sources: dict[str, str]) -> None:
+    assert all('<html lang="⟦en⟧">' in source for source in sources.values())
+
+
+def test_the_decision_sheet_speaks_it_too(
+    week: tuple[Week, dict[str, Block]], tmp_path: Path
+) -> None:
+    write_tables(tmp_path, *week)
+    sheet = openpyxl.load_workbook(tmp_path / "decisions.xlsx")["decisions"]
+    head = [cell.value for cell in sheet[1]]
+    cells = [
+        str(row[head.index(column)].value)
+        for row in sheet.iter_rows(min_row=2)
+        for column in ("test", "finding", "suggestion")
+    ]
+    assert len(cells) > 30
+    assert left_over(" ".join(cells), []) == []
+    suggestions = pl.read_csv(tmp_path / "flags.csv")["suggestion"]
+    assert left_over(" ".join(suggestions), []) == []
+
+
+def test_a_word_of_our_own_would_be_noticed() -> None:
+    assert left_over("⟦Left⟧ side ⟦of⟧ Bo: 3 ⟦cm⟧, B2", ["Bo", "B2"]) == ["side"]

@@ -1,0 +1,249 @@
+"""The language files: complete, used, and nothing printed that does not come from one."""
+
+import ast
+import json
+import re
+import tomllib
+from collections.abc import Iterable, Iterator
+from datetime import date
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from pipeline.catalogue import catalogue, full_catalogue
+from pipeline.errors import SquadsidesError
+from pipeline.last_build import inputs_digest
+from pipeline.report import words
+from pipeline.report.phrases import FOLDER, language, parsed, say
+from pipeline.report.squad_pack import GROUPS
+from pipeline.report.training_page import KINDS
+from pipeline.review.flag import ORDER
+from pipeline.settings import read_settings
+from tests.test_architecture import texts, tree_of
+
+ROOT = Path(__file__).parents[2]
+TEXT = (FOLDER / "english.toml").read_text(encoding="utf-8")
+ENGLISH = parsed(TEXT)
+IN_TEMPLATES = re.compile(r'\b(?:say|titles)\("([^"]+)"((?:, \w+=[\w.]+)*)\)')
+LETTERS = re.compile(r"[^\W\d_]+")
+
+MEASURES = full_catalogue().measures.values()
+PAGE_MODULES = [
+    "agenda", "appendix", "athlete_page", "balance", "card", "charts", "pages", "squad_pack",
+    "training_page", "words", "work_done",
+]  # fmt: skip
+REGIONS = {measure.region for measure in MEASURES}
+# What a key that is put together in code may end in.
+ENDINGS: dict[str, Iterable[str]] = {
+    "agenda.region.": REGIONS,
+    "agenda.section.": ORDER,
+    "agenda.section_note.": ORDER,
+    "agenda.sign.": catalogue().rules.signs,
+    "card.line.": ["warm-up", "mobility"],
+    "card.part.": [
+        "warm-up", "one side at a time", "both sides", "isolation", "extra", "mobility",
+    ],
+    "card.why.": ["untested", "record", "none", "closing", "running", "widening"],
+    "intake.kind.": catalogue().headers.kinds,
+    "pack.availability.": ["modified", "out"],
+    "pack.glance.": ["left", "right"],
+    "pack.group.": GROUPS,
+    "pack.panel.": {measure.formula for measure in MEASURES} - {"abs_diff"},
+    "side.": ["left", "right", "both", "even"],
+    "training.plans.kind.": KINDS,
+    "training.plans.stage.": ["new", "running", "catch_up", "closing", "widening", "stop"],
+    "training.work.part.": REGIONS,
+    "unit.": {unit for m in MEASURES for unit in (m.unit, m.difference_unit)},
+}  # fmt: skip
+
+
+@pytest.fixture(autouse=True)
+def _english_again() -> Iterator[None]:
+    yield
+    language("english").speak()
+
+
+@cache
+def calls() -> list[tuple[str, str, ast.Call]]:
+    """Every call in the code: its module, the name of what is called, the call."""
+    return [
+        (path.name, getattr(node.func, "id", getattr(node.func, "attr", "")), node)
+        for path in sorted(ROOT.glob("pipeline/**/*.py"))
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+        if isinstance(node, ast.Call)
+    ]
+
+
+def keys(node: ast.expr) -> list[str]:
+    """The keys an argument may be; fails where that cannot be read off the code."""
+    match node:
+        case ast.Constant(value=str(key)):
+            return [key]
+        case ast.IfExp(body=body, orelse=orelse):
+            return keys(body) + keys(orelse)
+        case ast.JoinedStr(values=[ast.Constant(value=str(start)), ast.FormattedValue()]):
+            if start == "count.":
+                return [f"count.{noun}" for noun in nouns()]
+            return [start + ending for ending in ENDINGS[start]]
+    raise AssertionError(f"{ast.unparse(node)} does not name a phrase")
+
+
+def nouns() -> set[str]:
+    """What `words.count` is asked to count."""
+    found = (call.args[1] for _, name, call in calls() if name == "count" and len(call.args) == 2)
+    return {noun.value for noun in found if isinstance(noun, ast.Constant)}
+
+
+def in_code() -> Iterator[tuple[str, str, set[str] | None]]:
+    """Module, key and names of the values; no names where they are handed on in a dictionary."""
+    for module, name, call in calls():
+        if name not in ("say", "titles"):
+            continue
+        given = [keyword.arg for keyword in call.keywords]
+        named = None if None in given else {arg for arg in given if arg}
+        for key in keys(call.args[0]):
+            yield module, key, named
+
+
+def in_templates() -> Iterator[tuple[str, str, set[str]]]:
+    for path in sorted((ROOT / "report_templates").rglob("*.html")):
+        text = path.read_text(encoding="utf-8")
+        assert len(IN_TEMPLATES.findall(text)) == len(re.findall(r"\b(?:say|titles)\(\"", text))
+        for key, values in IN_TEMPLATES.findall(text):
+            yield path.name, key, set(re.findall(r"(\w+)=", values))
+
+
+def test_every_phrase_is_used_and_every_used_one_is_there() -> None:
+    used = {key for _, key, _ in [*in_code(), *in_templates()]}
+    assert used == set(ENGLISH)
+
+
+def test_every_value_has_its_placeholder() -> None:
+    wrong = [
+        (place, key)
+        for place, key, named in [*in_code(), *in_templates()]
+        if named is not None and named != ENGLISH[key].names
+    ]
+    assert wrong == []
+
+
+def test_no_template_holds_a_word_of_its_own() -> None:
+    for path in (ROOT / "report_templates").rglob("*.html"):
+        text = re.sub(r"<style>.*?</style>", "", path.read_text(encoding="utf-8"))
+        shown = re.sub(r"{%.*?%}|{{.*?}}|<[^>]*>", " ", text)
+        assert LETTERS.findall(shown) == [], path.name
+
+
+def test_no_page_module_holds_a_sentence_of_its_own() -> None:
+    """Also where no page of the sample would show it; codes and the typeface are no sentences."""
+    allowed = {"lower first", "lower only", "Source Sans Pro"}
+    found = {
+        (name, text)
+        for name in PAGE_MODULES
+        for text in texts(tree_of(ROOT / "pipeline" / "report" / f"{name}.py"))
+        if re.search(r"[a-z]{2,}[,;:.]? [a-z({]", text, re.IGNORECASE) and text not in allowed
+    }
+    assert found == set()
+
+
+def test_a_wrong_value_is_noticed_where_it_is_said() -> None:
+    with pytest.raises(ValueError, match=r"card\.line\.only takes \['side'\], got \['sides'\]"):
+        say("card.line.only", sides="left")
+
+
+def test_a_counted_phrase_has_its_forms() -> None:
+    assert [say("count.file", count=n) for n in (0, 1, 2)] == ["no files", "1 file", "2 files"]
+    others = [say("athlete.opening.others", count=n) for n in (1, 2)]
+    assert others == [
+        "1 other test shows a difference too.",
+        "2 other tests show a difference too.",
+    ]
+
+
+def written(table: dict[str, Any], above: str = "") -> str:
+    """A table of texts as TOML, one dotted key a line."""
+    lines = []
+    for name, entry in table.items():
+        key = f"{above}{json.dumps(name)}"
+        if isinstance(entry, dict):
+            lines.append(written(entry, f"{key}."))
+        else:
+            lines.append(f"{key} = {json.dumps(entry)}")
+    return "\n".join(lines)
+
+
+def marked(entry: Any) -> Any:
+    """Every word of an entry in brackets, its placeholders as they are."""
+    if isinstance(entry, dict):
+        return {name: marked(part) for name, part in entry.items()}
+    if isinstance(entry, list):
+        return [marked(part) for part in entry]
+    parts = re.split(r"(\{\w+\})", entry)
+    return "".join(p if p.startswith("{") else LETTERS.sub(r"⟦\g<0>⟧", p) for p in parts)
+
+
+@pytest.fixture(scope="session")
+def bracketed(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A language in which every word stands in brackets and the decimal mark is a comma."""
+    path = tmp_path_factory.mktemp("language") / "bracketed.toml"
+    table = {**marked(tomllib.loads(TEXT)), "decimal_mark": ","}
+    path.write_text(written(table), encoding="utf-8")
+    return path
+
+
+def test_another_language_is_spoken_from_where_it_is_chosen(bracketed: Path) -> None:
+    language(str(bracketed)).speak()
+    assert words.day(date(2026, 3, 2)) == "2\xa0⟦March⟧\xa02026"
+    assert words.amount(-3.14, "cm") == "−3,1\xa0⟦cm⟧"
+    assert words.level(1234.5, "kg") == "1\xa0234,5"
+    assert words.sureness(0.97) == "⟦Clear⟧, ⟦about⟧ 97 ⟦in⟧\xa0100.".replace("Clear", "clear")
+    language("english").speak()
+    assert words.amount(-3.14, "cm") == "−3.1\xa0cm"
+
+
+@pytest.mark.parametrize(
+    ("change", "told"),
+    [
+        (lambda t: t["side"].pop("left"), r"missing: side\.left\.$"),
+        (lambda t: t["card"].update(colour="red"), r"not known: card\.colour\.$"),
+        (lambda t: t["card"].update(title="Next weeks"), r"than in English: card\.title\.$"),
+        (lambda t: t["card"].update(title="{numbers}"), r"than in English: card\.title\.$"),
+        (lambda t: t["date"]["months"].pop(), r"than in English: date\.months\.$"),
+        (lambda t: t["count"].update(file="files {count}"), r"than in English: count\.file\.$"),
+        (
+            lambda t: (t["side"].pop("left"), t["unit"].pop("cm"), t["card"].update(colour="red")),
+            r"missing: side\.left, unit\.cm; not known: card\.colour\.$",
+        ),
+    ],
+)
+def test_half_a_translation_is_not_spoken(tmp_path: Path, change: Any, told: str) -> None:
+    table = tomllib.loads(TEXT)
+    change(table)
+    (tmp_path / "half.toml").write_text(written(table), encoding="utf-8")
+    with pytest.raises(SquadsidesError, match=told):
+        language(str(tmp_path / "half.toml"))
+
+
+def test_a_language_nobody_wrote_is_named_with_those_there_are() -> None:
+    with pytest.raises(SquadsidesError, match=r"no language klingon; known: .*english"):
+        language("klingon")
+
+
+@pytest.mark.parametrize("text", ['code = "en', 'code = "{"'])
+def test_a_file_that_cannot_be_read_says_so(tmp_path: Path, text: str) -> None:
+    (tmp_path / "broken.toml").write_text(text, encoding="utf-8")
+    with pytest.raises(SquadsidesError, match=r"language file broken\.toml cannot be read"):
+        language(str(tmp_path / "broken.toml"))
+
+
+def test_a_changed_language_file_asks_for_a_new_build(tmp_path: Path, bracketed: Path) -> None:
+    file, settings = tmp_path / "own.toml", tmp_path / "settings.toml"
+    settings.write_text(f"[report]\nlanguage = {json.dumps(str(file))}\n", encoding="utf-8")
+    assert read_settings(settings).report.language == str(file)
+    file.write_text(TEXT, encoding="utf-8")
+    before = inputs_digest(tmp_path / "exports", settings)
+    assert inputs_digest(tmp_path / "exports", settings) == before
+    file.write_text(TEXT + "\n", encoding="utf-8")
+    assert inputs_digest(tmp_path / "exports", settings) != before
