@@ -97,6 +97,12 @@ missing_packages() {
     done
 }
 
+# The reports bring their own typeface; Arabic and Hebrew names and the marks of the squad at a
+# glance come from this one. Reports are written without it as well, with boxes in these places.
+typeface_is_missing() {
+    ! dpkg-query -W -f='${Status}' fonts-dejavu-core 2>/dev/null | grep -q 'ok installed'
+}
+
 may_install() {
     [ "$(id -u)" -eq 0 ] || { have sudo && sudo -n true >/dev/null 2>&1 </dev/null; }
 }
@@ -125,6 +131,13 @@ install_system_packages() {
     esac
     packages=$(missing_packages | tr '\n' ' ')
     packages=${packages% }
+    if typeface_is_missing; then
+        if may_install; then
+            packages="${packages:+$packages }fonts-dejavu-core"
+        else
+            say "  names in Arabic or Hebrew need one more package: $(command_to_type fonts-dejavu-core)"
+        fi
+    fi
     if [ -z "$packages" ]; then return; fi
     if ! may_install; then
         stop "These packages are missing, and only an administrator may install them. \
