@@ -1,47 +1,79 @@
-"""The PDFs as people and screen readers get them."""
+"""The PDFs of the sample as people and screen readers get them."""
 
-import re
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
-import pikepdf
 import polars as pl
 import pypdf
 import pytest
 
 from pipeline.warehouse import Warehouse
-from tests.conftest import Built
+from tests.conftest import Built, once
+from tests.end_to_end.pdf_checks import CHECK_NAMES, faults
 
-FRIGHTENING = [
-    "imbalance", "dysfunction", "weak leg", "weakness", "bad side", "abnormal", "at risk",
-    "red flag", "danger", "unsafe", "damage", "misalign", "compensat", "unstable",
-    "must be corrected", "injury risk", "prone to", "getting worse", "suffer",
-]  # fmt: skip
-UNRESOLVED = [r"\bnan\b", r"\bNone\b", r"\bnull\b", r"\{\{", r"\}\}", r"(?<!\d)-0(?!\d)", "inf "]
-PLURALS = [r"\b1 (athletes|weeks|days|tests|files|rows|flags|repetitions|differences)\b"]
-LONG_DECIMALS = r"\d\.\d{3,}"
+WAITING = {  # what the reports still get wrong
+    "empty_elements": "the owner's line and the boxes to tick are elements with nothing in them",
+    "unread_content": "the feet of the pages are tagged, but in no tree",
+}
 
 
-def prose_of(text: str) -> str:
-    """The text without the lists that quote files and titles of published works."""
-    return text.split("Sources of the figures used")[0].split("Files and rows")[0]
-
-
-def text_of(path: Path) -> str:
-    return "\n".join(page.extract_text() for page in pypdf.PdfReader(path).pages)
+def pdfs(sample: Built) -> list[Path]:
+    """Every pack and every report."""
+    return sorted([*sample.reports.glob("squad_*.pdf"), *sample.reports.glob("athletes/*.pdf")])
 
 
 @pytest.fixture(scope="session")
-def texts(sample: Built) -> dict[str, str]:
-    paths = [*sample.reports.glob("squad_*.pdf"), *sample.reports.glob("athletes/*.pdf")]
-    return {path.stem: text_of(path) for path in sorted(paths)}
+def found(
+    sample: Built, tmp_path_factory: pytest.TempPathFactory, worker_id: str
+) -> dict[str, dict[str, list[str]]]:
+    """What is found in each PDF, by check."""
+
+    def make(_: Path) -> dict[str, dict[str, list[str]]]:
+        return {path.stem: faults(path, "A4") for path in pdfs(sample)}
+
+    result: dict[str, dict[str, list[str]]] = once(
+        tmp_path_factory, worker_id, "sample_found", make
+    )
+    return result
+
+
+@pytest.fixture(scope="session")
+def pages(
+    sample: Built, tmp_path_factory: pytest.TempPathFactory, worker_id: str
+) -> dict[str, list[str]]:
+    """The text of each page of each PDF."""
+
+    def make(_: Path) -> dict[str, list[str]]:
+        return {
+            path.stem: [page.extract_text() for page in pypdf.PdfReader(path).pages]
+            for path in pdfs(sample)
+        }
+
+    result: dict[str, list[str]] = once(tmp_path_factory, worker_id, "sample_texts", make)
+    return result
+
+
+@pytest.fixture(scope="session")
+def texts(pages: dict[str, list[str]]) -> dict[str, str]:
+    return {name: "\n".join(text) for name, text in pages.items()}
 
 
 @pytest.fixture(scope="session")
 def people(sample: Built) -> pl.DataFrame:
     with Warehouse(sample.reports / "warehouse.duckdb", read_only=True) as warehouse:
         return warehouse.fetch("stg_athletes")
+
+
+def waiting(check: str) -> Any:
+    reason = WAITING.get(check, "")
+    return pytest.mark.xfail(bool(reason), strict=True, raises=AssertionError, reason=reason)
+
+
+@pytest.mark.parametrize("check", [pytest.param(c, marks=waiting(c)) for c in CHECK_NAMES])
+def test_no_page_has(check: str, found: dict[str, dict[str, list[str]]]) -> None:
+    assert len(found) == 53
+    every = [f"{name}: {fault}" for name, checks in found.items() for fault in checks[check]]
+    assert every == []
 
 
 def test_an_athletes_report_names_nobody_else(texts: dict[str, str], people: pl.DataFrame) -> None:
@@ -53,29 +85,18 @@ def test_an_athletes_report_names_nobody_else(texts: dict[str, str], people: pl.
         assert name in texts[who].replace("\n", " ")
 
 
-def test_an_athletes_report_has_at_most_two_pages(sample: Built) -> None:
+def test_an_athletes_report_has_at_most_two_pages_and_is_small(
+    sample: Built, pages: dict[str, list[str]]
+) -> None:
     for path in sample.reports.glob("athletes/*.pdf"):
-        assert len(pypdf.PdfReader(path).pages) <= 2, path.name
+        assert len(pages[path.stem]) <= 2, path.name
+        assert path.stat().st_size <= 60_000, path.name
 
 
-def test_no_page_is_nearly_empty(sample: Built) -> None:
-    for path in [*sample.reports.glob("squad_*.pdf"), *sample.reports.glob("athletes/*.pdf")]:
-        for number, page in enumerate(pypdf.PdfReader(path).pages, start=1):
-            assert len(page.extract_text()) > 150, (path.name, number)
-
-
-@pytest.mark.parametrize("pattern", [*FRIGHTENING, *UNRESOLVED, *PLURALS])
-def test_no_page_frightens_or_shows_a_seam(texts: dict[str, str], pattern: str) -> None:
-    flags = 0 if pattern in UNRESOLVED else re.IGNORECASE
-    for name, text in texts.items():
-        prose = prose_of(text)
-        found = re.search(pattern, prose, flags)
-        assert found is None, (name, prose[max(0, found.start() - 60) : found.end() + 60])
-
-
-def test_numbers_carry_no_more_decimals_than_the_tests(texts: dict[str, str]) -> None:
-    for name, text in texts.items():
-        assert not re.search(LONG_DECIMALS, prose_of(text)), name
+def test_no_page_is_nearly_empty(pages: dict[str, list[str]]) -> None:
+    for name, texts in pages.items():
+        for number, text in enumerate(texts, start=1):
+            assert len(text) > 150, (name, number)
 
 
 def test_whoever_is_referred_gets_no_training_card(sample: Built, texts: dict[str, str]) -> None:
@@ -85,33 +106,3 @@ def test_whoever_is_referred_gets_no_training_card(sample: Built, texts: dict[st
     for who in referred:
         assert "Please speak with them first" in texts[who].replace("\n", " ")
         assert "Sets × reps" not in texts[who]
-
-
-def test_every_pdf_is_tagged_titled_and_small(sample: Built) -> None:
-    for path in [*sample.reports.glob("squad_*.pdf"), *sample.reports.glob("athletes/*.pdf")]:
-        with pikepdf.open(path) as pdf:
-            root = pdf.Root
-            assert root.MarkInfo.Marked, path.name
-            assert str(root.Lang) == "en"
-            assert root.ViewerPreferences.DisplayDocTitle
-            assert str(pdf.docinfo["/Title"])
-            figures = [e for e in elements(root.StructTreeRoot) if e.get("/S") == "/Figure"]
-            for figure in figures:
-                assert len(str(figure.get("/Alt", ""))) > 20, path.name
-            tables = [e for e in elements(root.StructTreeRoot) if e.get("/S") == "/Table"]
-            assert all(has_header(table) for table in tables), path.name
-        if path.parent.name == "athletes":
-            assert path.stat().st_size <= 60_000, path.name
-
-
-def elements(node: Any) -> Iterator[Any]:
-    """Every structure element below a node of the tag tree."""
-    kids = node.get("/K", [])
-    for kid in kids if isinstance(kids, pikepdf.Array) else [kids]:
-        if isinstance(kid, pikepdf.Dictionary) and "/S" in kid:
-            yield kid
-            yield from elements(kid)
-
-
-def has_header(table: Any) -> bool:
-    return any(element.get("/S") == "/TH" for element in elements(table))
