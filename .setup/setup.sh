@@ -97,12 +97,6 @@ missing_packages() {
     done
 }
 
-# The reports bring their own typeface; Arabic and Hebrew names and the marks of the squad at a
-# glance come from this one. Reports are written without it as well, with boxes in these places.
-typeface_is_missing() {
-    ! dpkg-query -W -f='${Status}' fonts-dejavu-core 2>/dev/null | grep -q 'ok installed'
-}
-
 may_install() {
     [ "$(id -u)" -eq 0 ] || { have sudo && sudo -n true >/dev/null 2>&1 </dev/null; }
 }
@@ -131,13 +125,6 @@ install_system_packages() {
     esac
     packages=$(missing_packages | tr '\n' ' ')
     packages=${packages% }
-    if typeface_is_missing; then
-        if may_install; then
-            packages="${packages:+$packages }fonts-dejavu-core"
-        else
-            say "  names in Arabic or Hebrew need one more package: $(command_to_type fonts-dejavu-core)"
-        fi
-    fi
     if [ -z "$packages" ]; then return; fi
     if ! may_install; then
         stop "These packages are missing, and only an administrator may install them. \
@@ -153,6 +140,16 @@ Type this, then make again:
 
     $(command_to_type "$packages")"
     fi
+}
+
+# The reports bring their own typeface; Arabic and Hebrew names and the marks of the squad at a
+# glance come from this one. Nothing stops without it: boxes stand in these places.
+install_typeface() {
+    wide=fonts-dejavu-core
+    if dpkg-query -W -f='${Status}' $wide 2>/dev/null | grep -q 'ok installed'; then return; fi
+    say "  installing with apt-get: $wide"
+    if may_install && apt_install $wide >"$log" 2>&1 </dev/null; then return; fi
+    say "  could not; so that Arabic and Hebrew names are drawn, type: $(command_to_type $wide)"
 }
 
 make_venv() {
@@ -206,7 +203,10 @@ say "Setting up squadsides (once)"
 python=$(find_python)
 if [ -z "$python" ]; then explain_missing_python; fi
 say "  Python $("$python" -c 'import platform; print(platform.python_version())')"
-if have apt-get; then install_system_packages; fi
+if have apt-get; then
+    install_system_packages
+    install_typeface
+fi
 make_venv
 install_packages
 prove_libraries
