@@ -73,9 +73,7 @@ def test_a_forgotten_person_is_nowhere_and_stays_away(tmp_path: Path) -> None:
 
 def test_nobody_is_forgotten_by_a_slip_of_the_pen(tmp_path: Path) -> None:
     exports = write_small_exports(tmp_path / "exports")
-    with pytest.raises(
-        SquadsidesError, match="BL-33 is not an athlete_id"
-    ):
+    with pytest.raises(SquadsidesError, match="BL-33 is not an athlete_id"):
         forget(exports, tmp_path / "reports", Settings(), Quiet(), "BL-33")
     assert not (exports / ".forgotten").exists()
     assert not (tmp_path / "reports").exists()
