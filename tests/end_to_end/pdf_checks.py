@@ -75,7 +75,7 @@ def bookmarks(document: Document) -> Iterator[str]:
             item = waiting.pop(0)
             titles.append(_letters(str(item.title)))
             waiting[:0] = item.children
-    headings = [_letters(_text(document, e)) for e in document.elements if e.is_heading]
+    headings = [_letters(text_of(document, e)) for e in document.elements if e.is_heading]
     if titles != headings:
         yield f"{len(titles)} bookmarks, {len(headings)} headings"
 
@@ -87,7 +87,7 @@ def reading_order(document: Document) -> Iterator[str]:
         if not _is_innermost(element, BLOCKS):
             continue
         for page, box in _boxes(document, element):
-            words = _text(document, element)[:40]
+            words = text_of(document, element)[:40]
             if before and before[0] == page:
                 last = before[2]
                 is_below, is_right = box[3] <= last[3] + 1, box[0] >= last[2] - 1
@@ -161,11 +161,23 @@ def spoken(document: Document) -> Iterator[str]:
     for element in document.elements:
         if not _is_innermost(element, SPOKEN):
             continue
-        text = (element.alt or _text(document, element)).strip()
+        text = (element.alt or text_of(document, element)).strip()
         if element.is_heading:
             is_ours = text not in OTHERS_WORDS
         if is_ours and text:
             yield text
+
+
+def text_of(document: Document, element: StructElem) -> str:
+    """The text of an element as it is painted, from left to right."""
+    text = ""
+    for part in (element, *element.descendants()):
+        for ref in part.mcrefs:
+            piece = document.content(ref.page).mcid_text.get((ref.stream, ref.mcid), "")
+            text += (
+                piece if not text or text.endswith(" ") or piece.startswith(" ") else " " + piece
+            )
+    return text
 
 
 def _is_innermost(element: StructElem, kinds: set[str]) -> bool:
@@ -190,17 +202,6 @@ def _boxes(document: Document, element: StructElem) -> Iterator[tuple[int, tuple
     for page, boxes in sorted(areas.items()):
         lefts, lows, rights, highs = zip(*boxes, strict=True)
         yield page, (min(lefts), min(lows), max(rights), max(highs))
-
-
-def _text(document: Document, element: StructElem) -> str:
-    text = ""
-    for part in (element, *element.descendants()):
-        for ref in part.mcrefs:
-            piece = document.content(ref.page).mcid_text.get((ref.stream, ref.mcid), "")
-            text += (
-                piece if not text or text.endswith(" ") or piece.startswith(" ") else " " + piece
-            )
-    return text
 
 
 def _letters(text: str) -> list[str]:

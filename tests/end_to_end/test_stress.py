@@ -9,10 +9,11 @@ import openpyxl
 import pypdf
 import pytest
 import weasyprint
+from outloud.model import Document
 
 from pipeline.settings import ReportSettings, Settings
 from tests.conftest import Built, built, once
-from tests.end_to_end.pdf_checks import CHECK_NAMES, faults
+from tests.end_to_end.pdf_checks import CHECK_NAMES, faults, text_of
 from tests.end_to_end.stress import (
     ALONE,
     BEYOND_THE_FONTS,
@@ -116,6 +117,14 @@ def test_every_letter_is_drawn_but_those_no_ordinary_machine_has(found: Found) -
     beyond = {repr(letter) for name in BEYOND_THE_FONTS.values() for letter in name}
     boxes = all_of(found, "missing_glyphs")
     assert [box for box in boxes if box.split(" has no ")[1] not in beyond] == []
+
+
+@pytest.mark.parametrize("who", ["S-16", "S-17"])
+def test_a_right_to_left_name_begins_at_the_right(who: str, stress: Built) -> None:
+    document = Document(str(report_of(stress)(who)))
+    heading = next(element for element in document.elements if element.type == "H1")
+    assert text_of(document, heading)[::-1] == OTHER_SCRIPTS[who]
+    document.close()
 
 
 @pytest.mark.parametrize("who", SPECIAL)

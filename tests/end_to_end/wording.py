@@ -1,7 +1,7 @@
 """What no page may say, and how no sentence may be written.
 
-The words are those of reviews on how staff should speak with athletes: Stewart 2018, J Orthop
-Sports Phys Ther 48(7):519; Cormack 2023, Front Psychol 14:1291770.
+The list is ours; why words matter: Stewart 2018, J Orthop Sports Phys Ther 48(7):519, and Front
+Psychol 2023, doi 10.3389/fpsyg.2023.1291770.
 """
 
 import re
