@@ -36,7 +36,7 @@ WAITING = {  # what the reports still get wrong
     "empty_elements": "the owner's line and the boxes to tick are elements with nothing in them",
     "unread_content": "the feet of the pages are tagged, but in no tree",
     "cut_off": "a name of sixty letters and no space is not broken",
-    "wording": "a doubt about a file tells the date as machines write it",
+    "wording": "a percentage can be parted from its sign; a doubt has a machine's date",
 }
 QUOTED = [*MARKUP.values(), *NOTES]
 
@@ -107,7 +107,7 @@ def test_on_a4_no_page_has(check: str, found: Found) -> None:
     assert all_of(found, check) == []
 
 
-@pytest.mark.parametrize("check", checks("empty_elements", "unread_content", "cut_off"))
+@pytest.mark.parametrize("check", checks(*WAITING))
 def test_on_letter_no_page_has(check: str, letter: Found) -> None:
     assert len(letter) == 1 + len(ON_LETTER)
     assert all_of(letter, check) == []
