@@ -80,18 +80,18 @@ class Assembly:
             entry = self.ledger.open(file.name, sheet, kind)
             self.file_of.append(number)
             self.digests.append(digest)
-            for remark in remarks:
+            for remark in (file.notice, *remarks):
                 self.ledger.remark(entry, remark)
             return entry
 
         try:
             grids = [] if file.remark else open_grids(file.name, file.data, judge)
+            found = [(grid, split_tables(grid)) for grid in grids]
         except UnreadableFile as why:
             enter("", "", (str(why),))
             return
         if file.remark:
             enter("", "", (file.remark,))
-        found = [(grid, split_tables(grid)) for grid in grids]
         tables = [table for _, parts in found for table in parts.tables]
         reader, seen = open_reader(tables, grids[0].delimiter if grids else "")
         following = iter(seen)

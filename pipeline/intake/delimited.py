@@ -15,10 +15,20 @@ from pipeline.intake.grids import (
     UnreadableFile,
     cell_name,
     coded_type,
+    too_long,
 )
 
 DELIMITERS = (",", ";", "\t", "|")
 HEAD_BYTES = 1 << 16
+MOST_CELLS = 100_000_000  # lines times columns: 16 bytes each in memory; ten million rows pass
+MOST_SLOW_BYTES = (
+    100_000_000  # of a file with broken quoting, which takes Python a second per 10 MB
+)
+UNEVEN = (
+    "its quotation marks or the lengths of its rows are broken and it is too large to be sorted "
+    "out; save it again as CSV or XLSX, in parts"
+)
+WIDE_FILE = f"more than {WIDEST} columns; this is no table of tests"
 
 
 @dataclass(frozen=True)
@@ -49,17 +59,20 @@ def open_text(name: str, data: bytes, judge: Callable[[Sequence[Sequence[str]]],
         remarks = (*remarks, _open_quote(text))
     rows = split_head(head, dialect)
     if max(map(len, rows), default=0) > WIDEST:
-        raise UnreadableFile(f"more than {WIDEST} columns; this is no table of tests")
+        raise UnreadableFile(WIDE_FILE)
 
     def load(coded: Collection[int]) -> pl.DataFrame:
-        return read_cells(text, dialect, max(map(len, rows)), coded)
+        frame = read_cells(text, dialect, max(map(len, rows)), coded)
+        if why := too_long(frame):
+            raise UnreadableFile(why)
+        return frame
 
     return Grid(name, "", rows, load, dialect.delimiter, remarks)
 
 
 def _open_quote(text: bytes) -> str:
-    lines = text.split(b"\n")
-    line = next(number for number, line in enumerate(lines, 1) if line.count(b'"') % 2)
+    lines = enumerate(io.BytesIO(text), start=1)
+    line = next(number for number, line in lines if line.count(b'"') % 2)
     return (
         f"the quotation mark in line {line} is never closed; "
         "quotation marks were read as plain characters"
@@ -131,7 +144,9 @@ def _settle_dialect(head: str, judge: Callable[[Sequence[Sequence[str]]], float]
     def merit(delimiter: str) -> tuple[float, float]:
         rows = split_head(head, Dialect(delimiter))
         widths = sorted(len(row) for row in rows)
-        return judge(rows), widths[len(widths) // 2] if widths else 0
+        return judge([row for row in rows if len(row) <= WIDEST]), widths[
+            len(widths) // 2
+        ] if widths else 0
 
     return Dialect(max(DELIMITERS, key=merit))
 
@@ -147,6 +162,8 @@ def _is_wrapped(head: str, dialect: Dialect) -> bool:
 
 
 def _unwrapped(text: bytes, dialect: Dialect) -> bytes:
+    if len(text) > MOST_SLOW_BYTES:
+        raise UnreadableFile(UNEVEN)
     rows = _reader(text.decode("utf-8", errors="replace"), dialect)
     return "\n".join(row[0] if len(row) == 1 else "" for row in rows).encode()
 
@@ -168,6 +185,8 @@ def read_cells(text: bytes, dialect: Dialect, width: int, coded: Collection[int]
 
 
 def _read_fast(text: bytes, dialect: Dialect, width: int, coded: Collection[int]) -> pl.DataFrame:
+    if text.count(b"\n") * width > MOST_CELLS:
+        raise UnreadableFile("too many lines for one file; split it into several")
     # Dictionary-encoded columns are read without a look at how a quoted cell ends; text is not.
     schema = {
         cell_name(place): coded_type() if place in coded and not dialect.quoted else pl.String()
@@ -193,9 +212,9 @@ def _read_fast(text: bytes, dialect: Dialect, width: int, coded: Collection[int]
 def _read_uneven(text: bytes, dialect: Dialect, coded: Collection[int]) -> pl.DataFrame:
     """Text whose rows are of several lengths, or whose quoting is not as it should be."""
     mark = dialect.delimiter.encode()
-    widest = 1 + max(line.count(mark) for line in text.split(b"\n"))
+    widest = 1 + max(line.count(mark) for line in io.BytesIO(text))
     if widest > WIDEST:
-        raise UnreadableFile(f"more than {WIDEST} columns; this is no table of tests")
+        raise UnreadableFile(WIDE_FILE)
     try:
         return _read_fast(text, dialect, widest, coded)
     except (pl.exceptions.PolarsError, pl.exceptions.PanicException):
@@ -222,11 +241,13 @@ def _swallows_rows(frame: pl.DataFrame, dialect: Dialect) -> bool:
 
 def _read_slowly(text: bytes, dialect: Dialect) -> pl.DataFrame:
     """What the standard library makes of text whose quoting or width is uneven."""
+    if len(text) > MOST_SLOW_BYTES:
+        raise UnreadableFile(UNEVEN)
     csv.field_size_limit(max(len(text), 131072))
     rows = list(_reader(text.decode("utf-8", errors="replace"), dialect))
     width = max(map(len, rows), default=0)
     if width > WIDEST:
-        raise UnreadableFile(f"more than {WIDEST} columns; this is no table of tests")
+        raise UnreadableFile(WIDE_FILE)
     columns = {
         cell_name(place): [
             _plain(row[place], dialect) if place < len(row) else None for row in rows

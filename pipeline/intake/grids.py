@@ -8,6 +8,7 @@ import polars as pl
 LINE = "line"
 HEAD_ROWS = 60  # a header further down than this is not looked for
 WIDEST = 1000  # columns; wider is no export of ours
+LONGEST = 4 * 32_767  # bytes of a cell: a spreadsheet's cell holds 32,767 characters
 
 
 class UnreadableFile(Exception):
@@ -44,6 +45,21 @@ def cell_name(place: int) -> str:
 def coded_type() -> pl.Categorical:
     """A fresh dictionary type, whose codes count from 0 within one column."""
     return pl.Categorical(pl.Categories.random())
+
+
+def too_long(frame: pl.DataFrame) -> str:
+    """Why a grid with a cell beyond all use is not read; empty where there is none."""
+    for name in frame.columns:
+        cells = frame[name]
+        if name == LINE:
+            continue
+        coded = isinstance(cells.dtype, pl.Categorical)
+        texts = cells.dtype.categories.to_series() if coded else cells  # type: ignore[attr-defined]
+        if (texts.str.len_bytes() > LONGEST).any():
+            long = cells.cast(pl.String).str.len_bytes() > LONGEST
+            line = frame[LINE].to_list()[long.to_list().index(True)]
+            return f"the cell in line {line} is longer than any spreadsheet's; nothing was read"
+    return ""
 
 
 def is_panic(error: BaseException) -> bool:

@@ -1,23 +1,32 @@
 """Which files lie in the exports folder, in the order in which a person would list them."""
 
+import errno
 import hashlib
+import os
 import re
 import unicodedata
 from dataclasses import dataclass
 from pathlib import Path
+from stat import S_ISDIR, S_ISREG
 
 from pipeline.errors import SquadsidesError
 
 HOW_TO_FILL = "put the CSV or XLSX exports of your devices and spreadsheets into it"
+MOST_BYTES = 1_000_000_000  # of one file: ten million rows need half of it, and memory holds it
+# Files that spreadsheet programs lay beside one they have open: Excel's, and LibreOffice's.
+LOCKS = ("~${}", ".~lock.{}#")
+OPEN = "open in a spreadsheet program; it was read as last saved"
+GONE = "not to be found: moved or deleted while the folder was read, or a link to nothing"
 
 
 @dataclass(frozen=True)
 class InboxFile:
-    """One entry of the folder: its bytes, or why it is not read."""
+    """One entry of the folder: its bytes, or why it is not read; `notice`: what else to say."""
 
     name: str
     data: bytes
     remark: str = ""
+    notice: str = ""
 
     def digest(self) -> str:
         """SHA-256 of the bytes, empty where nothing was read."""
@@ -47,11 +56,31 @@ def list_exports(folder: Path) -> list[Path]:
 
 
 def read_entry(entry: Path) -> InboxFile:
-    """Bytes of one entry; a folder or an unreadable file becomes a remark."""
-    if entry.is_dir():
-        return InboxFile(entry.name, b"", "a folder; only files lying directly here are read")
+    """Bytes of one entry; what is no readable file becomes a remark."""
+
+    def unread(why: str) -> InboxFile:
+        return InboxFile(entry.name, b"", why)
+
     try:
-        data = entry.read_bytes()
-    except OSError:
-        return InboxFile(entry.name, b"", "cannot be opened: no permission, or it is in use")
-    return InboxFile(entry.name, data)
+        before = entry.stat()
+        if S_ISDIR(before.st_mode):
+            return unread("a folder; only files lying directly here are read")
+        if not S_ISREG(before.st_mode):  # a pipe would be waited on for ever
+            return unread("no file but a device or a pipe; it was not read")
+        if before.st_size > MOST_BYTES:
+            return unread(f"larger than {MOST_BYTES / 1e9:g} GB; split it into several files")
+        with entry.open("rb") as file:
+            data = file.read(before.st_size + 1)  # not all there is: it may be growing
+        after = entry.stat()
+    except OSError as error:
+        is_gone = error.errno in (errno.ENOENT, errno.ELOOP)
+        return unread(GONE if is_gone else "cannot be opened: no permission, or it is in use")
+    if _state(before) != _state(after) or len(data) != after.st_size:
+        return unread("changed while it was read; build again once nothing writes to it")
+    is_open = any(entry.with_name(lock.format(entry.name)).exists() for lock in LOCKS)
+    return InboxFile(entry.name, data, notice=OPEN if is_open else "")
+
+
+def _state(found: os.stat_result) -> tuple[int, int, int]:
+    """What no two versions of a file share: where it lies, when it was written, its size."""
+    return found.st_ino, found.st_mtime_ns, found.st_size

@@ -9,6 +9,7 @@ from pipeline.catalogue import ExportKind, catalogue, header_key
 
 LONG, WIDE = "side_tests_long", "side_tests_wide"
 PAIRS = (("left", "right"), ("involved", "uninvolved"), ("dominant", "nondominant"))
+LONGEST_HEADER = 200  # characters; longer is a text, and no header
 BRACKET = re.compile(r"(.*?)[\[(]([^\])]*)[\])]?\s*")
 
 
@@ -115,6 +116,8 @@ def _said(name: str) -> str:
 
 def _heading(cell: str) -> Heading:
     text = " ".join(cell.split())
+    if len(text) > LONGEST_HEADER:  # taking it apart would take long
+        return Heading(f"{text[:20]} …", (), None)
     bare, unit = text, None
     bracket = BRACKET.fullmatch(text)
     if bracket and bracket[1]:

@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import polars as pl
+import polars.selectors as cs
 
 from pipeline.errors import SquadsidesError
 
@@ -50,6 +51,7 @@ def without_forgotten(intake: "Intake", forgotten: frozenset[str]) -> "Intake":
     """
     if not forgotten:
         return intake
+    intake = _as_text(intake)
     gone = {who: SOMEBODY for who in _ids(intake) if id_digest(who) in forgotten}
     gone |= {
         name: SOMEBODY
@@ -68,6 +70,7 @@ def without_forgotten(intake: "Intake", forgotten: frozenset[str]) -> "Intake":
 
 def rows_naming(intake: "Intake", athlete_id: str) -> dict[str, int]:
     """How many accepted rows of each dropped file are about a person."""
+    intake = _as_text(intake)
     about = [
         getattr(intake, name).filter(athlete_id=athlete_id).select("source_file") for name in PEOPLE
     ]
@@ -82,6 +85,7 @@ def with_codes(intake: "Intake") -> "Intake":
     Codes are given in the order of the ids' digests, so that they do not follow the alphabet. They
     hold for one build: a person who joins or leaves can change them.
     """
+    intake = _as_text(intake)
     ids = sorted(_ids(intake), key=id_digest)
     width = len(str(len(ids)))
     codes = {who: f"P{place:0{width}d}" for place, who in enumerate(ids, start=1)}
@@ -110,6 +114,14 @@ def with_codes(intake: "Intake") -> "Intake":
     blank = pl.lit(SOMEBODY)
     refused = intake.refused.with_columns(value=blank, original=blank)
     return _retold(replace(intake, refused=refused, **changed), _replacer(told))
+
+
+def _as_text(intake: "Intake") -> "Intake":
+    """The intake with its dictionary-encoded columns as the texts they stand for."""
+    frames = {field.name: getattr(intake, field.name) for field in fields(intake)}
+    plain = {name: frame.with_columns(cs.categorical().cast(pl.String))
+             for name, frame in frames.items()}  # fmt: skip
+    return replace(intake, **plain)
 
 
 def _ids(intake: "Intake") -> set[str]:

@@ -35,6 +35,8 @@ def open_grids(name: str, data: bytes, judge: Judge) -> list[Grid]:
     """
     if not data or data.isspace():
         raise UnreadableFile("the file is empty")
+    if data.startswith(b"\0" * len(data[:64])) and not data.strip(b"\0"):
+        raise UnreadableFile("nothing but zero bytes; copy the file anew")
     if data.startswith(ZIP):
         return open_workbook(name, data)
     _refuse_other_formats(data)

@@ -5,6 +5,7 @@ import re
 import zipfile
 import zlib
 from collections.abc import Collection
+from functools import cache
 from xml.etree import ElementTree
 
 import fastexcel
@@ -18,12 +19,18 @@ from pipeline.intake.grids import (
     UnreadableFile,
     cell_name,
     is_panic,
+    too_long,
 )
 
-MOST_BYTES = 1_500_000_000  # unpacked; beyond this the file is no export of ours
-MOST_CELLS = 60_000_000  # of the used area, which the reader holds in memory as a whole
+MOST_BYTES = 600_000_000  # unpacked: a sheet filled to its last row with ten columns
+MOST_PARTS = 10_000  # files inside a workbook; real ones have dozens
+MOST_CELLS = 20_000_000  # of the used area, which the reader holds in memory, 32 bytes a cell
+CHUNK = 1 << 20
+PART_MARK = b"PK\x01\x02"  # once for each part of a zip archive
 BROKEN = "not a workbook that can be read; open it in a spreadsheet and save it again as .xlsx"
 HIDDEN = "a hidden sheet; it was read like the others"
+TOO_LARGE = "far too large for a table of tests"
+NOT_OURS = "holds declarations that no spreadsheet program writes; it was not read"
 FAR_CELL = "a cell far outside the table makes this sheet too large to read; delete what lies there"
 # Cells the reader shows as blank though they are not: errors, and formulas never computed.
 FORMULA = rb"<f[^>]*(?:/>|>(?P<formula>[^<]*)</f>)"
@@ -36,6 +43,7 @@ FILLED_CELL = re.compile(
 )
 HAS_SPECIAL = re.compile(rb't="e"|</f></c>|</f><v></v>|</f><v ?/>')
 LATE_COLUMN = re.compile(rb'<c r="([A-Z]{2,3})[0-9]')
+NO_COLUMN = re.compile(rb"""r=["'][A-Za-z]{4,}[0-9]""")  # the last column of a sheet is XFD
 
 
 def open_workbook(name: str, data: bytes) -> list[Grid]:
@@ -44,9 +52,10 @@ def open_workbook(name: str, data: bytes) -> list[Grid]:
     Raises UnreadableFile with a plain sentence where the bytes are no workbook.
     """
     try:
+        if data.count(PART_MARK) > MOST_PARTS:
+            raise UnreadableFile(TOO_LARGE)
         archive = zipfile.ZipFile(io.BytesIO(data))
-        if sum(part.file_size for part in archive.infolist()) > MOST_BYTES:
-            raise UnreadableFile("far too large for a table of tests")
+        _inspect(archive)
         parts = _sheet_parts(archive)
         reader = fastexcel.read_excel(data)
         return [
@@ -61,6 +70,30 @@ def open_workbook(name: str, data: bytes) -> list[Grid]:
         if is_panic(broken):
             raise UnreadableFile(BROKEN) from None
         raise
+
+
+def _inspect(archive: zipfile.ZipFile) -> None:
+    """Unpack every part once, piece by piece: what an archive says of itself proves nothing.
+
+    Raises UnreadableFile where it unpacks to too much, or where its XML declares a document type,
+    with which a short text can stand for an endless one.
+    """
+    parts = archive.infolist()
+    if sum(part.file_size for part in parts) > MOST_BYTES:
+        raise UnreadableFile(TOO_LARGE)
+    left = MOST_BYTES
+    for part in parts:
+        part.file_size = 2 * MOST_BYTES  # else reading stops at the size the archive declares
+        is_xml = part.filename.lower().endswith((".xml", ".rels"))
+        with archive.open(part) as file:
+            tail = b""
+            while piece := file.read(CHUNK):
+                left -= len(piece)
+                if left < 0:
+                    raise UnreadableFile(TOO_LARGE)
+                if is_xml and b"<!DOCTYPE" in tail + piece:
+                    raise UnreadableFile(NOT_OURS)
+                tail = piece[-8:]
 
 
 def _sheet_parts(archive: zipfile.ZipFile) -> dict[str, str]:
@@ -92,6 +125,8 @@ def _open_sheet(name: str, reader: fastexcel.ExcelReader, sheet: str, xml: bytes
     if loaded.visible != "visible":
         remarks = (HIDDEN,)
     frame = loaded.to_polars()
+    if why := too_long(frame.with_row_index(LINE, offset=1)):
+        return _blank_grid(name, sheet, why)
     if frame.width > WIDEST:
         return _blank_grid(name, sheet, f"more than {WIDEST} columns; this is no table of tests")
     frame.columns = [cell_name(place) for place in range(frame.width)]
@@ -115,14 +150,26 @@ def _blank_grid(name: str, sheet: str, remark: str) -> Grid:
 
 def _is_too_large(xml: bytes) -> bool:
     """Whether the used area, from its first to its farthest cell, would fill the memory."""
-    last_row = xml[xml.rfind(b'<row r="') :][8:20].split(b'"')[0]
-    row_count = int(last_row) if last_row.isdigit() else 0
-    if row_count * 16_384 <= MOST_CELLS:
+    if NO_COLUMN.search(xml):
+        return True
+    if not _rows_beyond(MOST_CELLS // 16_384).search(xml):
         return False
     letters = set(LATE_COLUMN.findall(xml))
-    return (
-        row_count * max((_column_place(column) + 1 for column in letters), default=26) > MOST_CELLS
-    )
+    width = max((_column_place(column) + 1 for column in letters), default=26)
+    return bool(_rows_beyond(MOST_CELLS // width).search(xml))
+
+
+@cache
+def _rows_beyond(limit: int) -> re.Pattern[bytes]:
+    """Finds a row or cell whose line number is higher than the limit, wherever it stands."""
+    digits = str(limit)
+    higher = [
+        f"{digits[:place]}[{int(digit) + 1}-9][0-9]{{{len(digits) - place - 1}}}"
+        for place, digit in enumerate(digits)
+        if digit != "9"
+    ]
+    numbers = "|".join([f"0*[1-9][0-9]{{{len(digits)},}}", *higher])
+    return re.compile(rf"""\br=["'][A-Za-z]*(?:{numbers})["']""".encode())
 
 
 def _column_place(letters: bytes) -> int:
