@@ -11,7 +11,7 @@ import os
 import re
 import shutil
 from collections.abc import Iterable, Iterator, Mapping
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from pipeline.errors import SquadsidesError
@@ -34,6 +34,7 @@ def building(reports: Path) -> Iterator[Path]:
 
     Raises SquadsidesError where the reports folder cannot be written or another build is at it.
     """
+    was_there = reports.exists()
     try:
         reports.mkdir(parents=True, exist_ok=True)
         folder = os.open(reports, os.O_RDONLY)
@@ -57,6 +58,9 @@ def building(reports: Path) -> Iterator[Path]:
     finally:
         if not (new / SEAL).exists():
             shutil.rmtree(new, ignore_errors=True)
+        if not was_there:
+            with suppress(OSError):  # it holds something by now, as it should
+                reports.rmdir()
         os.close(folder)
 
 
