@@ -22,6 +22,7 @@ from pipeline.review.flags import flags, with_referrals
 from pipeline.review.habits import work_habits
 from pipeline.review.notes import noted_signs
 from pipeline.review.outcome import outcomes
+from pipeline.review.shown import only_shown
 from pipeline.review.training import lower_sides, work_by_side
 from pipeline.review.verdicts import findings
 from pipeline.review.week import Week, block_steps, blocks
@@ -123,22 +124,17 @@ def review(intake: Intake, as_of: date, settings: Settings, warehouse_path: Path
         sets = warehouse.fetch("stg_sets").sort("athlete_id", "trained_on", "source_line")
         film = warehouse.fetch("stg_film").sort("athlete_id", "filmed_on")
         decisions = warehouse.fetch("stg_decisions")
-        coverage = warehouse.fetch("mart_test_coverage").sort("squad", "athlete_id", "measure")
+        tested = warehouse.fetch("mart_test_coverage").sort("squad", "athlete_id", "measure")
+        coverage = only_shown(tested, settings)
         estimates = estimate(trials_to_estimate(trials), athletes, book.measures, as_of, settings)
         found = findings(estimates, sessions, book.measures, settings)
-        flagged = flags(
-            estimates,
-            found,
-            trials,
-            sets,
-            coverage,
-            athletes,
-            decisions,
-            noted_signs(trials, sets, film, book.rules),
-            book,
-            as_of,
+        signs = noted_signs(trials, sets, film, book.rules)
+        every = flags(
+            estimates, found, trials, sets, coverage, athletes, decisions, signs, book, as_of,
             settings,
-        )
+        )  # fmt: skip
+        flagged = only_shown(every, settings)
+        found = only_shown(with_referrals(found, flagged), settings)
         work = work_by_side(sets, as_of, settings.review.training_weeks)
         doses = Doses(book.rules.plan, settings.plan)
         week = Week(
@@ -146,11 +142,13 @@ def review(intake: Intake, as_of: date, settings: Settings, warehouse_path: Path
             settings=settings,
             catalogue=book,
             athletes=athletes,
-            findings=with_referrals(found, flagged),
+            findings=found,
             estimates=estimates,
             flags=flagged,
             flags_before=flagged.clear(),
-            side_values=warehouse.fetch("mart_side_values").sort("athlete_id", "tested_on"),
+            side_values=only_shown(
+                warehouse.fetch("mart_side_values").sort("athlete_id", "tested_on"), settings
+            ),
             sessions=sessions.sort("athlete_id", "measure", "tested_on"),
             sets=sets,
             film=film,
@@ -161,7 +159,7 @@ def review(intake: Intake, as_of: date, settings: Settings, warehouse_path: Path
             log_loads=warehouse.fetch("mart_log_loads").sort("athlete_id", "exercise"),
             files=intake.files,
             refused=intake.refused,
-            doubts=intake.doubts,
+            doubts=doubts_by_squad(intake.doubts, trials),
         )
         for name, frame in {
             "mart_findings": week.findings,
@@ -177,6 +175,20 @@ def review(intake: Intake, as_of: date, settings: Settings, warehouse_path: Path
         }.items():
             warehouse.load(name, frame)
     return week
+
+
+def doubts_by_squad(doubts: pl.DataFrame, trials: pl.DataFrame) -> pl.DataFrame:
+    """The doubts, each with the squads whose athletes are in its file (`squads`)."""
+    squads = (
+        trials.select(pl.col("source_file").cast(pl.String).alias("file"), "squad")
+        .unique()
+        .sort("file", "squad")
+        .group_by("file")
+        .agg(pl.col("squad").alias("squads"))
+    )
+    return doubts.join(squads, on="file", how="left", maintain_order="left").with_columns(
+        pl.col("squads").fill_null([])
+    )
 
 
 def trials_to_estimate(trials: pl.DataFrame) -> pl.DataFrame:

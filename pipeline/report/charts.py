@@ -23,6 +23,7 @@ TINT = "#dbe5e8"
 FONT = "Source Sans Pro"
 ROW_HEIGHT = 25.0
 LABEL_WIDTH, PLOT_WIDTH, TEXT_WIDTH = 148, 262, 200
+LABEL_LETTERS = 26  # what that width holds; a longer label would shrink the whole chart
 Spec = dict[str, Any]
 OPEN_CIRCLE: Spec = {"type": "point", "stroke": SOFT, "strokeWidth": 1, "fill": "white"}
 
@@ -42,6 +43,7 @@ class BalanceRow:
     line: float | None
     sentence: str
     is_flagged: bool
+    is_size: bool = False  # of a girth or a length, where no side is ahead
 
 
 @dataclass(frozen=True)
@@ -63,6 +65,7 @@ class Trend:
     unit: str
     points: tuple[TrendPoint, ...]
     line: float | None
+    is_size: bool = False
 
 
 def balance_chart(rows: Sequence[BalanceRow], row_height: float = ROW_HEIGHT) -> str:
@@ -141,7 +144,7 @@ def _balance_block(rows: Sequence[BalanceRow], row_height: float, has_heading: b
             place,
             [{"row": n, "x": row.estimate} for n, row in numbered],
         ),
-        _text(-12, "right", y, [{"row": n, "text": row.label} for n, row in numbered]),
+        _text(-12, "right", y, [{"row": n, "text": _fitted(row.label)} for n, row in numbered]),
         *(
             _text(
                 PLOT_WIDTH + 14,
@@ -157,9 +160,15 @@ def _balance_block(rows: Sequence[BalanceRow], row_height: float, has_heading: b
             for is_flagged in (True, False)
         ),
         _edges(),
-        *(_headings() if has_heading else []),
+        *(_headings(all(row.is_size for row in rows)) if has_heading else []),
     ]  # fmt: skip
     return {"layer": layers, "width": PLOT_WIDTH, "height": row_height * len(rows)}
+
+
+def _fitted(label: str) -> str:
+    if len(label) <= LABEL_LETTERS:
+        return label
+    return label[: LABEL_LETTERS - 1].rstrip() + "…"
 
 
 def _edges() -> Spec:
@@ -172,11 +181,11 @@ def _edges() -> Spec:
     )
 
 
-def _headings() -> list[Spec]:
+def _headings(is_size: bool) -> list[Spec]:
     ends = [
-        (0.0, say("chart.left_end"), "left"),
+        (0.0, say("chart.left_larger" if is_size else "chart.left_end"), "left"),
         (PLOT_WIDTH / 2, say("chart.middle"), "center"),
-        (float(PLOT_WIDTH), say("chart.right_end"), "right"),
+        (float(PLOT_WIDTH), say("chart.right_larger" if is_size else "chart.right_end"), "right"),
     ]
     return [
         _text(place, align, {"value": -9}, [{"text": text}], color=SOFT, size=10)
@@ -204,7 +213,9 @@ def _trend_panel(trend: Trend, width: int, height: int) -> Spec:
         "type": "quantitative",
         "scale": {"domain": [first.toordinal(), last.toordinal()], "nice": False, "zero": False},
         "axis": {
-            **_axis({day.toordinal(): words.short_day(day) for day in _day_ticks(first, last)}),
+            **_axis(
+                {day.toordinal(): words.short_day(day, last) for day in _day_ticks(first, last)}
+            ),
             "grid": False,
             "labelFlush": True,
         },
@@ -278,24 +289,20 @@ def _axis(labels: Mapping[float, str]) -> Spec:
 
 
 def _balance_labels(reach: float, unit: str) -> dict[float, str]:
-    return {tick: _tick(tick, reach, unit) if tick else "0" for tick in _ticks(reach)}
+    return {tick: _tick(tick, unit) if tick else "0" for tick in _ticks(reach, unit)}
 
 
 def _trend_labels(reach: float, unit: str) -> dict[float, str]:
     return {
-        tick: say("chart.right" if tick > 0 else "chart.left", amount=_tick(tick, reach, unit))
+        tick: say("chart.right" if tick > 0 else "chart.left", amount=_tick(tick, unit))
         if tick
         else say("chart.middle")
-        for tick in _ticks(reach)
+        for tick in _ticks(reach, unit)
     }
 
 
-def _tick(value: float, reach: float, unit: str) -> str:
-    """The size of a tick with its unit, with no fewer decimals than it has."""
-    usual = 2 if reach < 0.5 else 1 if reach < 4 else 0
-    size = f"{abs(value):g}"
-    decimals = max(usual, len(size.partition(".")[2]))
-    return f"{words.marked(f'{abs(value):.{decimals}f}')} {words.unit_name(unit)}"
+def _tick(value: float, unit: str) -> str:
+    return f"{words.marked(f'{abs(value):g}')} {words.unit_name(unit)}"
 
 
 def _reach(rows: Sequence[BalanceRow]) -> float:
@@ -306,12 +313,14 @@ def _reach(rows: Sequence[BalanceRow]) -> float:
     return 1.06 * max([*wanted, 1e-9])
 
 
-def _ticks(reach: float) -> list[float]:
-    """At most two round steps on each side of zero."""
+def _ticks(reach: float, unit: str) -> list[float]:
+    """At most two round steps on each side of zero, none finer than the tests are."""
+    finest = 10.0 ** -words.DECIMALS.get(unit, 1)
     for magnitude in (0.01, 0.1, 1.0, 10.0, 100.0):
         for step in (1, 2, 2.5, 5):
             size = step * magnitude
-            if reach / size < 3:
+            is_printed_whole = abs(size / finest - round(size / finest)) < 1e-6
+            if reach / size < 3 and is_printed_whole and round(size / finest) >= 1:
                 count = int(reach / size)
                 return [round(n * size, 6) for n in range(-count, count + 1)]
     return [0.0]

@@ -58,6 +58,7 @@ def _prepare() -> None:
     """Once per process: what takes long to import, strictness, no collector passes mid-page."""
     check_native_libraries()
     _draw_chart_texts_whole()
+    _mark_margins_as_artifacts()
     logging.getLogger("weasyprint").addHandler(STRICT)
     _environment()
     gc.collect()
@@ -114,6 +115,35 @@ def _draw_chart_texts_whole() -> None:
         image.stream.pop_state()
 
     svg.TAGS["text"] = draw_text
+
+
+def _mark_margins_as_artifacts() -> None:
+    """Have WeasyPrint mark what repeats on every page as artifacts: nobody hears it each time.
+
+    It tags them as content and leaves them out of the tree of tags (ISO 14289-1, 7.1 and 7.8).
+    """
+    from pydyf import Dictionary
+    from weasyprint.formatting_structure.boxes import MarginBox
+    from weasyprint.pdf import tags
+    from weasyprint.pdf.stream import Stream
+
+    mark, build = Stream.marked, tags._build_box_tree
+
+    @contextmanager
+    def marked(stream: Any, box: Any, tag: str) -> Iterator[None]:
+        if box.element is not None:
+            with mark(stream, box, tag):
+                yield
+            return
+        stream.begin_marked_content("Artifact", Dictionary({"Type": "/Pagination"}))
+        yield
+        stream.end_marked_content()
+
+    def tree(box: Any, *rest: Any) -> Iterator[Any]:
+        if not isinstance(box, MarginBox):
+            yield from build(box, *rest)
+
+    Stream.marked, tags._build_box_tree = marked, tree
 
 
 def check_native_libraries() -> None:

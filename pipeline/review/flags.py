@@ -16,6 +16,7 @@ from pipeline.review.flag import ORDER, as_flags, flag_id, open_since
 from pipeline.review.referrals import refer_flags
 from pipeline.review.training import unequal_work
 from pipeline.review.verdicts import CONFIRMED
+from pipeline.review.zeros import zero_flags
 from pipeline.settings import ReviewSettings, Settings
 
 DIFFERENCE_REASONS = ["confirmed", "widening", "retest", "ratio"]
@@ -52,6 +53,7 @@ def flags(
         ),
         differences,
         ratios,
+        zero_flags(trials, catalogue.measures),
         training_flags(sets, found, as_of, review),
         overdue_flags(coverage, found, athletes, decisions, as_of, review),
     ]
