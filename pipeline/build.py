@@ -1,5 +1,6 @@
 """One build from top to bottom: exports in, reports out. Read this file first."""
 
+from collections.abc import Mapping
 from contextlib import nullcontext
 from dataclasses import replace
 from datetime import date, timedelta
@@ -86,8 +87,12 @@ def build(
             shown = page_digests(made, page_size, day, tools_digest())
             wanted = {name: made[name] for name in changed(shown, reports, last)}
             progress.step("Writing the reports", len(wanted))
-            print_pages(wanted, new, page_size, day, pool, progress.advance)
+            boxes = print_pages(wanted, new, page_size, day, pool, progress.advance)
             stale = [name for name in pdfs_in(reports) if name not in shown]
+            if boxes:  # a typeface that is set up later must bring these pages out anew
+                progress.remark(_no_typeface(boxes))
+                shown = {name: key for name, key in shown.items() if name not in boxes}
+                inputs = ""
         summary = _summary(intake, week)
         record(new, last, inputs, summary, shown, has_pdfs=pool is not None)
         if kept := keep_filled_in(reports, last):
@@ -231,6 +236,15 @@ def newest_day(intake: Intake) -> date:
             "is nothing to report. `python -m pipeline check` shows why."
         )
     return max(known)
+
+
+def _no_typeface(boxes: Mapping[str, str]) -> str:
+    letters = " ".join(sorted({letter for text in boxes.values() for letter in text.split()}))
+    return (
+        f"No typeface on this machine has {letters}, so they are printed as boxes in "
+        f"{', '.join(sorted(boxes))}. On Debian or Ubuntu `apt-get install fonts-noto-cjk "
+        "fonts-noto-color-emoji` brings most; the next build makes these pages again."
+    )
 
 
 def _summary(intake: Intake, week: Week) -> Summary:

@@ -13,6 +13,7 @@ from pipeline.report.people import names_of
 from pipeline.report.phrases import say, titles
 from pipeline.review.week import Week
 
+SHOWN_PAIRS, LEAST_PAIRED = 8, 5
 ROUTINE = 0.5  # a test that fewer than this share of the squad ever did is none of its routine
 
 
@@ -45,6 +46,34 @@ def _reliability_row(row: Mapping[str, Any], measure: Measure) -> tuple[str, ...
         _same_side(row["same_side_share"], row["same_side_count"]),
         "–" if row["kappa_days"] is None else words.figure(row["kappa_days"], "ratio"),
     )
+
+
+def agreement_table(squad: str, week: Week) -> Table:
+    """Whether two tests of one kind name the same lower side, for the pairs most athletes did."""
+    measures = week.catalogue.measures
+    pairs = [
+        row
+        for row in week.estimates.agreement.filter(pl.col("squad") == squad)
+        .sort("athlete_count", "measure", "other_measure", descending=[True, False, False])
+        .iter_rows(named=True)
+        if _are_alike(measures[row["measure"]], measures[row["other_measure"]])
+        and row["athlete_count"] >= LEAST_PAIRED
+    ]
+    rows = tuple(
+        (
+            measures[row["measure"]].short,
+            measures[row["other_measure"]].short,
+            say("coverage.tested", number=row["same_side_count"], total=row["athlete_count"]),
+            "–" if row["kappa"] is None else words.figure(row["kappa"], "ratio"),
+        )
+        for row in pairs[:SHOWN_PAIRS]
+    )
+    return Table(titles("agreement.head"), rows, (2, 3))
+
+
+def _are_alike(one: Measure, other: Measure) -> bool:
+    is_shown = one.formula != "within_limb_ratio" != other.formula
+    return is_shown and (one.group, one.region) == (other.group, other.region)
 
 
 def _same_side(share: float | None, count: int) -> str:

@@ -65,7 +65,7 @@ def athlete_page(
         film=tuple(film_lines(film, week.as_of, with_notes=block.kind != "medical")),
         next_steps=(
             *next_steps(block, flags, measures, contact),
-            *_one_sided(found, side_values, measures),
+            *_one_sided(found, flags, side_values, measures),
         ),
         contact=contact,
     )
@@ -164,11 +164,16 @@ def _zeros(flags: pl.DataFrame, week: Week) -> list[str]:
 
 
 def _one_sided(
-    found: pl.DataFrame, side_values: pl.DataFrame, measures: Mapping[str, Measure]
+    found: pl.DataFrame,
+    flags: pl.DataFrame,
+    side_values: pl.DataFrame,
+    measures: Mapping[str, Measure],
 ) -> list[str]:
     """Tests of which only one side was ever done."""
+    zeros = flags.filter(pl.col("cause") == "zero")["measure"]
+    told = [*found["measure"], *zeros]
     sides = (
-        side_values.filter(~pl.col("measure").is_in(found["measure"].to_list()))
+        side_values.filter(~pl.col("measure").is_in(told))
         .group_by("measure")
         .agg(pl.col("side").unique())
         .filter(pl.col("side").list.len() == 1)

@@ -150,6 +150,7 @@ class SquadPack:
     panels: tuple[tuple[str, tuple[MeasurePanel, ...]], ...]
     training: TrainingPage
     reliability: Table
+    agreement: Table
     coverage: Table
     intake: Table
     refused: Table

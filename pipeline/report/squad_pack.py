@@ -10,6 +10,7 @@ from pipeline.catalogue.entries import TRAINING_RECORD
 from pipeline.report import balance, words
 from pipeline.report.agenda import name_of, point
 from pipeline.report.appendix import (
+    agreement_table,
     coverage_table,
     intake_table,
     refused_table,
@@ -65,6 +66,7 @@ def squad_pack(squad: str, blocks: Mapping[str, Block], week: Week) -> SquadPack
         panels=tuple(_panels(athletes, found, names, week)),
         training=training_page(squad, blocks, week),
         reliability=reliability_table(squad, week),
+        agreement=agreement_table(squad, week),
         coverage=coverage_table(squad, week),
         intake=intake_table(week),
         refused=refused,
@@ -79,8 +81,8 @@ def _subtitle(athletes: pl.DataFrame, found: pl.DataFrame, week: Week) -> str:
     recent = tests.filter(pl.col("last_tested_on") > pl.lit(week.as_of).dt.offset_by("-7d"))
     number = words.count(athletes.height, "athlete")
     tested = recent["athlete_id"].n_unique()
-    if athletes.height == tested > 1:
-        return say("pack.all_tested", athletes=number)
+    if athletes.height == tested:
+        return say("pack.all_tested", count=tested)
     return say("pack.tested", athletes=number, tested=tested or say("pack.none"))
 
 

@@ -83,15 +83,20 @@ def print_pages(
     as_of: date,
     executor: Executor,
     done: Callable[[], None],
-) -> None:
-    """Write the PDFs into the folder; `done` is called after each."""
-    names = {
-        executor.submit(render, page, page_size, as_of): folder / name
-        for name, page in made.items()
-    }
+) -> dict[str, str]:
+    """Write the PDFs into the folder; `done` is called after each.
+
+    Returns the letters for which the machine has no typeface, by the name of the PDF.
+    """
+    names = {executor.submit(render, page, page_size, as_of): name for name, page in made.items()}
+    boxes: dict[str, str] = {}
     for future in as_completed(names):
-        names[future].write_bytes(future.result())
+        printed, name = future.result(), names[future]
+        (folder / name).write_bytes(printed.pdf)
+        if printed.boxes:
+            boxes[name] = " ".join(sorted(printed.boxes))
         done()
+    return boxes
 
 
 def _rounded_pack(pack: SquadPack) -> SquadPack:

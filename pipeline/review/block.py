@@ -271,6 +271,8 @@ def _without_a_plan(case: Case, plain: Any, settings: Settings) -> Block:
     uneven = case.flags.filter(pl.col("reason") == "training").head(1)
     for row in uneven.iter_rows(named=True):
         return plain("even", row["measure"], row["lower_side"], region=row["region"])
+    if not case.flags.filter(pl.col("cause") == "zero").is_empty():
+        return plain("retest")
     if case.found.is_empty() and (less := _less_work(case.work, settings)):
         return plain("even", None, less[1], region=less[0])
     if case.found.is_empty():

@@ -83,8 +83,8 @@ def test_an_outcome_says_size_chance_falling_back_and_each_side() -> None:
     assert line == (
         "Since 25 Sep, “Single hop”: the difference was 22 % on the test days before and "
         "10 % on those after; about 97 in 100 that it truly became smaller. Without any work, "
-        "another test would have shown about 20 %. Each side since then: left up 8 % and right down 2 %. Extra work was "
-        "done in 3 sessions, planned in about 8."
+        "another test would have shown about 20 %. Each side since then: left up 8 % and right "
+        "down 2 %. Extra work was done in 3 sessions, planned in about 8."
     )
 
 

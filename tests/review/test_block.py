@@ -104,6 +104,21 @@ def told(known: Week, block: Block) -> list[str]:
 CLEAR = [*squad(), *trials_of("single_hop", DAYS, 120, 160)]
 
 
+def test_a_log_alone_with_clearly_less_on_one_side_evens_the_sides() -> None:
+    known, block, card = situation(sets=log(left=(2, 20.0), right=(3, 20.0)))
+    assert known.findings.filter(athlete_id="A1").is_empty()
+    assert (block.kind, block.lower_side, block.steps) == ("even", "left", ())
+    assert card.why.startswith(
+        "Give both sides the same: in the last weeks your left side did less."
+    )
+
+
+def test_an_exercise_to_learn_is_an_easy_one() -> None:
+    _, block, _ = situation(trials=CLEAR)
+    new = [step.name for step in block.steps if step.is_new]
+    assert new == ["Split squat"]
+
+
 def test_new_with_one_session_waits_for_another_test() -> None:
     _, block, card = situation(trials=squad() + trials_of("single_hop", DAYS[-1:], 110, 160))
     assert (block.kind, block.steps) == ("retest", ())
