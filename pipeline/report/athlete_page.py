@@ -280,13 +280,15 @@ def _trend_notes(
         measures[row["measure"]].short: row["chance_closing"]
         for row in ranked.head(SHOWN_TRENDS).iter_rows(named=True)
         if measures[row["measure"]].short in shorts and row["chance_closing"] is not None
+        # What is within usual is not told to be widening: that would be chasing noise.
+        and (row["chance_closing"] > words.WIDENING or row["chance_over_line"] >= balance.POSSIBLE)
     }
     changed = [
         say("athlete.trends.note", measure=short, closing=words.closing(chance))
         for short, chance in told.items()
         if words.has_moved(chance)
     ]
-    return changed or ([say("athlete.trends.unchanged")] if told else [])
+    return changed or ([say("athlete.trends.unchanged")] if trends else [])
 
 
 def _side_lines(

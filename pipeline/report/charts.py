@@ -23,7 +23,7 @@ TINT = "#dbe5e8"
 FONT = "Source Sans Pro"
 ROW_HEIGHT = 25.0
 LABEL_WIDTH, PLOT_WIDTH, TEXT_WIDTH = 148, 262, 200
-LABEL_LETTERS = 26  # what that width holds; a longer label would shrink the whole chart
+LABEL_LETTERS = 28  # what that width holds; a longer label would shrink the whole chart
 Spec = dict[str, Any]
 OPEN_CIRCLE: Spec = {"type": "point", "stroke": SOFT, "strokeWidth": 1, "fill": "white"}
 
