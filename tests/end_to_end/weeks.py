@@ -16,6 +16,7 @@ from tests.end_to_end.small import contents, write_small_exports
 from tests.test_architecture import ROOT
 
 ERRORS = (errno.ENOSPC, errno.EACCES)
+BLOCK = 4096
 
 
 def command(exports: Path, reports: Path, *more: str) -> list[str]:
@@ -112,7 +113,7 @@ class Weeks:
         disk.mkdir(exist_ok=True)
         build = shlex.join(command(self.exports, disk / "reports", *self.more))
         script = f"""
-            mount -t tmpfs -o size={size} tmpfs {disk} && cp -a {self.reports} {disk} || exit 9
+            mount -t tmpfs -o size={size} tmpfs {disk} && cp -a {self.reports} {disk} || exit 8
             {build}
             status=$?
             rm -r {self.reports} && cp -a {disk}/reports {self.reports} || exit 9
@@ -137,8 +138,9 @@ class Weeks:
 
 
 def size_of(folder: Path) -> int:
-    """Bytes of all files of a folder."""
-    return sum(path.stat().st_size for path in folder.rglob("*") if path.is_file())
+    """Bytes that a folder takes on a disk that hands out space in whole blocks."""
+    blocks = sum(1 + path.stat().st_size // BLOCK for path in [folder, *folder.rglob("*")])
+    return (blocks + 1) * BLOCK  # one for the folder it lies in
 
 
 def can_break_writes() -> bool:
