@@ -4,6 +4,7 @@
 write of a build fail, and fills small file systems.
 """
 
+import errno
 import fcntl
 import os
 import random
@@ -21,7 +22,7 @@ from pipeline.errors import SquadsidesError
 from tests.conftest import built
 from tests.end_to_end.small import contents
 from tests.end_to_end.weeks import (
-    ERRORS,
+    NAMING_CALLS,
     Weeks,
     can_break_writes,
     command,
@@ -68,7 +69,7 @@ def test_a_write_that_fails_leaves_whole_reports_and_the_next_is_clean(
     assert total > 100  # there were writes to fail
     for part in range(WRITES):
         turn = 1 + int(total * (part + chance.random()) / WRITES)
-        weeks.break_one_write(breaker, turn, chance.choice(ERRORS))
+        weeks.break_one_write(breaker, turn, errno.ENOSPC)
     weeks.assert_next_is_clean()
 
 
@@ -136,31 +137,42 @@ def test_a_build_stopped_between_seal_and_end_is_moved_to_its_end(
 
 
 def kill_in_turn(weeks: Weeks, kills: int) -> str:
-    """Kill builds with all their PDFs, each followed by a clean one."""
+    """Kill so many builds with all their PDFs, each followed by a clean one."""
     chance = random.Random()
-    stopped = 0
-    for number in range(kills):
+    begun = stopped = 0
+    while stopped < kills:
         weeks.begin()
-        stopped += kill_at(weeks, 1.05 * weeks.seconds * (number + chance.random()) / kills)
+        begun += 1
+        # Moments from the first to the last in turn, and anew where a build was faster.
+        stopped += kill_at(weeks, weeks.seconds * (begun % kills + chance.random()) / kills)
         weeks.assert_whole()
         weeks.assert_next_is_clean()
-    return f"{kills} builds begun, {stopped} killed on the way"
+    return f"{begun} builds begun, {stopped} killed on the way"
 
 
 def break_in_turn(weeks: Weeks, breaker: Path) -> str:
-    """Make each write of a build fail, with each error; the next build after each new state."""
+    """Let each write of a build fail as on a full disk, and each that names a file as in a folder
+    where one may not write; a clean build follows each state that is new."""
     followed = [contents(weeks.old)]  # from here on to a clean build has been gone already
-    calls = []
-    for error in ERRORS:
-        turn = 1
-        while call := weeks.break_one_write(breaker, turn, error):
-            calls.append(call.split()[0])
-            turn += 1
-            if (state := contents(weeks.reports)) not in followed:
-                weeks.assert_next_is_clean()
-                followed.append(state)
+    calls: list[str] = []
+
+    def broken(turn: int, error: int) -> str:
+        call = weeks.break_one_write(breaker, turn, error)
+        if (state := contents(weeks.reports)) not in followed:
+            weeks.assert_next_is_clean()
+            followed.append(state)
+        return call.split()[0] if call else ""
+
+    while call := broken(len(calls) + 1, errno.ENOSPC):
+        calls.append(call)
+    refused = [turn for turn, call in enumerate(calls, start=1) if call in NAMING_CALLS]
+    for turn in refused:
+        broken(turn, errno.EACCES)
     kinds = ", ".join(f"{calls.count(call)} {call}" for call in sorted(set(calls)))
-    return f"{len(calls)} writes failed ({kinds}), {len(followed)} states followed up"
+    return (
+        f"{len(calls)} writes failed on a full disk ({kinds}), {len(refused)} for want of rights, "
+        f"{len(followed)} states followed up"
+    )
 
 
 def fill_in_turn(weeks: Weeks, steps: int) -> str:

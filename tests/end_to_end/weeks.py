@@ -1,6 +1,5 @@
 """Last week's reports, this week's exports, and ways to stop the build between them."""
 
-import errno
 import os
 import shlex
 import shutil
@@ -15,7 +14,7 @@ import duckdb
 from tests.end_to_end.small import contents, write_small_exports
 from tests.test_architecture import ROOT
 
-ERRORS = (errno.ENOSPC, errno.EACCES)
+NAMING_CALLS = {"open", "open64", "openat", "mkdir", "rename", "unlink", "unlinkat", "rmdir"}
 BLOCK = 4096
 
 
