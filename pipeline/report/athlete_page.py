@@ -279,7 +279,8 @@ def _trend_notes(
     told = {
         measures[row["measure"]].short: row["chance_closing"]
         for row in ranked.head(SHOWN_TRENDS).iter_rows(named=True)
-        if measures[row["measure"]].short in shorts and row["chance_closing"] is not None
+        if measures[row["measure"]].short in shorts
+        and row["chance_closing"] is not None
         # What is within usual is not told to be widening: that would be chasing noise.
         and (row["chance_closing"] > words.WIDENING or row["chance_over_line"] >= balance.POSSIBLE)
     }
