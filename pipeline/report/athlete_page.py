@@ -1,18 +1,17 @@
 """One athlete's report: what is normal, what was found, what to do."""
 
 from collections.abc import Mapping
-from datetime import date
 from typing import Any
 
 import polars as pl
 
 from pipeline.catalogue import Doses, Measure
-from pipeline.estimate.scales import shown
 from pipeline.report import balance, words
 from pipeline.report.card import film_lines, next_steps, training_card
-from pipeline.report.charts import BalanceRow, Trend, TrendPoint
+from pipeline.report.charts import BalanceRow
 from pipeline.report.pages import AthletePage, SideLine
 from pipeline.report.phrases import language, say
+from pipeline.report.trends import trend_notes, trends_alt, trends_of
 from pipeline.report.work_done import work_lines
 from pipeline.review.block import Block
 from pipeline.review.week import Week
@@ -41,7 +40,7 @@ def athlete_page(
     history = {str(key[0]): part for key, part in dated.items()}
     rows = _balance_rows(ranked, history, measures, week.settings.review.retest_chance)
     shown_trends = SHOWN_TRENDS_BESIDE_A_CARD if block.steps else SHOWN_TRENDS
-    trends = _trends(ranked.head(shown_trends), history, measures)
+    trends = trends_of(ranked.head(shown_trends), history, measures)
     contact = week.settings.report.medical_contact or say("medical_contact")
     return AthletePage(
         language=spoken,
@@ -55,10 +54,8 @@ def athlete_page(
         balance_alt=balance.described(rows),
         findings=() if block.kind == "medical" else tuple(_findings(ranked, flags, week)),
         trends=tuple(trends),
-        trends_alt=_trends_alt(trends, week.as_of),
-        trend_notes=()
-        if block.kind == "medical"
-        else tuple(_trend_notes(ranked, trends, measures)),
+        trends_alt=trends_alt(trends, week.as_of),
+        trend_notes=() if block.kind == "medical" else tuple(trend_notes(ranked, trends, measures)),
         sides=tuple(_side_lines(ranked, side_values, measures)),
         card=training_card(block, measures, contact, week.settings.review.retest_weeks),
         work=tuple(_work(athlete["athlete_id"], block, week)),
@@ -218,78 +215,6 @@ def _findings(ranked: pl.DataFrame, flags: pl.DataFrame, week: Week) -> list[str
             )
         )
     return lines[:4]
-
-
-def _trends(
-    ranked: pl.DataFrame, history: Mapping[str, pl.DataFrame], measures: Mapping[str, Measure]
-) -> list[Trend]:
-    repeated = ranked.filter(pl.col("session_count") >= 2)
-    return [
-        _trend(measures[row["measure"]], row, history[row["measure"]])
-        for row in repeated.iter_rows(named=True)
-    ]
-
-
-def _trend(measure: Measure, row: Mapping[str, Any], days: pl.DataFrame) -> Trend:
-    columns = {
-        name: shown(days[name].to_numpy(), measure.formula)
-        for name in ("d", "smooth", "smooth_low", "smooth_high")
-    }
-    points = tuple(
-        TrendPoint(on, *(float(columns[name][n]) for name in columns))
-        for n, on in enumerate(days["tested_on"])
-    )
-    line = row["review_line"] if row["lead"] == 0 else None
-    return Trend(measure.short, row["unit"], points, line, is_size=balance.is_size(measure))
-
-
-def _trends_alt(trends: list[Trend], as_of: date) -> str:
-    parts = [
-        say(
-            "athlete.trends.trend",
-            measure=trend.title,
-            first=_pointed(trend, 0),
-            first_day=words.short_day(trend.points[0].on, as_of),
-            latest=_pointed(trend, -1),
-            latest_day=words.short_day(trend.points[-1].on, as_of),
-            number=len(trend.points),
-        )
-        for trend in trends
-    ]
-    return say("athlete.trends.described", trends="; ".join(parts))
-
-
-def _pointed(trend: Trend, place: int) -> str:
-    value = trend.points[place].smooth
-    if words.is_zero(value, trend.unit):
-        return say("athlete.trends.even")
-    side = words.side_name("right" if value >= 0 else "left")
-    size = words.amount(abs(value), trend.unit)
-    return say(
-        "athlete.trends.larger" if trend.is_size else "athlete.trends.ahead",
-        side=side,
-        amount=size,
-    )
-
-
-def _trend_notes(
-    ranked: pl.DataFrame, trends: list[Trend], measures: Mapping[str, Measure]
-) -> list[str]:
-    shorts = {trend.title for trend in trends}
-    told = {
-        measures[row["measure"]].short: row["chance_closing"]
-        for row in ranked.head(SHOWN_TRENDS).iter_rows(named=True)
-        if measures[row["measure"]].short in shorts
-        and row["chance_closing"] is not None
-        # What is within usual is not told to be widening: that would be chasing noise.
-        and (row["chance_closing"] > words.WIDENING or row["chance_over_line"] >= balance.POSSIBLE)
-    }
-    changed = [
-        say("athlete.trends.note", measure=short, closing=words.closing(chance))
-        for short, chance in told.items()
-        if words.has_moved(chance)
-    ]
-    return changed or ([say("athlete.trends.unchanged")] if trends else [])
 
 
 def _side_lines(

@@ -8,23 +8,29 @@ Specifications are plain Vega-Lite dictionaries: building them from Altair's obj
 times as long as drawing them. A test holds each kind against Altair's schema.
 """
 
-import json
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from pipeline.report import words
+from pipeline.report.axes import (
+    FAINT,
+    SOFT,
+    Spec,
+    balance_labels,
+    day_labels,
+    labelled_axis,
+    trend_labels,
+)
 from pipeline.report.phrases import say
 from pipeline.report.svg import slimmed
 
-INK, DATA, CLOSER, SOFT, FAINT = "#1d1d1f", "#17495a", "#a8741a", "#6b6f73", "#e3e6e8"
+INK, DATA, CLOSER = "#1d1d1f", "#17495a", "#a8741a"
 TINT = "#dbe5e8"
 FONT = "Source Sans Pro"
 ROW_HEIGHT = 25.0
 LABEL_WIDTH, PLOT_WIDTH, TEXT_WIDTH = 148, 262, 200
 LABEL_LETTERS = 28  # what that width holds; a longer label would shrink the whole chart
-Spec = dict[str, Any]
 OPEN_CIRCLE: Spec = {"type": "point", "stroke": SOFT, "strokeWidth": 1, "fill": "white"}
 
 
@@ -94,7 +100,7 @@ def _balance_block(rows: Sequence[BalanceRow], row_height: float, has_heading: b
         "field": "x",
         "type": "quantitative",
         "scale": {"domain": [-reach, reach], "nice": False, "clamp": True},
-        "axis": _axis(_balance_labels(reach, rows[0].unit)),
+        "axis": labelled_axis(balance_labels(reach, rows[0].unit)),
     }
     y = {
         "field": "row",
@@ -213,15 +219,13 @@ def _trend_panel(trend: Trend, width: int, height: int) -> Spec:
         "type": "quantitative",
         "scale": {"domain": [first.toordinal(), last.toordinal()], "nice": False, "zero": False},
         "axis": {
-            **_axis(
-                {day.toordinal(): words.short_day(day, last) for day in _day_ticks(first, last)}
-            ),
+            **labelled_axis(day_labels(first, last)),
             "grid": False,
             "labelFlush": True,
         },
     }
-    labels = _trend_labels(reach, trend.unit)
-    axis = _axis({tick: text for tick, text in labels.items() if bottom <= tick <= top})
+    labels = trend_labels(reach, trend.unit)
+    axis = labelled_axis({tick: text for tick, text in labels.items() if bottom <= tick <= top})
 
     def y(field: str) -> Spec:
         return {
@@ -278,57 +282,12 @@ def _text(
     return _layer(mark, {"x": {"value": place}, "y": y, "text": text}, values)
 
 
-def _axis(labels: Mapping[float, str]) -> Spec:
-    """An axis with these texts at these values; the drawing library's own know English only."""
-    texts = json.dumps({f"{value:.10g}": text for value, text in labels.items()})
-    return {
-        "title": None, "values": list(labels), "gridColor": FAINT, "domain": False, "ticks": False,
-        "labelColor": SOFT, "labelFontSize": 9.5, "labelPadding": 4,
-        "labelExpr": f"{texts}[datum.value]",
-    }  # fmt: skip
-
-
-def _balance_labels(reach: float, unit: str) -> dict[float, str]:
-    return {tick: _tick(tick, unit) if tick else "0" for tick in _ticks(reach, unit)}
-
-
-def _trend_labels(reach: float, unit: str) -> dict[float, str]:
-    return {
-        tick: say("chart.right" if tick > 0 else "chart.left", amount=_tick(tick, unit))
-        if tick
-        else say("chart.middle")
-        for tick in _ticks(reach, unit)
-    }
-
-
-def _tick(value: float, unit: str) -> str:
-    return f"{words.marked(f'{abs(value):g}')} {words.unit_name(unit)}"
-
-
 def _reach(rows: Sequence[BalanceRow]) -> float:
     """Half the width of the axis: room for every bar, band, line and test day."""
     wanted = [abs(v) for row in rows for v in (row.low, row.high, *row.days)]
     wanted += [abs(row.lead) + (row.line or 0.0) for row in rows]
     wanted += [abs(row.lead) + row.error for row in rows]
     return 1.06 * max([*wanted, 1e-9])
-
-
-def _ticks(reach: float, unit: str) -> list[float]:
-    """At most two round steps on each side of zero, none finer than the tests are."""
-    finest = 10.0 ** -words.DECIMALS.get(unit, 1)
-    for magnitude in (0.01, 0.1, 1.0, 10.0, 100.0):
-        for step in (1, 2, 2.5, 5):
-            size = step * magnitude
-            is_printed_whole = abs(size / finest - round(size / finest)) < 1e-6
-            if reach / size < 3 and is_printed_whole and round(size / finest) >= 1:
-                count = int(reach / size)
-                return [round(n * size, 6) for n in range(-count, count + 1)]
-    return [0.0]
-
-
-def _day_ticks(first: date, last: date) -> list[date]:
-    middle = first + (last - first) / 2
-    return list(dict.fromkeys([first, middle, last] if (last - first).days > 40 else [first, last]))
 
 
 def _finished(chart: Spec) -> Spec:
