@@ -20,6 +20,7 @@ from pipeline.warehouse import Warehouse
 from pipeline.warehouse.store import sql_files
 from schemas.relations import RELATIONS
 from tests.conftest import SAMPLE, Built, built
+from tests.end_to_end.small import write_small_exports
 
 TABLES = {
     "flags.csv": FLAG_COLUMNS,
@@ -95,15 +96,12 @@ def test_the_estimate_lies_in_its_interval_and_chances_are_chances(sample: Built
 
 
 def test_the_same_week_gives_the_same_bytes_whatever_the_workers(tmp_path: Path) -> None:
-    """The gym's files alone: twelve reports and a pack, made twice."""
-    exports = tmp_path / "exports"
-    exports.mkdir()
-    for name in ("roster_autumn_2026.xlsx", "morning_group_tape_and_range.xlsx"):
-        shutil.copyfile(SAMPLE / name, exports / name)
+    """A small squad: eight reports and a pack, made twice."""
+    exports = write_small_exports(tmp_path / "exports")
     once = built(exports, tmp_path / "once", workers=1, skip_pdf=False)
     again = built(exports, tmp_path / "again", workers=2, skip_pdf=False)
     paths = [path for path in sorted(once.reports.rglob("*")) if path.is_file()]
-    assert sum(path.suffix == ".pdf" for path in paths) == 50 + 3
+    assert sum(path.suffix == ".pdf" for path in paths) == 8 + 1
     for path in paths:
         if path.suffix != ".duckdb":
             other = again.reports / path.relative_to(once.reports)
