@@ -1,11 +1,18 @@
 """Who is usual: what shapes the squad's prior, what does not, and how wide it stays."""
 
+from datetime import date, timedelta
+
 import numpy as np
 import polars as pl
 import pytest
 from polars.testing import assert_frame_equal
 
+from pipeline.estimate.frames import read_panel
+from pipeline.estimate.work import worked
+from pipeline.settings import Settings
 from tests.estimate.rows import (
+    HOP,
+    START,
     estimated,
     measure,
     roster,
@@ -131,3 +138,22 @@ def test_a_shift_of_the_whole_squad_is_no_expected_lead_where_dominance_plays_no
     found = estimated(frame)
     assert 0.01 < found.errors["lead_none"][0] < 0.05  # the prior's centre, not a lead
     assert found.today["lead"].unique().to_list() == [0.0]
+
+
+def test_where_nobodys_tests_shape_the_squad_the_catalogues_figures_stand() -> None:
+    """The grid then integrates the prior alone, and that exactly (Gauss-Hermite)."""
+    rows = [row for day in (0, 14) for row in session("A", day, [150, 152], [155, 157])]
+    frame, people = trials(rows, shapes=False), roster(["A"], shapes=False)
+    settings = Settings()
+    on = START + timedelta(days=28)
+    panel, _ = read_panel(frame, people, {HOP: measure()}, on, settings)
+    work = worked(panel, (on - date(1970, 1, 1)).days, settings.estimate)
+    usual, within = panel.standards.side_sd[0], work.errors.within_sd[0]
+    given = settings.estimate
+    assert work.fit.sds[0] == pytest.approx(
+        [usual, given.day_share * within, given.drift_share * usual], rel=1e-9
+    )
+    assert work.fit.log_widths[0] == pytest.approx(
+        [given.spread_log_sd, given.day_log_sd, given.drift_log_sd], rel=1e-9
+    )
+    assert work.fit.centre[0] == pytest.approx(0, abs=1e-12)
