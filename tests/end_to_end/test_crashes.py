@@ -92,6 +92,15 @@ def test_a_full_disk_is_told_in_plain_words(weeks: Weeks, limit: int) -> None:
     weeks.assert_last_weeks()
 
 
+def test_no_part_of_a_build_lies_in_the_machines_folder_for_temporary_files(
+    weeks: Weeks, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    weeks.begin()
+    monkeypatch.setattr(tempfile, "tempdir", str(tmp_path / "there is none"))
+    built(weeks.exports, weeks.reports)
+    assert contents(weeks.reports) == contents(weeks.clean)
+
+
 def test_a_second_build_at_the_same_time_is_turned_away(weeks: Weeks) -> None:
     weeks.begin()
     held = os.open(weeks.reports, os.O_RDONLY)
