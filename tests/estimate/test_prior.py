@@ -167,7 +167,7 @@ def test_the_spread_is_what_direct_integration_gives(size: int) -> None:
     """One test day, ordinary tails: d is normal, so the marginal likelihood is known whole."""
     frame, _ = squad_trials(size, days=[0], spread=0.1)
     plain = EstimateSettings(
-        tail_scales=(1.0,), tail_weights=(1.0,), day_log_sd=1e-4, drift_log_sd=1e-4
+        tail_scales=(1.0,), tail_weights=(1.0,), lead_share=2.0, day_log_sd=1e-4, drift_log_sd=1e-4
     )
     settings = replace(Settings(), estimate=plain)
     people = roster(frame["athlete_id"].unique().sort())
