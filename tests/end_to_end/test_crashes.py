@@ -149,11 +149,15 @@ def kill_in_turn(weeks: Weeks, kills: int) -> str:
     """Kill so many builds with all their PDFs, each followed by a clean one."""
     chance = random.Random()
     begun = stopped = 0
+    seconds = weeks.seconds
     while stopped < kills:
         weeks.begin()
         begun += 1
-        # Moments from the first to the last in turn, and anew where a build was faster.
-        stopped += kill_at(weeks, weeks.seconds * (begun % kills + chance.random()) / kills)
+        moment = seconds * (begun % kills + chance.random()) / kills  # from first to last in turn
+        if kill_at(weeks, moment):
+            stopped += 1
+        else:
+            seconds = moment  # a build takes less than that
         weeks.assert_whole()
         weeks.assert_next_is_clean()
     return f"{begun} builds begun, {stopped} killed on the way"
