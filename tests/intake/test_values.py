@@ -117,6 +117,7 @@ NEITHER = "can mean a thousand or a decimal, and nothing else in the file settle
 OPEN = [  # where nothing settles the decimal mark: text, number, fault
     ("1,234", None, NEITHER),
     ("14o", None, "is not a number"),
+    ("fell", None, "is not a number"),
     ("145 cm", 145.0, None),
     ("1.234 m", 1.234, None),
     ("12,5", 12.5, None),
