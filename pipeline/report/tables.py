@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 from datetime import datetime
+from io import BytesIO
 from pathlib import Path
 
 import polars as pl
@@ -86,7 +87,11 @@ def write_decisions(path: Path, flags: pl.DataFrame, week: Week) -> None:
     """The sheet to fill in at the meeting: one row per flag, decisions as a drop-down."""
     import xlsxwriter
 
-    book = xlsxwriter.Workbook(str(path), {"strings_to_formulas": False, "strings_to_urls": False})
+    sheet_bytes = BytesIO()  # written in one piece, so that no part of it lies in another folder
+    book = xlsxwriter.Workbook(
+        sheet_bytes,
+        {"in_memory": True, "strings_to_formulas": False, "strings_to_urls": False},
+    )
     # A fixed date: the same week gives the same bytes on any day.
     book.set_properties(
         {
@@ -159,3 +164,4 @@ def write_decisions(path: Path, flags: pl.DataFrame, week: Week) -> None:
     sheet.fit_to_pages(1, 0)
     sheet.repeat_rows(0)
     book.close()
+    path.write_bytes(sheet_bytes.getvalue())

@@ -92,6 +92,15 @@ def test_a_full_disk_is_told_in_plain_words(weeks: Weeks, limit: int) -> None:
     weeks.assert_last_weeks()
 
 
+def test_no_part_of_a_build_lies_in_the_machines_folder_for_temporary_files(
+    weeks: Weeks, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    weeks.begin()
+    monkeypatch.setattr(tempfile, "tempdir", str(tmp_path / "there is none"))
+    built(weeks.exports, weeks.reports)
+    assert contents(weeks.reports) == contents(weeks.clean)
+
+
 def test_a_second_build_at_the_same_time_is_turned_away(weeks: Weeks) -> None:
     weeks.begin()
     held = os.open(weeks.reports, os.O_RDONLY)
@@ -140,11 +149,15 @@ def kill_in_turn(weeks: Weeks, kills: int) -> str:
     """Kill so many builds with all their PDFs, each followed by a clean one."""
     chance = random.Random()
     begun = stopped = 0
+    seconds = weeks.seconds
     while stopped < kills:
         weeks.begin()
         begun += 1
-        # Moments from the first to the last in turn, and anew where a build was faster.
-        stopped += kill_at(weeks, weeks.seconds * (begun % kills + chance.random()) / kills)
+        moment = seconds * (begun % kills + chance.random()) / kills  # from first to last in turn
+        if kill_at(weeks, moment):
+            stopped += 1
+        else:
+            seconds = moment  # a build takes less than that
         weeks.assert_whole()
         weeks.assert_next_is_clean()
     return f"{begun} builds begun, {stopped} killed on the way"

@@ -1,11 +1,21 @@
 """Who is usual: what shapes the squad's prior, what does not, and how wide it stays."""
 
+from dataclasses import replace
+from datetime import date, timedelta
+
 import numpy as np
 import polars as pl
 import pytest
 from polars.testing import assert_frame_equal
+from scipy.stats import multivariate_normal, norm
 
+from pipeline.estimate.frames import read_panel
+from pipeline.estimate.prior import SPREAD
+from pipeline.estimate.work import worked
+from pipeline.settings import EstimateSettings, Settings
 from tests.estimate.rows import (
+    HOP,
+    START,
     estimated,
     measure,
     roster,
@@ -131,3 +141,50 @@ def test_a_shift_of_the_whole_squad_is_no_expected_lead_where_dominance_plays_no
     found = estimated(frame)
     assert 0.01 < found.errors["lead_none"][0] < 0.05  # the prior's centre, not a lead
     assert found.today["lead"].unique().to_list() == [0.0]
+
+
+def test_where_nobodys_tests_shape_the_squad_the_catalogues_figures_stand() -> None:
+    """The grid then integrates the prior alone, and that exactly (Gauss-Hermite)."""
+    rows = [row for day in (0, 14) for row in session("A", day, [150, 152], [155, 157])]
+    frame, people = trials(rows, shapes=False), roster(["A"], shapes=False)
+    settings = Settings()
+    on = START + timedelta(days=28)
+    panel, _ = read_panel(frame, people, {HOP: measure()}, on, settings)
+    work = worked(panel, (on - date(1970, 1, 1)).days, settings.estimate)
+    usual, within = panel.standards.side_sd[0], work.errors.within_sd[0]
+    given = settings.estimate
+    assert work.fit.sds[0] == pytest.approx(
+        [usual, given.day_share * within, given.drift_share * usual], rel=1e-9
+    )
+    assert work.fit.log_widths[0] == pytest.approx(
+        [given.spread_log_sd, given.day_log_sd, given.drift_log_sd], rel=1e-9
+    )
+    assert work.fit.centre[0] == pytest.approx(0, abs=1e-12)
+
+
+@pytest.mark.parametrize("size", [3, 12])
+def test_the_spread_is_what_direct_integration_gives(size: int) -> None:
+    """One test day, ordinary tails: d is normal, so the marginal likelihood is known whole."""
+    frame, _ = squad_trials(size, days=[0], spread=0.1)
+    plain = EstimateSettings(
+        tail_scales=(1.0,), tail_weights=(1.0,), lead_share=2.0, day_log_sd=1e-4, drift_log_sd=1e-4
+    )
+    settings = replace(Settings(), estimate=plain)
+    people = roster(frame["athlete_id"].unique().sort())
+    panel, _ = read_panel(frame, people, {HOP: measure()}, START, settings)
+    work = worked(panel, (START - date(1970, 1, 1)).days, plain)
+    usual = panel.standards.side_sd[0]
+    error = work.tests.variance + (plain.day_share * work.errors.within_sd[0]) ** 2
+    lead = np.full((size, size), (plain.lead_share * usual) ** 2)
+
+    def weight(log_spread: float) -> float:
+        cov = np.diag(np.exp(2 * log_spread) + error) + lead
+        fit = multivariate_normal(np.zeros(size), cov).pdf(work.tests.d)
+        return float(fit * norm(np.log(usual), plain.spread_log_sd).pdf(log_spread))
+
+    grid = np.log(usual) + np.linspace(-3, 3, 2001)
+    weights = np.array([weight(point) for point in grid])
+    mean = np.average(grid, weights=weights)
+    sd = np.sqrt(np.average((grid - mean) ** 2, weights=weights))
+    assert np.log(work.fit.sds[0, SPREAD]) == pytest.approx(mean, abs=0.01)
+    assert work.fit.log_widths[0, SPREAD] == pytest.approx(sd, rel=0.03)

@@ -90,6 +90,12 @@ def test_kappa_is_not_defined_where_everybody_leans_to_one_side() -> None:
     assert row["kappa_days"] is None
 
 
+def test_one_athlete_tested_twice_is_counted_too() -> None:
+    rows = session("A", 0, [150], [160]) + session("A", 14, [150], [160])
+    row = estimated(trials(rows)).reliability.row(0, named=True)
+    assert (row["same_side_count"], row["same_side_share"]) == (1, 1)
+
+
 def test_sides_that_are_equal_to_the_last_digit_have_no_direction() -> None:
     rows = session("A", 0, [150], [150]) + session("A", 14, [150], [160])
     row = estimated(trials(rows)).reliability.row(0, named=True)

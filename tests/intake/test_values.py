@@ -111,3 +111,34 @@ def test_spellings_become_our_words() -> None:
 def test_trial_numbers_may_carry_a_word() -> None:
     texts = ["1", "2.0", "Trial 3", "#4", "1 of 3", "T5", "best", "-1", "1.5"]
     assert whole_numbers(pl.Series(texts)).to_list() == [1, 2, 3, 4, 1, 5, None, None, None]
+
+
+NEITHER = "can mean a thousand or a decimal, and nothing else in the file settles which"
+OPEN = [  # where nothing settles the decimal mark: text, number, fault
+    ("1,234", None, NEITHER),
+    ("14o", None, "is not a number"),
+    ("fell", None, "is not a number"),
+    ("145 cm", 145.0, None),
+    ("1.234 m", 1.234, None),
+    ("12,5", 12.5, None),
+]
+
+
+@pytest.mark.parametrize(("text", "number", "fault"), OPEN)
+@pytest.mark.parametrize("style", ["open", "mixed"])
+def test_only_what_can_mean_two_things_is_called_so(
+    style: Style, text: str, number: float | None, fault: str | None
+) -> None:
+    assert numbers(pl.Series([text]), style, "\t").select("number", "fault").row(0) == (
+        number, fault,
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("style", "delimiter", "number"), [("point", ",", 1.234), ("comma", ";", 1234.0)]
+)
+def test_a_point_before_three_digits_and_a_unit(
+    style: Style, delimiter: str, number: float
+) -> None:
+    read = numbers(pl.Series(["1.234 m"]), style, delimiter)
+    assert read.select("number", "unit", "fault").row(0) == (number, "m", None)
