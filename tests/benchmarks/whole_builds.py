@@ -10,51 +10,18 @@ not the work.
 import argparse
 import gc
 import json
-import os
-import platform
-import resource
 import shutil
 import statistics
-import subprocess
-import sys
 import tempfile
-import time
 from collections.abc import Sequence
-from dataclasses import dataclass
 from pathlib import Path
 
 from tests.benchmarks.floor import finished_pages
+from tests.benchmarks.processes import Spent, build, machine, spent
 from tests.benchmarks.squads import write_late, write_squads
 
 SAMPLE = Path("sample_exports")
 QUICK_ROUNDS = 11
-
-
-@dataclass(frozen=True)
-class Spent:
-    """Seconds of one process and its children."""
-
-    wall: float
-    cores: float
-
-
-def spent(*arguments: str | Path, status: int = 0) -> Spent:
-    """Run Python with these arguments; it must end with this status."""
-    before = resource.getrusage(resource.RUSAGE_CHILDREN)
-    begin = time.perf_counter()
-    done = subprocess.run([sys.executable, *map(str, arguments)], capture_output=True, text=True)
-    wall = time.perf_counter() - begin
-    after = resource.getrusage(resource.RUSAGE_CHILDREN)
-    if done.returncode != status:
-        raise RuntimeError(done.stderr)
-    return Spent(wall, after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime)
-
-
-def build(exports: Path, reports: Path) -> Spent:
-    """One build as a person starts it."""
-    return spent(
-        "-m", "pipeline", "build", "--exports", exports, "--reports", reports, "--workers", "2"
-    )
 
 
 def sample_round(folder: Path, pages: Path) -> dict[str, Spent]:
@@ -104,17 +71,6 @@ def ratio_line(what: str, of: Sequence[Spent], to: Sequence[Spent], wanted: str)
     return (
         f"| {what} | {statistics.median(walls):.2f} | {min(walls):.2f} to {max(walls):.2f} "
         f"| {cores:.2f} | {wanted} |"
-    )
-
-
-def machine() -> str:
-    """What it ran on and how busy that was."""
-    with Path("/proc/cpuinfo").open() as lines:
-        model = next((line.split(":")[1].strip() for line in lines if "model name" in line), "")
-    load = os.getloadavg()[1]
-    return (
-        f"{os.cpu_count()} cores ({model}), Python {platform.python_version()}, "
-        f"load of the machine while it ran: {load:.1f}"
     )
 
 
