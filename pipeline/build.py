@@ -1,5 +1,6 @@
 """One build from top to bottom: exports in, reports out. Read this file first."""
 
+from collections.abc import Mapping
 from contextlib import nullcontext
 from dataclasses import replace
 from datetime import date, timedelta
@@ -22,6 +23,7 @@ from pipeline.review.flags import flags, with_referrals
 from pipeline.review.habits import work_habits
 from pipeline.review.notes import noted_signs
 from pipeline.review.outcome import outcomes
+from pipeline.review.shown import only_shown
 from pipeline.review.training import lower_sides, work_by_side
 from pipeline.review.verdicts import findings
 from pipeline.review.week import Week, block_steps, blocks
@@ -85,8 +87,12 @@ def build(
             shown = page_digests(made, page_size, day, tools_digest())
             wanted = {name: made[name] for name in changed(shown, reports, last)}
             progress.step("Writing the reports", len(wanted))
-            print_pages(wanted, new, page_size, day, pool, progress.advance)
+            boxes = print_pages(wanted, new, page_size, day, pool, progress.advance)
             stale = [name for name in pdfs_in(reports) if name not in shown]
+            if boxes:  # a typeface that is set up later must bring these pages out anew
+                progress.remark(_no_typeface(boxes))
+                shown = {name: key for name, key in shown.items() if name not in boxes}
+                inputs = ""
         summary = _summary(intake, week)
         record(new, last, inputs, summary, shown, has_pdfs=pool is not None)
         if kept := keep_filled_in(reports, last):
@@ -123,22 +129,17 @@ def review(intake: Intake, as_of: date, settings: Settings, warehouse_path: Path
         sets = warehouse.fetch("stg_sets").sort("athlete_id", "trained_on", "source_line")
         film = warehouse.fetch("stg_film").sort("athlete_id", "filmed_on")
         decisions = warehouse.fetch("stg_decisions")
-        coverage = warehouse.fetch("mart_test_coverage").sort("squad", "athlete_id", "measure")
+        tested = warehouse.fetch("mart_test_coverage").sort("squad", "athlete_id", "measure")
+        coverage = only_shown(tested, settings)
         estimates = estimate(trials_to_estimate(trials), athletes, book.measures, as_of, settings)
         found = findings(estimates, sessions, book.measures, settings)
-        flagged = flags(
-            estimates,
-            found,
-            trials,
-            sets,
-            coverage,
-            athletes,
-            decisions,
-            noted_signs(trials, sets, film, book.rules),
-            book,
-            as_of,
+        signs = noted_signs(trials, sets, film, book.rules)
+        every = flags(
+            estimates, found, trials, sets, coverage, athletes, decisions, signs, book, as_of,
             settings,
-        )
+        )  # fmt: skip
+        flagged = only_shown(every, settings)
+        found = only_shown(with_referrals(found, flagged), settings)
         work = work_by_side(sets, as_of, settings.review.training_weeks)
         doses = Doses(book.rules.plan, settings.plan)
         week = Week(
@@ -146,11 +147,13 @@ def review(intake: Intake, as_of: date, settings: Settings, warehouse_path: Path
             settings=settings,
             catalogue=book,
             athletes=athletes,
-            findings=with_referrals(found, flagged),
+            findings=found,
             estimates=estimates,
             flags=flagged,
             flags_before=flagged.clear(),
-            side_values=warehouse.fetch("mart_side_values").sort("athlete_id", "tested_on"),
+            side_values=only_shown(
+                warehouse.fetch("mart_side_values").sort("athlete_id", "tested_on"), settings
+            ),
             sessions=sessions.sort("athlete_id", "measure", "tested_on"),
             sets=sets,
             film=film,
@@ -161,7 +164,7 @@ def review(intake: Intake, as_of: date, settings: Settings, warehouse_path: Path
             log_loads=warehouse.fetch("mart_log_loads").sort("athlete_id", "exercise"),
             files=intake.files,
             refused=intake.refused,
-            doubts=intake.doubts,
+            doubts=doubts_by_squad(intake.doubts, trials),
         )
         for name, frame in {
             "mart_findings": week.findings,
@@ -177,6 +180,20 @@ def review(intake: Intake, as_of: date, settings: Settings, warehouse_path: Path
         }.items():
             warehouse.load(name, frame)
     return week
+
+
+def doubts_by_squad(doubts: pl.DataFrame, trials: pl.DataFrame) -> pl.DataFrame:
+    """The doubts, each with the squads whose athletes are in its file (`squads`)."""
+    squads = (
+        trials.select(pl.col("source_file").cast(pl.String).alias("file"), "squad")
+        .unique()
+        .sort("file", "squad")
+        .group_by("file")
+        .agg(pl.col("squad").alias("squads"))
+    )
+    return doubts.join(squads, on="file", how="left", maintain_order="left").with_columns(
+        pl.col("squads").fill_null([])
+    )
 
 
 def trials_to_estimate(trials: pl.DataFrame) -> pl.DataFrame:
@@ -219,6 +236,15 @@ def newest_day(intake: Intake) -> date:
             "is nothing to report. `python -m pipeline check` shows why."
         )
     return max(known)
+
+
+def _no_typeface(boxes: Mapping[str, str]) -> str:
+    letters = " ".join(sorted({letter for text in boxes.values() for letter in text.split()}))
+    return (
+        f"No typeface on this machine has {letters}, so they are printed as boxes in "
+        f"{', '.join(sorted(boxes))}. On Debian or Ubuntu `apt-get install fonts-noto-cjk "
+        "fonts-noto-color-emoji` brings most; the next build makes these pages again."
+    )
 
 
 def _summary(intake: Intake, week: Week) -> Summary:

@@ -9,6 +9,7 @@ from rich.console import Console
 from rich.progress import BarColumn, MofNCompleteColumn, TextColumn
 from rich.progress import Progress as Bars
 from rich.table import Table
+from rich.text import Text
 
 from pipeline.intake import Intake
 from pipeline.report import words
@@ -91,7 +92,8 @@ def print_intake(intake: Intake) -> None:
             str(row[name])
             for name in ("rows_read", "rows_accepted", "rows_refused", "rows_repeated")
         )
-        table.add_row(_plain(place), row["kind"] or "not read", *counts, _plain(row["remark"]))
+        remark = Text(row["remark"] or "")
+        table.add_row(Text(place), row["kind"] or "not read", *counts, remark)
     console.print(table)
     if intake.refused.is_empty():
         print("No row would be refused.")
@@ -109,7 +111,3 @@ def _refused_line(row: dict[str, object]) -> str:
     column = f", column {row['column']}" if row["column"] else ""
     found = f" “{row['value']}”" if row["value"] else ""
     return f"  {row['file']}{sheet}, line {row['line']}{column}{found}: {row['reason']}"
-
-
-def _plain(text: str | None) -> str:
-    return (text or "").replace("[", r"\[")

@@ -12,7 +12,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
-from typing import Self
+from typing import Any, Self
 
 from pipeline.summary import Summary
 
@@ -42,15 +42,11 @@ class LastBuild:
         """The record in a reports folder; none where it is missing or of another version."""
         try:
             values = json.loads((reports / RECORD).read_text(encoding="utf-8"))
-            return cls(
-                values["inputs"],
-                values["has_pdfs"],
-                Summary.of_json(values["summary"]),
-                values["files"],
-                values["pages"],
-            )
-        except (OSError, ValueError, KeyError, TypeError):
+            summary = Summary.of_json(values["summary"])
+            last = cls(values["inputs"], values["has_pdfs"], summary, **_digests(values))
+        except (OSError, ValueError, KeyError, TypeError, RecursionError):
             return None
+        return last
 
     def write(self, folder: Path) -> None:
         """Write the record."""
@@ -77,6 +73,13 @@ class LastBuild:
     def is_untouched(self, reports: Path, name: str) -> bool:
         """Whether a file of the folder is there and still as it was written."""
         return name in self.files and file_digest(reports / name) == self.files[name]
+
+
+def _digests(values: Mapping[str, Any]) -> dict[str, dict[str, str]]:
+    tables = {name: values[name] for name in ("files", "pages")}
+    if not all(isinstance(table, dict) for table in tables.values()):
+        raise ValueError("a record of another version")
+    return tables
 
 
 def inputs_digest(exports: Path, settings: Path | None, *, pseudonyms: bool = False) -> str:

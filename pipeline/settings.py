@@ -5,6 +5,7 @@ from dataclasses import dataclass, field, fields, is_dataclass
 from pathlib import Path
 from typing import Any
 
+from pipeline.catalogue import full_catalogue
 from pipeline.errors import SquadsidesError
 
 
@@ -78,7 +79,8 @@ class ReviewSettings:
 class ReportSettings:
     """What stands on the pages."""
 
-    header: str = ""
+    header: str = ""  # stands at the top of every page
+    measures: tuple[str, ...] = ()  # the only tests shown and flagged; empty: all that were done
     language: str = "english"  # a file of schemas/phrases/, or the path of one
     medical_contact: str = ""  # empty: what the language says
     page_size: str = "A4"
@@ -110,7 +112,20 @@ def read_settings(path: Path | None) -> Settings:
         raise SquadsidesError(f"The settings file {path} cannot be read.") from None
     except (tomllib.TOMLDecodeError, UnicodeDecodeError) as broken:
         raise SquadsidesError(f"The settings file {path} is not valid TOML: {broken}") from None
-    return _filled(Settings, table, path.name)
+    settings: Settings = _filled(Settings, table, path.name)
+    _check_measures(settings, path.name)
+    return settings
+
+
+def _check_measures(settings: Settings, place: str) -> None:
+    named = [name for lines in settings.review_lines.values() for name in lines]
+    book = full_catalogue()
+    for name in (*settings.report.measures, *named):
+        if name not in book.measures:
+            nearest = ", ".join(book.nearest_measures(str(name)))
+            raise SquadsidesError(
+                f"{place}: {name} is not a test this program knows; nearest: {nearest}."
+            )
 
 
 def _filled(kind: type, table: dict[str, Any], place: str) -> Any:

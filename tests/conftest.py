@@ -19,7 +19,10 @@ SAMPLE = Path(__file__).parents[1] / "sample_exports"
 
 
 class Quiet:
-    """Progress that tells nobody."""
+    """Progress that tells nobody, and keeps what a person should know."""
+
+    def __init__(self) -> None:
+        self.remarks: list[str] = []
 
     def step(self, text: str, total: int = 1) -> None:
         """Nothing to show."""
@@ -28,7 +31,7 @@ class Quiet:
         """Nothing to show."""
 
     def remark(self, text: str) -> None:
-        """Nothing to show."""
+        self.remarks.append(text)
 
 
 @dataclass(frozen=True)
@@ -37,6 +40,7 @@ class Built:
 
     reports: Path
     summary: Summary
+    remarks: tuple[str, ...] = ()
 
 
 def built(
@@ -50,10 +54,11 @@ def built(
 ) -> Built:
     """Build without a console."""
     inputs = "" if settings else inputs_digest(exports, None)
+    progress = Quiet()
     summary = build(
-        exports, reports, settings or Settings(), Quiet(), as_of, workers, skip_pdf, inputs
+        exports, reports, settings or Settings(), progress, as_of, workers, skip_pdf, inputs
     )
-    return Built(reports, summary)
+    return Built(reports, summary, tuple(progress.remarks))
 
 
 def once(

@@ -7,6 +7,7 @@ import subprocess
 from pathlib import Path
 
 import pytest
+import yaml
 
 ROOT = Path(__file__).parent.parent
 LOCKS = ["runtime", "dev"]
@@ -28,6 +29,18 @@ def executable(path: Path, text: str) -> None:
     path.parent.mkdir(parents=True, exist_ok=True)
     path.write_text(text, encoding="utf-8")
     path.chmod(0o755)
+
+
+def test_a_commit_is_held_by_a_target_that_there_is() -> None:
+    text = (ROOT / ".pre-commit-config.yaml").read_text(encoding="utf-8")
+    (repository,) = yaml.safe_load(text)["repos"]
+    (hook,) = repository["hooks"]
+    assert (repository["repo"], hook["language"], hook["pass_filenames"]) == (
+        "local", "system", False,
+    )  # fmt: skip
+    command, target = hook["entry"].split()
+    assert (command, target) == ("make", "check")
+    assert target in targets()
 
 
 @pytest.fixture

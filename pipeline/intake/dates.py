@@ -63,7 +63,7 @@ def settle_order(texts: pl.Series) -> Order:
         day=((first > 12) & (second <= 12)).sum(),
         month=((second > 12) & (first <= 12)).sum(),
         # 03.04.2024 is day-first wherever dots are used, and 05/05/2024 is the same either way.
-        open=((pl.col("2") != ".") & (first != second)).any(),
+        open=((pl.col("2") != ".") & (first != second) & _is_possible(first, second)).any(),
     )
     day, month, is_open = signs.row(0)
     if min(day, month) * SLIPS > max(day, month):
@@ -88,7 +88,8 @@ def read_dates(texts: pl.Series, order: Order, span: Span, is_workbook: bool) ->
             serial=TEXT.str.extract(SERIAL, 1).cast(pl.Int32),
         )
     )
-    is_numeric = pl.col("last").struct.field("1").is_not_null()
+    first, second = (pl.col("last").struct.field(name).cast(pl.Int64) for name in ("1", "3"))
+    is_numeric = first.is_not_null() & _is_possible(first, second)
     day, month = ("1", "3") if order != "month" else ("3", "1")
     settled = pl.lit(order in ("day", "month"))
     dates = pl.coalesce(
@@ -119,6 +120,11 @@ def _fault(is_undecided: pl.Expr, order: Order, span: Span) -> pl.Expr:
         .when(~pl.col("date").dt.year().is_between(span.first_year, span.last_year))
         .then(pl.lit(f"is not a likely date; expected {years}"))
     )
+
+
+def _is_possible(first: pl.Expr, second: pl.Expr) -> pl.Expr:
+    """Whether two numbers can be a day and a month at all."""
+    return (pl.min_horizontal(first, second) <= 12) & (pl.max_horizontal(first, second) <= 31)
 
 
 def _tidy(texts: pl.Series) -> pl.Series:

@@ -9,12 +9,14 @@ import polars as pl
 
 from pipeline.intake.grids import (
     HEAD_ROWS,
+    LEFT_OUT,
     LINE,
     WIDEST,
     Grid,
     UnreadableFile,
     cell_name,
     coded_type,
+    seen_text,
     too_long,
 )
 
@@ -85,6 +87,8 @@ def decode_text(data: bytes) -> tuple[bytes, tuple[str, ...]]:
     if b"\x00" in text:
         text = text.replace(b"\x00", b"")
         remarks = (*remarks, "zero bytes between the characters were left out")
+    if (seen := seen_text(text)) != text:
+        text, remarks = seen, (*remarks, LEFT_OUT)
     if b"\r" in text:
         text = text.replace(b"\r\n", b"\n").replace(b"\r", b"\n")  # the latter of old Macs
     if not text or text.isspace():

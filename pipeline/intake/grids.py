@@ -9,6 +9,12 @@ LINE = "line"
 HEAD_ROWS = 60  # a header further down than this is not looked for
 WIDEST = 1000  # columns; wider is no export of ours
 LONGEST = 4 * 32_767  # bytes of a cell: a spreadsheet's cell holds 32,767 characters
+# Control characters: no chart and no PDF's title may hold one (XML 1.0, section 2.2). Those that
+# part lines or fields become spaces, the others go.
+PARTING = bytes([0x0B, 0x0C, *range(0x1C, 0x20)])
+UNSEEN = bytes([*range(0x01, 0x09), *range(0x0E, 0x1C), 0x7F])
+NO_CHARACTERS = "\ufffe\uffff"
+LEFT_OUT = "control characters, which no one sees, were left out"
 
 
 class UnreadableFile(Exception):
@@ -60,6 +66,21 @@ def too_long(frame: pl.DataFrame) -> str:
             line = frame[LINE].to_list()[long.to_list().index(True)]
             return f"the cell in line {line} is longer than any spreadsheet's; nothing was read"
     return ""
+
+
+def seen_text(text: bytes) -> bytes:
+    """UTF-8 text without control characters; line ends and tabs stay."""
+    seen = text.translate(bytes.maketrans(PARTING, b" " * len(PARTING)), UNSEEN)
+    for letter in NO_CHARACTERS:
+        seen = seen.replace(letter.encode(), b"")
+    return seen
+
+
+def seen_cells(frame: pl.DataFrame) -> pl.DataFrame:
+    """The same of a frame of cells."""
+    texts = pl.col(pl.String)
+    parting, unseen = f"[{PARTING.decode()}]", f"[{UNSEEN.decode()}{NO_CHARACTERS}]"
+    return frame.with_columns(texts.str.replace_all(parting, " ").str.replace_all(unseen, ""))
 
 
 def is_panic(error: BaseException) -> bool:

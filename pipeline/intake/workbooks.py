@@ -13,12 +13,14 @@ import polars as pl
 
 from pipeline.intake.grids import (
     HEAD_ROWS,
+    LEFT_OUT,
     LINE,
     WIDEST,
     Grid,
     UnreadableFile,
     cell_name,
     is_panic,
+    seen_cells,
     too_long,
 )
 
@@ -131,6 +133,9 @@ def _open_sheet(name: str, reader: fastexcel.ExcelReader, sheet: str, xml: bytes
         return _blank_grid(name, sheet, f"more than {WIDEST} columns; this is no table of tests")
     frame.columns = [cell_name(place) for place in range(frame.width)]
     frame = _with_special_cells(frame.with_row_index(LINE, offset=1), xml)
+    seen = seen_cells(frame)
+    if not seen.equals(frame):
+        frame, remarks = seen, (*remarks, LEFT_OUT)
     head = [
         ["" if cell is None else cell for cell in row]
         for row in frame.drop(LINE).head(HEAD_ROWS).rows()

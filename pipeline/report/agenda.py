@@ -2,13 +2,17 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from datetime import date
 from typing import Any
 
+from pipeline.catalogue import Measure
 from pipeline.catalogue.entries import TRAINING_RECORD
 from pipeline.report import balance, words
 from pipeline.report.phrases import say
 from pipeline.review.block import Block
 from pipeline.review.week import Week
+
+SURE = ("confirmed", "widening", "retest", "ratio")  # reasons that come with a chance
 
 
 @dataclass(frozen=True)
@@ -37,7 +41,7 @@ def point(
         "overdue": _overdue,
     }.get(reason, _difference)(flag, finding, week)
     sure = ""
-    if reason in ("confirmed", "widening", "retest", "ratio"):
+    if flag["chance_over_line"] is not None and reason in SURE:
         sure = words.sureness(flag["chance_over_line"])
     return Point(
         sentence,
@@ -61,6 +65,9 @@ def name_of(measure: str | None, week: Week) -> str:
 
 
 def _difference(flag: Mapping[str, Any], finding: Mapping[str, Any] | None, week: Week) -> str:
+    if flag["cause"] == "zero":
+        zero = balance.zero_sentence(flag, week.catalogue.measures[flag["measure"]], week.as_of)
+        return say("agenda.point.zero", zero=zero)
     if finding is None:
         return f"{name_of(flag['measure'], week)}."
     return balance.sentence(finding, week.catalogue.measures[flag["measure"]])
@@ -74,13 +81,15 @@ def _refer(flag: Mapping[str, Any], finding: Mapping[str, Any] | None, week: Wee
             return say("agenda.point.pain", name=name, pain=pain)
         return say("agenda.point.pain_side", name=name, pain=pain, side=words.side_name(side))
     if flag["cause"] == "loss":
-        return say(
-            "agenda.point.loss",
-            name=name,
-            side=words.side_name(side),
-            amount=words.amount(flag["cause_value"], "%"),
-            other=words.side_name(words.other(side)),
-        )
+        loss = {
+            "name": name,
+            "side": words.side_name(side),
+            "amount": words.amount(flag["cause_value"], "%"),
+            "other": words.side_name(words.other(side)),
+        }
+        if flag["pain"] is not None:
+            return say("agenda.point.loss_pain", pain=f"{flag['pain']:.0f}", **loss)
+        return say("agenda.point.loss", **loss)
     return say("agenda.point.note", topic=say(f"agenda.sign.{flag['measure']}"))
 
 
@@ -111,7 +120,7 @@ def _overdue(flag: Mapping[str, Any], finding: Mapping[str, Any] | None, week: W
     text = say(
         "agenda.point.overdue_review" if flag["cause"] == "review" else "agenda.point.overdue",
         name=name_of(flag["measure"], week),
-        weeks=words.count(int(flag["cause_value"]) // 7, "week"),
+        weeks=words.span(int(flag["cause_value"]) // 7),
     )
     others = [name_of(name, week) for name in (flag["cause_note"] or "").split(",") if name]
     if others:
@@ -127,12 +136,13 @@ def _detail(
 ) -> str:
     parts = []
     if flag["reason"] != "overdue":
-        parts.append(words.since(flag["first_flagged_on"], flag["weeks_open"]))
+        parts.append(words.since(flag["first_flagged_on"], flag["weeks_open"], week.as_of))
     if finding is not None and finding["measure_group"] == TRAINING_RECORD:
         parts.append(say("agenda.detail.record"))
     if flag["reason"] == "refer" and flag["cause_note"]:
         parts.append(say("agenda.detail.noted", note=flag["cause_note"]))
-    if flag["reason"] in ("confirmed", "widening", "retest") and finding is not None:
+    is_difference = flag["reason"] in ("confirmed", "widening", "retest")
+    if is_difference and finding is not None and flag["cause"] is None:
         parts.append(_movement(finding))
         if balance.has_lead(finding):
             side = words.side_name("right" if finding["lead_d"] > 0 else "left")
@@ -145,7 +155,7 @@ def _detail(
     elif flag["reason"] == "training":
         parts.append(say("agenda.detail.by_loads"))
     if athlete["known_difference"] and flag["reason"] != "overdue":
-        parts.append(say("agenda.detail.known", known=athlete["known_difference"]))
+        parts.append(say("agenda.detail.known", known=words.cut(athlete["known_difference"])))
     if flag["decision"] and flag["owner"]:
         decided = {"decision": flag["decision"], "owner": flag["owner"]}
         parts.append(say("agenda.detail.decided_owner", **decided))
@@ -189,16 +199,31 @@ def _suggestion(
     if reason == "ratio":
         return say("agenda.suggestion.ratio", side=side, weeks=block.weeks)
     if flag["measure"] != block.measure and block.kind in ("train", "mobility"):
-        return say("agenda.suggestion.covered", name=name_of(block.measure, week))
-    return block_suggestion(block)
+        is_covered = covers(block, week.catalogue.measures[flag["measure"]], week)
+        return say(
+            "agenda.suggestion.covered" if is_covered else "agenda.suggestion.beside",
+            name=name_of(block.measure, week),
+        )
+    return block_suggestion(block, week.as_of)
 
 
-def block_suggestion(block: Block) -> str:
+def covers(block: Block, measure: Measure, week: Week) -> bool:
+    """Whether the steps of a block train another measure, too."""
+    exercises = week.catalogue.exercises
+    if measure.group == "range_of_motion":
+        return any(step.part == "mobility" and step.name == measure.joint for step in block.steps)
+    return any(
+        step.exercise is not None and exercises[step.exercise].pattern in measure.patterns
+        for step in block.steps
+    )
+
+
+def block_suggestion(block: Block, as_of: date) -> str:
     """The next block of an athlete in one line of the agenda."""
     side = words.side_name(block.lower_side or "both")
     retest = ""
     if block.retest_on:
-        retest = say("agenda.suggestion.retest_on", day=words.short_day(block.retest_on))
+        retest = say("agenda.suggestion.retest_on", day=words.short_day(block.retest_on, as_of))
     if block.kind == "train":
         if block.stage == "closing":
             return say("agenda.suggestion.closing", side=side, retest=retest)

@@ -9,10 +9,12 @@ import polars as pl
 from pipeline.catalogue import Measure
 from pipeline.report import words
 from pipeline.report.pages import Table
+from pipeline.report.people import names_of
 from pipeline.report.phrases import say, titles
 from pipeline.review.week import Week
 
-SHOWN_COVERAGE = 40
+SHOWN_PAIRS, LEAST_PAIRED = 8, 5
+ROUTINE = 0.5  # a test that fewer than this share of the squad ever did is none of its routine
 
 
 def reliability_table(squad: str, week: Week) -> Table:
@@ -34,7 +36,7 @@ def _reliability_row(row: Mapping[str, Any], measure: Measure) -> tuple[str, ...
 
     return (
         measure.short,
-        f"{row['athlete_count']}, {row['session_count']}",
+        f"{row['athlete_count']} · {row['session_count']}",
         words.marked(f"{row['usual_trials']:g}"),
         "–" if row["within_cv"] is None else words.amount(100 * row["within_cv"], "%"),
         size("typical_error"),
@@ -42,10 +44,36 @@ def _reliability_row(row: Mapping[str, Any], measure: Measure) -> tuple[str, ...
         size("mdc95_more_trials"),
         _icc(row["icc"], row["icc_low"], row["icc_high"]),
         _same_side(row["same_side_share"], row["same_side_count"]),
-        say("reliability.no_kappa")
-        if row["kappa_days"] is None
-        else words.figure(row["kappa_days"], "ratio"),
+        "–" if row["kappa_days"] is None else words.figure(row["kappa_days"], "ratio"),
     )
+
+
+def agreement_table(squad: str, week: Week) -> Table:
+    """Whether two tests of one kind name the same lower side, for the pairs most athletes did."""
+    measures = week.catalogue.measures
+    pairs = [
+        row
+        for row in week.estimates.agreement.filter(pl.col("squad") == squad)
+        .sort("athlete_count", "measure", "other_measure", descending=[True, False, False])
+        .iter_rows(named=True)
+        if _are_alike(measures[row["measure"]], measures[row["other_measure"]])
+        and row["athlete_count"] >= LEAST_PAIRED
+    ]
+    rows = tuple(
+        (
+            measures[row["measure"]].short,
+            measures[row["other_measure"]].short,
+            say("coverage.tested", number=row["same_side_count"], total=row["athlete_count"]),
+            "–" if row["kappa"] is None else words.figure(row["kappa"], "ratio"),
+        )
+        for row in pairs[:SHOWN_PAIRS]
+    )
+    return Table(titles("agreement.head"), rows, (2, 3))
+
+
+def _are_alike(one: Measure, other: Measure) -> bool:
+    is_shown = one.formula != "within_limb_ratio" != other.formula
+    return is_shown and (one.group, one.region) == (other.group, other.region)
 
 
 def _same_side(share: float | None, count: int) -> str:
@@ -54,41 +82,59 @@ def _same_side(share: float | None, count: int) -> str:
     return say("reliability.same_side", number=round(share * count), total=count)
 
 
-JOINED = "\N{WORD JOINER}"  # no line break beside it
-
-
 def _icc(value: float | None, low: float | None, high: float | None) -> str:
     if value is None or low is None or high is None:
         return say("reliability.no_icc")
-    ends = (words.figure(end, "ratio") for end in (low, high))
-    return f"{words.figure(value, 'ratio')}{words.NBSP}({f'{JOINED}–{JOINED}'.join(ends)})"
+    near, far = (words.figure(end, "ratio") for end in (low, high))
+    return say("reliability.icc", value=words.figure(value, "ratio"), near=near, far=far)
 
 
 def coverage_table(squad: str, week: Week) -> Table:
     """When the squad last did each of its measures, and who is missing."""
-    names = _names(squad, week)
+    names = names_of(squad, week)
+    one_sided = _one_sided(squad, week)
     rows = []
     own = week.coverage.filter(pl.col("squad") == squad).sort("measure")
     for key, part in own.partition_by("measure", as_dict=True, maintain_order=True).items():
         measure = week.catalogue.measures[str(key[0])]
         never = part.filter(pl.col("last_tested_on").is_null())
         missing = [names[athlete] for athlete in never["athlete_id"].sort()]
-        if len(missing) > 5:
+        if len(missing) >= ROUTINE * part.height:
+            missing = [say("coverage.no_routine")]
+        elif len(missing) > 5:
             missing = [*missing[:4], say("coverage.more", number=len(missing) - 4)]
+        told = words.listed(missing)
+        if halves := [names[athlete] for athlete in one_sided.get(measure.id, [])]:
+            halved = say("coverage.one_side", names=words.listed(halves))
+            told = f"{told}; {halved}" if told else words.capital(halved)
         rows.append(
             (
                 measure.short,
-                words.short_day(part["squad_last_tested_on"][0]),
+                words.short_day(part["squad_last_tested_on"][0], week.as_of),
                 str(part["squad_day_count"][0]),
                 say(
                     "coverage.tested",
                     number=part["tested_athlete_count"][0],
                     total=part["squad_athlete_count"][0],
                 ),
-                words.listed(missing) or "–",
+                told or "–",
             )
         )
     return Table(titles("coverage.head"), tuple(rows), (2, 3))
+
+
+def _one_sided(squad: str, week: Week) -> dict[str, list[str]]:
+    """Athletes of whom only one side was ever tested, by measure."""
+    halves = (
+        week.side_values.filter(pl.col("squad") == squad)
+        .group_by("measure", "athlete_id")
+        .agg(pl.col("side").n_unique())
+        .filter(pl.col("side") == 1)
+        .sort("measure", "athlete_id")
+        .group_by("measure", maintain_order=True)
+        .agg("athlete_id")
+    )
+    return dict(halves.iter_rows())
 
 
 def intake_table(week: Week) -> Table:
@@ -133,8 +179,3 @@ def sources_used(found: pl.DataFrame, week: Week) -> tuple[tuple[str, str], ...]
             used.update(re.findall(r"\bS\d+[a-z]?\b", text))
     numbers = sorted(used, key=lambda code: (int(re.sub(r"\D", "", code)), code))
     return tuple((code, week.catalogue.sources[code]) for code in numbers)
-
-
-def _names(squad: str, week: Week) -> dict[str, str]:
-    own = week.athletes.filter(pl.col("squad") == squad)
-    return dict(own.select("athlete_id", "name").iter_rows())

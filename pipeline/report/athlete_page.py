@@ -6,12 +6,12 @@ from typing import Any
 import polars as pl
 
 from pipeline.catalogue import Doses, Measure
-from pipeline.estimate.scales import shown
 from pipeline.report import balance, words
 from pipeline.report.card import film_lines, next_steps, training_card
-from pipeline.report.charts import BalanceRow, Trend, TrendPoint
+from pipeline.report.charts import BalanceRow
 from pipeline.report.pages import AthletePage, SideLine
 from pipeline.report.phrases import language, say
+from pipeline.report.trends import trend_notes, trends_alt, trends_of
 from pipeline.report.work_done import work_lines
 from pipeline.review.block import Block
 from pipeline.review.week import Week
@@ -40,30 +40,30 @@ def athlete_page(
     history = {str(key[0]): part for key, part in dated.items()}
     rows = _balance_rows(ranked, history, measures, week.settings.review.retest_chance)
     shown_trends = SHOWN_TRENDS_BESIDE_A_CARD if block.steps else SHOWN_TRENDS
-    trends = _trends(ranked.head(shown_trends), history, measures)
+    trends = trends_of(ranked.head(shown_trends), history, measures)
     contact = week.settings.report.medical_contact or say("medical_contact")
     return AthletePage(
         language=spoken,
+        header=week.settings.report.header,
         athlete_id=athlete["athlete_id"],
         name=athlete["name"],
         squad=athlete["squad"],
         as_of=words.day(week.as_of),
-        opening=_opening(ranked, flags, block, measures, contact),
+        opening=_opening(ranked, flags, block, week, contact),
         balance=tuple(rows),
         balance_alt=balance.described(rows),
-        findings=()
-        if block.kind == "medical"
-        else tuple(_findings(ranked, measures, week.settings.review.retest_chance)),
+        findings=() if block.kind == "medical" else tuple(_findings(ranked, flags, week)),
         trends=tuple(trends),
-        trends_alt=_trends_alt(trends),
-        trend_notes=()
-        if block.kind == "medical"
-        else tuple(_trend_notes(ranked, trends, measures)),
+        trends_alt=trends_alt(trends, week.as_of),
+        trend_notes=() if block.kind == "medical" else tuple(trend_notes(ranked, trends, measures)),
         sides=tuple(_side_lines(ranked, side_values, measures)),
         card=training_card(block, measures, contact, week.settings.review.retest_weeks),
         work=tuple(_work(athlete["athlete_id"], block, week)),
-        film=tuple(film_lines(film)),
-        next_steps=tuple(next_steps(block, flags, measures, contact)),
+        film=tuple(film_lines(film, week.as_of, with_notes=block.kind != "medical")),
+        next_steps=(
+            *next_steps(block, flags, measures, contact),
+            *_one_sided(found, flags, side_values, measures),
+        ),
         contact=contact,
     )
 
@@ -93,20 +93,26 @@ def _opening(
     ranked: pl.DataFrame,
     flags: pl.DataFrame,
     block: Block,
-    measures: Mapping[str, Measure],
+    week: Week,
     contact: str,
 ) -> str:
+    measures = week.catalogue.measures
     parts = [say("athlete.opening.normal")]
     if not flags.filter(pl.col("reason") == "refer").is_empty():
         return " ".join([*parts, say("athlete.opening.referred", contact=contact)])
-    if ranked.is_empty():
-        return " ".join([*parts, say("athlete.opening.untested")])
+    zeros = _zeros(flags, week)
+    if ranked.is_empty() and not zeros:
+        is_uneven = block.kind == "even"
+        parts.append(say("athlete.opening.log" if is_uneven else "athlete.opening.untested"))
+        return " ".join(parts)
     clear = ranked.filter((pl.col("verdict") == "confirmed") & (pl.col("lower_side") != "even"))
     open_ones = ranked.filter(pl.col("verdict").is_in(["retest", "one_session"])).filter(
         (pl.col("chance_over_line") >= 0.40) & (pl.col("lower_side") != "even")
     )
     if clear.is_empty() and open_ones.is_empty():
-        return " ".join([*parts, say("athlete.opening.usual")])
+        if zeros:
+            return " ".join([*parts, say("athlete.opening.zero", zero=zeros[0])])
+        return " ".join([*parts, _nothing_found(ranked, measures)])
     others = ranked.height - clear.height - open_ones.height
     if others > ranked.height / 2:
         parts.append(say("athlete.opening.mostly_usual"))
@@ -132,9 +138,49 @@ def _plain(row: Mapping[str, Any], measures: Mapping[str, Measure]) -> str:
         "athlete.opening.in_record" if measure.is_record else "athlete.opening.in_test",
         measure=measure.short,
         side=words.side_name(row["lower_side"]),
-        word=words.comparison(measure.better, measure.group, row["unit"]),
+        word=balance.compared(measure),
         amount=words.amount(abs(row["estimate"]), row["unit"]),
     )
+
+
+def _nothing_found(ranked: pl.DataFrame, measures: Mapping[str, Measure]) -> str:
+    if int(str(ranked["session_count"].max())) > 1:
+        return say("athlete.opening.usual")
+    tests = [measures[name].short for name in ranked["measure"]]
+    if len(tests) > 3:
+        return say("athlete.opening.one_test_day_many", number=len(tests))
+    return say("athlete.opening.one_test_day", tests=words.listed(tests))
+
+
+def _zeros(flags: pl.DataFrame, week: Week) -> list[str]:
+    """Tests in which one side came to nothing, so that no percentage can be made of them."""
+    return [
+        balance.zero_sentence(row, week.catalogue.measures[row["measure"]], week.as_of)
+        for row in flags.filter(pl.col("cause") == "zero").iter_rows(named=True)
+    ]
+
+
+def _one_sided(
+    found: pl.DataFrame,
+    flags: pl.DataFrame,
+    side_values: pl.DataFrame,
+    measures: Mapping[str, Measure],
+) -> list[str]:
+    """Tests of which only one side was ever done."""
+    zeros = flags.filter(pl.col("cause") == "zero")["measure"]
+    told = [*found["measure"], *zeros]
+    sides = (
+        side_values.filter(~pl.col("measure").is_in(told))
+        .group_by("measure")
+        .agg(pl.col("side").unique())
+        .filter(pl.col("side").list.len() == 1)
+        .sort("measure")
+    )
+    lines = []
+    for name, (side,) in sides.iter_rows():
+        texts = {"side": words.side_name(side), "other": words.side_name(words.other(side))}
+        lines.append(say("athlete.next.one_sided", measure=measures[name].short, **texts))
+    return lines
 
 
 def _movement(row: Mapping[str, Any]) -> str:
@@ -153,10 +199,9 @@ def _movement(row: Mapping[str, Any]) -> str:
     )
 
 
-def _findings(
-    ranked: pl.DataFrame, measures: Mapping[str, Measure], retest_chance: float
-) -> list[str]:
-    lines = []
+def _findings(ranked: pl.DataFrame, flags: pl.DataFrame, week: Week) -> list[str]:
+    measures, retest_chance = week.catalogue.measures, week.settings.review.retest_chance
+    lines = [say("athlete.findings.zero", zero=zero) for zero in _zeros(flags, week)]
     for row in ranked.filter(pl.col("chance_over_line") >= retest_chance).iter_rows(named=True):
         measure = measures[row["measure"]]
         chance = row["chance_over_line"]
@@ -172,68 +217,6 @@ def _findings(
     return lines[:4]
 
 
-def _trends(
-    ranked: pl.DataFrame, history: Mapping[str, pl.DataFrame], measures: Mapping[str, Measure]
-) -> list[Trend]:
-    repeated = ranked.filter(pl.col("session_count") >= 2)
-    return [
-        _trend(measures[row["measure"]], row, history[row["measure"]])
-        for row in repeated.iter_rows(named=True)
-    ]
-
-
-def _trend(measure: Measure, row: Mapping[str, Any], days: pl.DataFrame) -> Trend:
-    columns = {
-        name: shown(days[name].to_numpy(), measure.formula)
-        for name in ("d", "smooth", "smooth_low", "smooth_high")
-    }
-    points = tuple(
-        TrendPoint(on, *(float(columns[name][n]) for name in columns))
-        for n, on in enumerate(days["tested_on"])
-    )
-    line = row["review_line"] if row["lead"] == 0 else None
-    return Trend(measure.short, row["unit"], points, line)
-
-
-def _trends_alt(trends: list[Trend]) -> str:
-    parts = [
-        say(
-            "athlete.trends.trend",
-            measure=trend.title,
-            first=_pointed(trend, 0),
-            first_day=words.short_day(trend.points[0].on),
-            latest=_pointed(trend, -1),
-            latest_day=words.short_day(trend.points[-1].on),
-            number=len(trend.points),
-        )
-        for trend in trends
-    ]
-    return say("athlete.trends.described", trends="; ".join(parts))
-
-
-def _pointed(trend: Trend, place: int) -> str:
-    value = trend.points[place].smooth
-    side = words.side_name("right" if value >= 0 else "left")
-    return say("athlete.trends.higher", side=side, amount=words.amount(abs(value), trend.unit))
-
-
-def _trend_notes(
-    ranked: pl.DataFrame, trends: list[Trend], measures: Mapping[str, Measure]
-) -> list[str]:
-    shorts = {trend.title for trend in trends}
-    told = {
-        measures[row["measure"]].short: row["chance_closing"]
-        for row in ranked.head(SHOWN_TRENDS).iter_rows(named=True)
-        if measures[row["measure"]].short in shorts and row["chance_closing"] is not None
-    }
-    changed = [
-        say("athlete.trends.note", measure=short, closing=words.closing(chance))
-        for short, chance in told.items()
-        if words.has_moved(chance)
-    ]
-    return changed or ([say("athlete.trends.unchanged")] if told else [])
-
-
 def _side_lines(
     ranked: pl.DataFrame, side_values: pl.DataFrame, measures: Mapping[str, Measure]
 ) -> list[SideLine]:
@@ -241,10 +224,13 @@ def _side_lines(
     for row in ranked.head(SHOWN_SIDES).iter_rows(named=True):
         measure = measures[row["measure"]]
         values = side_values.filter(pl.col("measure") == measure.id).sort("tested_on")
+        largest = float(str(values["mean_value"].max()))
         texts = {}
         for side in ("left", "right"):
             means = values.filter(pl.col("side") == side)["mean_value"].to_list()
-            first, last = words.level(means[0], measure.unit), words.level(means[-1], measure.unit)
+            first, last = (
+                words.level(mean, measure.unit, largest) for mean in (means[0], means[-1])
+            )
             texts[side] = last if len(means) == 1 else f"{first} → {last}"
         lines.append(
             SideLine(measure.short, texts["left"], texts["right"], words.unit_name(measure.unit))

@@ -1,6 +1,7 @@
 """Findings as rows of the balance chart, and as the words beside and instead of it."""
 
 from collections.abc import Mapping
+from datetime import date
 from typing import Any
 
 import numpy as np
@@ -12,6 +13,7 @@ from pipeline.report.charts import BalanceRow
 from pipeline.report.phrases import say
 
 SHOWN_DAYS = 6
+POSSIBLE = 0.40  # chance from which a difference is spoken of, see `words`
 
 
 def balance_row(
@@ -31,6 +33,7 @@ def balance_row(
         line=row["review_line"],
         sentence=glance(row, measure),
         is_flagged=row["chance_over_line"] >= retest_chance,
+        is_size=is_size(measure),
     )
 
 
@@ -38,14 +41,24 @@ def glance(row: Mapping[str, Any], measure: Measure) -> str:
     """The few words at the right end of a balance line."""
     if row["is_referred"]:
         return say("balance.referred")
-    word = words.comparison(measure.better, measure.group, row["unit"])
+    word = compared(measure)
     is_wide = row["high90"] - row["low90"] > 2 * row["review_line"]
     expected = "left" if row["lead"] > 0 else "right"
-    if has_lead(row) and row["lower_side"] == expected and row["chance_over_line"] < 0.40:
+    if has_lead(row) and row["lower_side"] == expected and row["chance_over_line"] < POSSIBLE:
         return say("balance.preferred")
     return words.at_a_glance(
         row["lower_side"], word, row["estimate"], row["unit"], row["chance_over_line"], is_wide
     )
+
+
+def compared(measure: Measure) -> str:
+    """How the lower side of a measure compares: lower, slower, less, smaller, shorter."""
+    return words.comparison(measure.better, measure.group, measure.unit)
+
+
+def is_size(measure: Measure) -> bool:
+    """Whether a measure says how large a side is, so that no side is ahead of the other."""
+    return measure.group in ("size", "structure")
 
 
 def has_lead(row: Mapping[str, Any]) -> bool:
@@ -55,11 +68,21 @@ def has_lead(row: Mapping[str, Any]) -> bool:
 
 def sentence(row: Mapping[str, Any], measure: Measure) -> str:
     """`Single hop: left lower by 13 % (9 to 17).`"""
-    word = words.comparison(measure.better, measure.group, row["unit"])
+    word = compared(measure)
+    if row["lower_side"] == "even" and row["chance_over_line"] >= POSSIBLE:
+        return words.unsettled(measure.short, word, row["low90"], row["high90"], row["unit"])
     return words.difference(
         measure.short, row["lower_side"], word,
         row["estimate"], row["low90"], row["high90"], row["unit"],
     )  # fmt: skip
+
+
+def zero_sentence(flag: Mapping[str, Any], measure: Measure, as_of: date) -> str:
+    """`“Calf raises”: 0 on the left, 12 on the right on 20 Nov`, from a flag of cause `zero`."""
+    other = words.level(flag["cause_value"], measure.unit, flag["cause_value"])
+    left, right = ("0", other) if flag["lower_side"] == "left" else (other, "0")
+    day = words.short_day(flag["first_flagged_on"], as_of)
+    return say("words.zero", measure=measure.short, left=left, right=right, day=day)
 
 
 def described(rows: list[BalanceRow]) -> str:

@@ -1,6 +1,7 @@
 """The training card of an athlete's report, and what happens next, in words an athlete reads."""
 
 from collections.abc import Mapping, Sequence
+from datetime import date
 
 import polars as pl
 
@@ -140,7 +141,7 @@ def _after(block: Block) -> list[str]:
     return [*lines, say("card.after.stop")]
 
 
-def film_lines(film: pl.DataFrame) -> list[str]:
+def film_lines(film: pl.DataFrame, as_of: date, *, with_notes: bool) -> list[str]:
     """What the latest film review found, exercise by exercise."""
     if film.is_empty():
         return []
@@ -154,10 +155,10 @@ def film_lines(film: pl.DataFrame) -> list[str]:
             side=words.side_name(row["side"]),
             checkpoint=row["checkpoint"],
         )
-        + (f" ({row['note']})" if row["note"] else "")
+        + (f" ({row['note']})" if row["note"] and with_notes else "")
         for row in latest.filter(pl.col("finding") == "adjust").iter_rows(named=True)
     ]
-    day = words.short_day(latest["filmed_on"][0])
+    day = words.short_day(latest["filmed_on"][0], as_of)
     if not lines:
         return [say("film.fine", day=day)]
     return [say("film.points", day=day, points="; ".join(lines))]

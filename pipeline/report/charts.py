@@ -8,22 +8,29 @@ Specifications are plain Vega-Lite dictionaries: building them from Altair's obj
 times as long as drawing them. A test holds each kind against Altair's schema.
 """
 
-import json
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from pipeline.report import words
+from pipeline.report.axes import (
+    FAINT,
+    SOFT,
+    Spec,
+    balance_labels,
+    day_labels,
+    labelled_axis,
+    trend_labels,
+)
 from pipeline.report.phrases import say
 from pipeline.report.svg import slimmed
 
-INK, DATA, CLOSER, SOFT, FAINT = "#1d1d1f", "#17495a", "#a8741a", "#6b6f73", "#e3e6e8"
+INK, DATA, CLOSER = "#1d1d1f", "#17495a", "#a8741a"
 TINT = "#dbe5e8"
 FONT = "Source Sans Pro"
 ROW_HEIGHT = 25.0
 LABEL_WIDTH, PLOT_WIDTH, TEXT_WIDTH = 148, 262, 200
-Spec = dict[str, Any]
+LABEL_LETTERS = 28  # what that width holds; a longer label would shrink the whole chart
 OPEN_CIRCLE: Spec = {"type": "point", "stroke": SOFT, "strokeWidth": 1, "fill": "white"}
 
 
@@ -42,6 +49,7 @@ class BalanceRow:
     line: float | None
     sentence: str
     is_flagged: bool
+    is_size: bool = False  # of a girth or a length, where no side is ahead
 
 
 @dataclass(frozen=True)
@@ -63,6 +71,7 @@ class Trend:
     unit: str
     points: tuple[TrendPoint, ...]
     line: float | None
+    is_size: bool = False
 
 
 def balance_chart(rows: Sequence[BalanceRow], row_height: float = ROW_HEIGHT) -> str:
@@ -91,7 +100,7 @@ def _balance_block(rows: Sequence[BalanceRow], row_height: float, has_heading: b
         "field": "x",
         "type": "quantitative",
         "scale": {"domain": [-reach, reach], "nice": False, "clamp": True},
-        "axis": _axis(_balance_labels(reach, rows[0].unit)),
+        "axis": labelled_axis(balance_labels(reach, rows[0].unit)),
     }
     y = {
         "field": "row",
@@ -141,7 +150,7 @@ def _balance_block(rows: Sequence[BalanceRow], row_height: float, has_heading: b
             place,
             [{"row": n, "x": row.estimate} for n, row in numbered],
         ),
-        _text(-12, "right", y, [{"row": n, "text": row.label} for n, row in numbered]),
+        _text(-12, "right", y, [{"row": n, "text": _fitted(row.label)} for n, row in numbered]),
         *(
             _text(
                 PLOT_WIDTH + 14,
@@ -157,9 +166,15 @@ def _balance_block(rows: Sequence[BalanceRow], row_height: float, has_heading: b
             for is_flagged in (True, False)
         ),
         _edges(),
-        *(_headings() if has_heading else []),
+        *(_headings(all(row.is_size for row in rows)) if has_heading else []),
     ]  # fmt: skip
     return {"layer": layers, "width": PLOT_WIDTH, "height": row_height * len(rows)}
+
+
+def _fitted(label: str) -> str:
+    if len(label) <= LABEL_LETTERS:
+        return label
+    return label[: LABEL_LETTERS - 1].rstrip() + "…"
 
 
 def _edges() -> Spec:
@@ -172,11 +187,11 @@ def _edges() -> Spec:
     )
 
 
-def _headings() -> list[Spec]:
+def _headings(is_size: bool) -> list[Spec]:
     ends = [
-        (0.0, say("chart.left_end"), "left"),
+        (0.0, say("chart.left_larger" if is_size else "chart.left_end"), "left"),
         (PLOT_WIDTH / 2, say("chart.middle"), "center"),
-        (float(PLOT_WIDTH), say("chart.right_end"), "right"),
+        (float(PLOT_WIDTH), say("chart.right_larger" if is_size else "chart.right_end"), "right"),
     ]
     return [
         _text(place, align, {"value": -9}, [{"text": text}], color=SOFT, size=10)
@@ -204,13 +219,13 @@ def _trend_panel(trend: Trend, width: int, height: int) -> Spec:
         "type": "quantitative",
         "scale": {"domain": [first.toordinal(), last.toordinal()], "nice": False, "zero": False},
         "axis": {
-            **_axis({day.toordinal(): words.short_day(day) for day in _day_ticks(first, last)}),
+            **labelled_axis(day_labels(first, last)),
             "grid": False,
             "labelFlush": True,
         },
     }
-    labels = _trend_labels(reach, trend.unit)
-    axis = _axis({tick: text for tick, text in labels.items() if bottom <= tick <= top})
+    labels = trend_labels(reach, trend.unit)
+    axis = labelled_axis({tick: text for tick, text in labels.items() if bottom <= tick <= top})
 
     def y(field: str) -> Spec:
         return {
@@ -267,59 +282,12 @@ def _text(
     return _layer(mark, {"x": {"value": place}, "y": y, "text": text}, values)
 
 
-def _axis(labels: Mapping[float, str]) -> Spec:
-    """An axis with these texts at these values; the drawing library's own know English only."""
-    texts = json.dumps({f"{value:.10g}": text for value, text in labels.items()})
-    return {
-        "title": None, "values": list(labels), "gridColor": FAINT, "domain": False, "ticks": False,
-        "labelColor": SOFT, "labelFontSize": 9.5, "labelPadding": 4,
-        "labelExpr": f"{texts}[datum.value]",
-    }  # fmt: skip
-
-
-def _balance_labels(reach: float, unit: str) -> dict[float, str]:
-    return {tick: _tick(tick, reach, unit) if tick else "0" for tick in _ticks(reach)}
-
-
-def _trend_labels(reach: float, unit: str) -> dict[float, str]:
-    return {
-        tick: say("chart.right" if tick > 0 else "chart.left", amount=_tick(tick, reach, unit))
-        if tick
-        else say("chart.middle")
-        for tick in _ticks(reach)
-    }
-
-
-def _tick(value: float, reach: float, unit: str) -> str:
-    """The size of a tick with its unit, with no fewer decimals than it has."""
-    usual = 2 if reach < 0.5 else 1 if reach < 4 else 0
-    size = f"{abs(value):g}"
-    decimals = max(usual, len(size.partition(".")[2]))
-    return f"{words.marked(f'{abs(value):.{decimals}f}')} {words.unit_name(unit)}"
-
-
 def _reach(rows: Sequence[BalanceRow]) -> float:
     """Half the width of the axis: room for every bar, band, line and test day."""
     wanted = [abs(v) for row in rows for v in (row.low, row.high, *row.days)]
     wanted += [abs(row.lead) + (row.line or 0.0) for row in rows]
     wanted += [abs(row.lead) + row.error for row in rows]
     return 1.06 * max([*wanted, 1e-9])
-
-
-def _ticks(reach: float) -> list[float]:
-    """At most two round steps on each side of zero."""
-    for magnitude in (0.01, 0.1, 1.0, 10.0, 100.0):
-        for step in (1, 2, 2.5, 5):
-            size = step * magnitude
-            if reach / size < 3:
-                count = int(reach / size)
-                return [round(n * size, 6) for n in range(-count, count + 1)]
-    return [0.0]
-
-
-def _day_ticks(first: date, last: date) -> list[date]:
-    middle = first + (last - first) / 2
-    return list(dict.fromkeys([first, middle, last] if (last - first).days > 40 else [first, last]))
 
 
 def _finished(chart: Spec) -> Spec:

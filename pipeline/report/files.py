@@ -10,22 +10,44 @@ import json
 import os
 import re
 import shutil
+import unicodedata
+from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from pipeline.errors import SquadsidesError
-from pipeline.last_build import RECORD, LastBuild, file_digest
+from pipeline.last_build import RECORD, LastBuild, digest, file_digest
 from pipeline.summary import Summary
 
 UNFINISHED, SEAL = ".unfinished", ".complete.json"
 FILLED_IN = "decisions_filled_in.xlsx"
+LONGEST_NAME = 200  # bytes; file systems take 255 with whatever stands before and behind
+DEVICES = r"(?i)(con|prn|aux|nul|com[0-9]|lpt[0-9])(\.|$)"  # no file names on Windows
 
 
-def safe_name(text: str) -> str:
-    """A name that is a file name on every system; letters of any script stay."""
-    name = re.sub(r'[\x00-\x1f<>:"/\\|?*]', "_", text).strip(" .")
-    return name[:120] or "_"
+def file_names(texts: Iterable[str]) -> dict[str, str]:
+    """A name for each text that is a file name on every system; letters of any script stay.
+
+    Names that a system could take for one, as most do not tell `ab` from `AB`, get a mark each:
+    nobody's report is laid over another's.
+    """
+    names = {text: _safe_name(text) for text in texts}
+    alike = Counter(map(_as_some_see_it, names.values()))
+    return {
+        text: name if alike[_as_some_see_it(name)] == 1 else f"{name}-{digest([text])[:12]}"
+        for text, name in names.items()
+    }
+
+
+def _safe_name(text: str) -> str:
+    name = re.sub(r'[\x00-\x1f\x7f<>:"/\\|?*]', "_", text).strip(" .")
+    name = name.encode()[:LONGEST_NAME].decode(errors="ignore").rstrip(" .")
+    return name if name and not re.match(DEVICES, name) else "_" + name
+
+
+def _as_some_see_it(name: str) -> str:
+    return unicodedata.normalize("NFC", name).casefold()
 
 
 @contextmanager

@@ -40,6 +40,7 @@ class AthletePage:
     """One athlete's report; holds nothing of any other athlete."""
 
     language: Language
+    header: str
     athlete_id: str
     name: str
     squad: str
@@ -137,6 +138,7 @@ class SquadPack:
     """The meeting pack of one squad."""
 
     language: Language
+    header: str
     squad: str
     as_of: str
     subtitle: str
@@ -148,6 +150,7 @@ class SquadPack:
     panels: tuple[tuple[str, tuple[MeasurePanel, ...]], ...]
     training: TrainingPage
     reliability: Table
+    agreement: Table
     coverage: Table
     intake: Table
     refused: Table

@@ -7,6 +7,7 @@ import os
 from collections.abc import Iterator
 from concurrent.futures import Executor, ProcessPoolExecutor
 from contextlib import contextmanager
+from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from functools import cache
 from multiprocessing import get_context
@@ -58,6 +59,7 @@ def _prepare() -> None:
     """Once per process: what takes long to import, strictness, no collector passes mid-page."""
     check_native_libraries()
     _draw_chart_texts_whole()
+    _mark_margins_as_artifacts()
     logging.getLogger("weasyprint").addHandler(STRICT)
     _environment()
     gc.collect()
@@ -66,13 +68,32 @@ def _prepare() -> None:
 
 
 class _Strict(logging.Handler):
-    """Stops where WeasyPrint would only log that it left a chart or a font out."""
+    """Stops where WeasyPrint would only log that it left a chart or a font out.
+
+    Letters that no typeface has are gathered in `boxes` instead.
+    """
+
+    def __init__(self) -> None:
+        super().__init__(logging.WARNING)
+        self.boxes: set[str] = set()
 
     def emit(self, record: logging.LogRecord) -> None:
-        raise RuntimeError(record.getMessage()[:200])
+        message = record.getMessage()
+        if message.startswith(".notdef glyph") and isinstance(record.args, tuple):
+            self.boxes.add(str(record.args[0]))
+        elif record.levelno >= logging.ERROR:
+            raise RuntimeError(message[:200])
 
 
-STRICT = _Strict(logging.ERROR)
+STRICT = _Strict()
+
+
+@dataclass(frozen=True)
+class Printed:
+    """A PDF, and the letters in it for which the machine has no typeface."""
+
+    pdf: bytes
+    boxes: frozenset[str]
 
 
 def _draw_chart_texts_whole() -> None:
@@ -116,6 +137,35 @@ def _draw_chart_texts_whole() -> None:
     svg.TAGS["text"] = draw_text
 
 
+def _mark_margins_as_artifacts() -> None:
+    """Have WeasyPrint mark what repeats on every page as artifacts: nobody hears it each time.
+
+    It tags them as content and leaves them out of the tree of tags (ISO 14289-1, 7.1 and 7.8).
+    """
+    from pydyf import Dictionary
+    from weasyprint.formatting_structure.boxes import MarginBox
+    from weasyprint.pdf import tags
+    from weasyprint.pdf.stream import Stream
+
+    mark, build = Stream.marked, tags._build_box_tree
+
+    @contextmanager
+    def marked(stream: Any, box: Any, tag: str) -> Iterator[None]:
+        if box.element is not None:
+            with mark(stream, box, tag):
+                yield
+            return
+        stream.begin_marked_content("Artifact", Dictionary({"Type": "/Pagination"}))
+        yield
+        stream.end_marked_content()
+
+    def tree(box: Any, *rest: Any) -> Iterator[Any]:
+        if not isinstance(box, MarginBox):
+            yield from build(box, *rest)
+
+    Stream.marked, tags._build_box_tree = marked, tree
+
+
 def check_native_libraries() -> None:
     """Stop early, in plain words, where a native library of the PDF writer is missing."""
     try:
@@ -129,7 +179,7 @@ def check_native_libraries() -> None:
         )
 
 
-def render(page: AthletePage | SquadPack, page_size: str, as_of: date) -> bytes:
+def render(page: AthletePage | SquadPack, page_size: str, as_of: date) -> Printed:
     """The PDF of one page model: the same bytes for the same model, on any day."""
     import weasyprint
     from weasyprint.text.fonts import FontConfiguration
@@ -139,11 +189,12 @@ def render(page: AthletePage | SquadPack, page_size: str, as_of: date) -> bytes:
     os.environ["SOURCE_DATE_EPOCH"] = str(int(noon.timestamp()))
     name = "athlete.html" if isinstance(page, AthletePage) else "squad.html"
     html = _environment().get_template(name).render(page=page, page_size=page_size)
+    STRICT.boxes.clear()
     document = weasyprint.HTML(string=html, url_fetcher=_assets())
     pdf: bytes = document.write_pdf(
         pdf_variant="pdf/ua-1", font_config=FontConfiguration(), pdf_tags=True
     )
-    return pdf
+    return Printed(pdf, frozenset(filter(str.isprintable, STRICT.boxes)))
 
 
 @cache

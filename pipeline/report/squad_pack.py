@@ -10,6 +10,7 @@ from pipeline.catalogue.entries import TRAINING_RECORD
 from pipeline.report import balance, words
 from pipeline.report.agenda import name_of, point
 from pipeline.report.appendix import (
+    agreement_table,
     coverage_table,
     intake_table,
     refused_table,
@@ -24,6 +25,7 @@ from pipeline.report.pages import (
     MeasurePanel,
     SquadPack,
 )
+from pipeline.report.people import names_of
 from pipeline.report.phrases import language, say
 from pipeline.report.training_page import training_page
 from pipeline.review.block import Block
@@ -41,23 +43,30 @@ def squad_pack(squad: str, blocks: Mapping[str, Block], week: Week) -> SquadPack
     """The page model of one squad."""
     spoken = language(week.settings.report.language)
     spoken.speak()
+    names = names_of(squad, week)
     athletes = week.athletes.filter(pl.col("squad") == squad).sort("athlete_id")
+    doubts = week.doubts.filter(pl.col("is_held") & pl.col("squads").list.contains(squad))
     found = week.findings.filter(pl.col("squad") == squad)
     flags = week.flags.filter(pl.col("squad") == squad)
     refused, refused_more = refused_table(week, SHOWN_REFUSED)
     return SquadPack(
         language=spoken,
+        header=week.settings.report.header,
         squad=squad,
         as_of=words.day(week.as_of),
         subtitle=_subtitle(athletes, found, week),
-        headlines=tuple(_headlines(flags, found, week)),
-        changes=tuple(_changes(squad, flags, athletes, week)),
-        doubts=tuple(week.doubts.filter(pl.col("is_held"))["message"].to_list()),
-        sections=tuple(_sections(flags, found, athletes, blocks, week)),
-        glance=_glance(athletes, found, week),
-        panels=tuple(_panels(athletes, found, week)),
+        headlines=tuple(_headlines(flags, found, doubts["file"].n_unique())),
+        changes=tuple(_changes(squad, flags, names, week)),
+        doubts=tuple(
+            say("pack.doubt", file=file, doubt=words.with_days(message, week.as_of))
+            for file, message in doubts.select("file", "message").iter_rows()
+        ),
+        sections=tuple(_sections(flags, found, athletes, names, blocks, week)),
+        glance=_glance(names, found, week),
+        panels=tuple(_panels(athletes, found, names, week)),
         training=training_page(squad, blocks, week),
         reliability=reliability_table(squad, week),
+        agreement=agreement_table(squad, week),
         coverage=coverage_table(squad, week),
         intake=intake_table(week),
         refused=refused,
@@ -70,20 +79,29 @@ def squad_pack(squad: str, blocks: Mapping[str, Block], week: Week) -> SquadPack
 def _subtitle(athletes: pl.DataFrame, found: pl.DataFrame, week: Week) -> str:
     tests = found.filter(pl.col("measure_group") != TRAINING_RECORD)
     recent = tests.filter(pl.col("last_tested_on") > pl.lit(week.as_of).dt.offset_by("-7d"))
-    return say(
-        "pack.tested",
-        athletes=words.count(athletes.height, "athlete"),
-        tested=words.count(recent["athlete_id"].n_unique(), "athlete"),
-    )
+    number = words.count(athletes.height, "athlete")
+    tested = recent["athlete_id"].n_unique()
+    if athletes.height == tested:
+        return say("pack.all_tested", count=tested)
+    return say("pack.tested", athletes=number, tested=tested or say("pack.none"))
 
 
-def _headlines(flags: pl.DataFrame, found: pl.DataFrame, week: Week) -> list[Headline]:
+def _headlines(flags: pl.DataFrame, found: pl.DataFrame, held: int) -> list[Headline]:
     clear = flags.filter(pl.col("reason").is_in(["confirmed", "widening"]))
     noise = words.expected_noise(clear["chance_over_line"].to_list())
     closing = found.filter((pl.col("chance_closing") >= 0.80) & pl.col("was_over_line"))
     widening = flags.filter(pl.col("reason") == "widening")
-    held = week.doubts.filter(pl.col("is_held"))
-    files = words.count(held.height, "file")
+    moved = [
+        say("pack.headline.closing", number=closing.height),
+        say("pack.headline.widening", number=widening.height)
+        if widening.height
+        else say("pack.headline.none_widening"),
+    ]
+    if widening.height:  # what asks for something is said first
+        moved = [
+            say("pack.headline.widening_first", number=widening.height),
+            say("pack.headline.closing_beside", number=closing.height),
+        ]
     return [
         Headline(
             str(clear.height),
@@ -91,15 +109,10 @@ def _headlines(flags: pl.DataFrame, found: pl.DataFrame, week: Week) -> list[Hea
             if clear.height
             else say("pack.headline.no_difference"),
         ),
+        Headline(*moved),
         Headline(
-            say("pack.headline.closing", number=closing.height),
-            say("pack.headline.widening", number=widening.height)
-            if widening.height
-            else say("pack.headline.none_widening"),
-        ),
-        Headline(
-            words.capital(say("pack.headline.held", files=files)),
-            say("pack.headline.held_out" if held.height else "pack.headline.none_held"),
+            words.capital(say("pack.headline.held", files=words.count(held, "file"))),
+            say("pack.headline.held_out" if held else "pack.headline.none_held"),
         ),
     ]
 
@@ -108,6 +121,7 @@ def _sections(
     flags: pl.DataFrame,
     found: pl.DataFrame,
     athletes: pl.DataFrame,
+    names: Mapping[str, str],
     blocks: Mapping[str, Block],
     week: Week,
 ) -> list[AgendaSection]:
@@ -127,7 +141,7 @@ def _sections(
             AgendaItem(
                 number=number,
                 flag_id=flag["flag_id"],
-                name=athlete["name"],
+                name=names[flag["athlete_id"]],
                 role=_role(athlete),
                 sentence=said.sentence,
                 sureness=said.sureness,
@@ -152,25 +166,25 @@ def _link(flag: Mapping[str, Any], findings: Mapping[tuple[str, str], Any]) -> s
     return f"measure-{flag['measure']}" if has_panel else ""
 
 
-def _changes(squad: str, flags: pl.DataFrame, athletes: pl.DataFrame, week: Week) -> list[str]:
+def _changes(squad: str, flags: pl.DataFrame, names: Mapping[str, str], week: Week) -> list[str]:
     """What came onto the list and what left it since the last meeting, by name."""
     before = week.flags_before.filter(pl.col("squad") == squad)
-    names = dict(athletes.select("athlete_id", "name").iter_rows())
     # A test that stays on the list under another reason has neither come nor gone.
-    topic = ["athlete_id", "measure"]
-    came = flags.join(before, on=topic, how="anti", nulls_equal=True)
-    left = before.join(flags, on=topic, how="anti", nulls_equal=True)
+    point = ["athlete_id", "measure"]
+    came = flags.join(before, on=point, how="anti", nulls_equal=True)
+    left = before.join(flags, on=point, how="anti", nulls_equal=True)
     lines = []
     for is_new, rows in ((True, came), (False, left)):
+        topics: dict[str, list[str]] = {}
+        for athlete, measure, reason in rows.select("athlete_id", "measure", "reason").iter_rows():
+            topic = name_of(measure, week) or say("pack.changes.training")
+            if reason == "overdue":
+                topic = say("pack.changes.overdue", topic=topic)
+            if topic not in topics.setdefault(athlete, []):
+                topics[athlete].append(topic)
         named = [
-            say(
-                "pack.changes.name_overdue" if reason == "overdue" else "pack.changes.name",
-                name=names[athlete],
-                topic=name_of(measure, week) or say("pack.changes.training"),
-            )
-            for athlete, measure, reason in rows.select(
-                "athlete_id", "measure", "reason"
-            ).iter_rows()
+            say("pack.changes.name", name=names[athlete], topics=", ".join(own))
+            for athlete, own in topics.items()
             if athlete in names
         ]
         if named:
@@ -186,7 +200,7 @@ def _role(athlete: Mapping[str, Any]) -> str:
     return ", ".join(parts)
 
 
-def _glance(athletes: pl.DataFrame, found: pl.DataFrame, week: Week) -> Glance:
+def _glance(names: Mapping[str, str], found: pl.DataFrame, week: Week) -> Glance:
     groups = [g for g in GROUPS if g in set(found["measure_group"])]
     strongest = (
         found.sort("chance_over_line", "measure", descending=[True, False])
@@ -198,8 +212,8 @@ def _glance(athletes: pl.DataFrame, found: pl.DataFrame, week: Week) -> Glance:
         for row in strongest.iter_rows(named=True)
     }
     rows = tuple(
-        (row["name"], tuple(cells.get((row["athlete_id"], group), "") for group in groups))
-        for row in athletes.iter_rows(named=True)
+        (name, tuple(cells.get((who, group), "") for group in groups))
+        for who, name in names.items()
     )
     return Glance(tuple(say(f"pack.group.{group}") for group in groups), rows)
 
@@ -215,9 +229,8 @@ def _mark(row: Mapping[str, Any], week: Week) -> str:
 
 
 def _panels(
-    athletes: pl.DataFrame, found: pl.DataFrame, week: Week
+    athletes: pl.DataFrame, found: pl.DataFrame, names: Mapping[str, str], week: Week
 ) -> list[tuple[str, tuple[MeasurePanel, ...]]]:
-    names = dict(athletes.select("athlete_id", "name").iter_rows())
     days = _days_by_key(week, athletes)
     panels: dict[str, list[MeasurePanel]] = {group: [] for group in GROUPS}
     for key, rows in (

@@ -74,7 +74,7 @@ def _write(frame: pl.DataFrame, path: Path) -> None:
     rounded = frame.with_columns(pl.selectors.float().round(4) + 0.0)
     plain = rounded.with_columns(pl.selectors.string().str.replace_all(NBSP, " "))
     safe = plain.with_columns(
-        pl.when(pl.selectors.string().str.contains(r"^[=+\-@\t\r]"))
+        pl.when(pl.selectors.string().str.contains(r"^[=+\-@\t\r\n＝＋－＠]"))
         .then(pl.lit("'") + pl.selectors.string())
         .otherwise(pl.selectors.string())
         .name.keep()

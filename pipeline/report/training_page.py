@@ -10,6 +10,7 @@ from pipeline.catalogue import Measure
 from pipeline.estimate.scales import shown
 from pipeline.report import words
 from pipeline.report.pages import Table, TrainingPage
+from pipeline.report.people import names_of
 from pipeline.report.phrases import say, titles
 from pipeline.review.block import Block
 from pipeline.review.dose import DoseResponse, dose_response
@@ -22,22 +23,17 @@ EVEN_SHARE, EVEN_LOAD = 5.0, 2.0  # percent below which work or loads count as e
 
 def training_page(squad: str, blocks: Mapping[str, Block], week: Week) -> TrainingPage:
     """The training page of one squad; tables without rows are left out by the template."""
-    names = _names(squad, week)
+    names = names_of(squad, week)
     outcomes = week.outcomes.filter(pl.col("squad") == squad)
     return TrainingPage(
         is_logged=not week.work.filter(pl.col("squad") == squad).is_empty(),
         work=_work_table(squad, names, week),
         work_note=_work_note(squad, week),
         habits=_habits_table(squad, names, week),
-        plans=_plans_table(names, blocks, week.catalogue.measures),
-        outcomes=_outcomes_table(outcomes, names, week.catalogue.measures),
+        plans=_plans_table(names, blocks, week),
+        outcomes=_outcomes_table(outcomes, names, week),
         dose=dose_sentence(dose_response(outcomes)),
     )
-
-
-def _names(squad: str, week: Week) -> dict[str, str]:
-    own = week.athletes.filter(pl.col("squad") == squad)
-    return dict(own.select("athlete_id", "name").iter_rows())
 
 
 def _work_table(squad: str, names: Mapping[str, str], week: Week) -> Table:
@@ -147,11 +143,9 @@ def _filmed(points: int, days: int) -> str:
     return say("training.habits.filmed", points=points, count=days) if days else "–"
 
 
-def _plans_table(
-    names: Mapping[str, str], blocks: Mapping[str, Block], measures: Mapping[str, Measure]
-) -> Table:
+def _plans_table(names: Mapping[str, str], blocks: Mapping[str, Block], week: Week) -> Table:
     """The next block of everybody who has one."""
-    rows = []
+    measures, rows = week.catalogue.measures, []
     for who, name in sorted(names.items()):
         block = blocks[who]
         if block.kind not in KINDS or block.lower_side is None:
@@ -169,27 +163,30 @@ def _plans_table(
                 say("training.plans.extra", reps=extra.reps)
                 if extra
                 else say("training.plans.no_extra"),
-                words.short_day(block.retest_on) if block.retest_on else "–",
+                words.short_day(block.retest_on, week.as_of) if block.retest_on else "–",
             )
         )
     return Table(titles("training.plans.head"), tuple(rows), ())
 
 
-def _outcomes_table(
-    outcomes: pl.DataFrame, names: Mapping[str, str], measures: Mapping[str, Measure]
-) -> Table:
+def _outcomes_table(outcomes: pl.DataFrame, names: Mapping[str, str], week: Week) -> Table:
     """What was decided, done, and seen since, against what falling back alone would give."""
     rows = []
     for row in outcomes.iter_rows(named=True):
-        measure = measures[row["measure"]]
+        measure = week.catalogue.measures[row["measure"]]
         done = say("training.outcomes.not_logged")
         if row["planned_sessions"] is not None:
-            done = _of(row["done_sessions"], max(1, round(row["planned_sessions"])))
+            number, total = row["done_sessions"], max(1, round(row["planned_sessions"]))
+            done = say(
+                "training.outcomes.more_than" if number > total else "training.of",
+                number=number,
+                total=total,
+            )
         rows.append(
             (
                 names[row["athlete_id"]],
                 measure.short,
-                words.short_day(row["started_on"]),
+                words.short_day(row["started_on"], week.as_of),
                 done,
                 f"{_size(row['observed_then_d'], measure)} → {_size(row['latest_d'], measure)}",
                 _size(row["expected_d"], measure),

@@ -6,6 +6,7 @@ retest is asked for), not shown below. A finding is a measured difference with i
 uncertainty; it never judges a body and never foretells anything.
 """
 
+import re
 from datetime import date
 
 from pipeline.report.phrases import say, titles
@@ -26,9 +27,26 @@ def day(on: date) -> str:
     return say("date.long", day=on.day, month=titles("date.months")[on.month - 1], year=on.year)
 
 
-def short_day(on: date) -> str:
-    """`20 Nov`."""
-    return say("date.short", day=on.day, month=titles("date.short_months")[on.month - 1])
+def short_day(on: date, as_of: date) -> str:
+    """`20 Nov`; `10 Dec 2023` outside the year of the as-of date."""
+    month = titles("date.short_months")[on.month - 1]
+    if on.year == as_of.year:
+        return say("date.short", day=on.day, month=month)
+    return say("date.short_year", day=on.day, month=month, year=on.year)
+
+
+def with_days(text: str, as_of: date) -> str:
+    """A text of the intake with its dates as a reader says them."""
+    return re.sub(
+        r"\b\d{4}-\d{2}-\d{2}\b",
+        lambda found: short_day(date.fromisoformat(found[0]), as_of),
+        text,
+    )
+
+
+def span(weeks: int) -> str:
+    """`11 weeks`; `2 years` once there are two of them."""
+    return count(weeks // 52, "year") if weeks >= 104 else count(weeks, "week")
 
 
 def count(number: int, noun: str) -> str:
@@ -151,6 +169,17 @@ def sureness(chance: float) -> str:
     return say("words.sureness", word=capital(chance_word(chance)), chance=in_hundred(chance))
 
 
+def unsettled(short: str, word: str, low: float, high: float, unit: str) -> str:
+    """`Single hop: not settled, from left lower by 39 % to right lower by 22 %.`"""
+    return say(
+        "words.difference.unsettled",
+        measure=short,
+        word=word,
+        left=amount(max(0.0, high), unit),
+        right=amount(max(0.0, -low), unit),
+    )
+
+
 def at_a_glance(
     side: str, word: str, estimate: float, unit: str, chance: float, is_wide: bool
 ) -> str:
@@ -179,11 +208,12 @@ def closing(chance: float | None) -> str:
     return say("words.closing.larger", chance=in_hundred(1 - chance))
 
 
-def since(first: date, weeks: int) -> str:
+def since(first: date, weeks: int, as_of: date) -> str:
     """`new, 20 Nov`, `since 6 Sep, 11 weeks`."""
+    day = short_day(first, as_of)
     if weeks < 1:
-        return say("words.since.new", day=short_day(first))
-    return say("words.since.weeks", day=short_day(first), weeks=count(weeks, "week"))
+        return say("words.since.new", day=day)
+    return say("words.since.weeks", day=day, weeks=span(weeks))
 
 
 def expected_noise(chances: list[float]) -> str:
@@ -196,10 +226,18 @@ def expected_noise(chances: list[float]) -> str:
     return say("words.noise.expected", count=round(noise))
 
 
-def level(value: float, unit: str) -> str:
-    """One side's own result, without its unit; long distances need no decimal."""
-    decimals = 0 if unit == "cm" and value >= 60 else LEVEL_DECIMALS.get(unit, 1)
+def level(value: float, unit: str, largest: float) -> str:
+    """One side's own result, without its unit; long distances need no decimal.
+
+    `largest` is the largest result it stands beside: all of a row have as many decimals.
+    """
+    decimals = 0 if unit == "cm" and largest >= 60 else LEVEL_DECIMALS.get(unit, 1)
     return marked(f"{value:,.{decimals}f}".replace(",", NBSP))
+
+
+def cut(text: str, letters: int = 60) -> str:
+    """A long text as it fits where little room is; the whole of it stands elsewhere."""
+    return text if len(text) <= letters else text[: letters - 1].rstrip(" ,;") + "…"
 
 
 def load(kilograms: float) -> str:

@@ -30,20 +30,20 @@ def work_lines(
     if block.kind in SILENT:
         return []
     recent = habits.filter(pl.col("week_on") > as_of - timedelta(weeks=SHOWN_WEEKS))
-    lines = [outcome_line(one, measures[one["measure"]]) for one in outcomes]
+    lines = [outcome_line(one, measures[one["measure"]], as_of) for one in outcomes]
     if block.lower_side is not None and block.kind in ("train", "even", "done", "stop"):
         lines += _sides(recent, str(block.lower_side))
         lines += _order_and_tempo(recent, doses)
-    lines += _jumps(recent, float(doses("weekly_increase", "max_share")))
+    lines += _jumps(recent, float(doses("weekly_increase", "max_share")), as_of)
     near = [one for one in loads if block.region in (None, measures[one["measure"]].region)]
     if block.kind in ("train", "even", "record") and near:
         lines.append(equal_loads_line(near, measures))
     return lines
 
 
-def outcome_line(outcome: Mapping[str, Any], measure: Measure) -> str:
+def outcome_line(outcome: Mapping[str, Any], measure: Measure, as_of: date) -> str:
     """What happened since a decision: the difference, how sure, each side, and what was done."""
-    head = {"day": words.short_day(outcome["started_on"]), "measure": measure.short}
+    head = {"day": words.short_day(outcome["started_on"], as_of), "measure": measure.short}
     if outcome["latest_d"] is None:
         return " ".join([say("work.too_early", **head), *_extras(outcome)])
     text = say(
@@ -145,7 +145,7 @@ def _order_and_tempo(recent: pl.DataFrame, doses: Doses) -> list[str]:
     return lines
 
 
-def _jumps(recent: pl.DataFrame, share: float) -> list[str]:
+def _jumps(recent: pl.DataFrame, share: float, as_of: date) -> list[str]:
     lines = []
     for side in ("left", "right"):
         high = recent.drop_nulls(f"{side}_jump").sort(f"{side}_jump", descending=True)
@@ -154,7 +154,7 @@ def _jumps(recent: pl.DataFrame, share: float) -> list[str]:
         lines.append(
             say(
                 "work.jump",
-                day=words.short_day(high["week_on"][0]),
+                day=words.short_day(high["week_on"][0], as_of),
                 side=words.side_name(side),
                 rise=words.amount(100 * high[f"{side}_jump"][0], "%"),
             )

@@ -10,7 +10,7 @@ from pathlib import Path
 from pipeline.last_build import LastBuild, digest
 from pipeline.report.athlete_page import athlete_page
 from pipeline.report.charts import BalanceRow, Trend, TrendPoint
-from pipeline.report.files import safe_name
+from pipeline.report.files import file_names
 from pipeline.report.pages import AthletePage, SquadPack
 from pipeline.report.render import render
 from pipeline.report.squad_pack import squad_pack
@@ -33,8 +33,9 @@ def pages(week: Week, blocks: Mapping[str, Block]) -> dict[str, Page]:
     flags = by_athlete(week.flags)
     film = by_athlete(week.film)
     made: dict[str, Page] = {}
-    for squad in week.athletes["squad"].unique().sort():
-        made[f"squad_{safe_name(squad)}.pdf"] = _rounded_pack(squad_pack(squad, blocks, week))
+    for squad, name in file_names(week.athletes["squad"].unique().sort()).items():
+        made[f"squad_{name}.pdf"] = _rounded_pack(squad_pack(squad, blocks, week))
+    names = file_names(week.athletes["athlete_id"])
     for athlete in week.athletes.iter_rows(named=True):
         who = athlete["athlete_id"]
         page = athlete_page(
@@ -47,7 +48,7 @@ def pages(week: Week, blocks: Mapping[str, Block]) -> dict[str, Page]:
             blocks[who],
             week,
         )
-        made[f"{ATHLETES}/{safe_name(who)}.pdf"] = replace(
+        made[f"{ATHLETES}/{names[who]}.pdf"] = replace(
             page,
             balance=tuple(map(_rounded_row, page.balance)),
             trends=tuple(map(_rounded_trend, page.trends)),
@@ -83,15 +84,20 @@ def print_pages(
     as_of: date,
     executor: Executor,
     done: Callable[[], None],
-) -> None:
-    """Write the PDFs into the folder; `done` is called after each."""
-    names = {
-        executor.submit(render, page, page_size, as_of): folder / name
-        for name, page in made.items()
-    }
+) -> dict[str, str]:
+    """Write the PDFs into the folder; `done` is called after each.
+
+    Returns the letters for which the machine has no typeface, by the name of the PDF.
+    """
+    names = {executor.submit(render, page, page_size, as_of): name for name, page in made.items()}
+    boxes: dict[str, str] = {}
     for future in as_completed(names):
-        names[future].write_bytes(future.result())
+        printed, name = future.result(), names[future]
+        (folder / name).write_bytes(printed.pdf)
+        if printed.boxes:
+            boxes[name] = " ".join(sorted(printed.boxes))
         done()
+    return boxes
 
 
 def _rounded_pack(pack: SquadPack) -> SquadPack:

@@ -61,6 +61,7 @@ class Case:
     usual: Sequence[Mapping[str, Any]]  # rows of `usual_work`
     outcomes: Sequence[Mapping[str, Any]]
     equal_loads: Sequence[Mapping[str, Any]] = ()  # rows of `mart_log_loads` by design
+    work: Sequence[Mapping[str, Any]] = ()  # rows of `work_by_side`
 
 
 def next_block(case: Case, catalogue: Catalogue, as_of: date, settings: Settings) -> Block:
@@ -116,7 +117,10 @@ def _plain_block(case: Case, weeks: int) -> Any:
 
 
 def _persistent(found: pl.DataFrame, days: int) -> pl.DataFrame:
-    """Differences to act on, the surest first; a test goes before the training record."""
+    """Differences to act on, the surest first.
+
+    A test goes before the training record, and what a side can do before how large it is.
+    """
     lasting = (
         (pl.col("verdict") == "retest")
         & (pl.col("chance_over_line") >= 0.5)
@@ -128,9 +132,15 @@ def _persistent(found: pl.DataFrame, days: int) -> pl.DataFrame:
             & (pl.col("lower_side") != "even")
             & ~pl.col("measure_group").is_in(UNTRAINED_GROUPS)
         )
-        .with_columns((pl.col("measure_group") == TRAINING_RECORD).alias("is_record"))
-        .sort("is_record", "chance_over_line", "measure", descending=[False, True, False])
-    )
+        .with_columns(
+            (pl.col("measure_group") == TRAINING_RECORD).alias("is_record"),
+            (pl.col("measure_group") == "size").alias("is_size"),
+        )
+        .sort(
+            "is_record", "is_size", "chance_over_line", "measure",
+            descending=[False, False, True, False],
+        )
+    )  # fmt: skip
 
 
 def _known_difference(
@@ -261,10 +271,26 @@ def _without_a_plan(case: Case, plain: Any, settings: Settings) -> Block:
     uneven = case.flags.filter(pl.col("reason") == "training").head(1)
     for row in uneven.iter_rows(named=True):
         return plain("even", row["measure"], row["lower_side"], region=row["region"])
+    if not case.flags.filter(pl.col("cause") == "zero").is_empty():
+        return plain("retest")
+    if case.found.is_empty() and (less := _less_work(case.work, settings)):
+        return plain("even", None, less[1], region=less[0])
     if case.found.is_empty():
         return plain("record" if case.equal_loads else "untested")
     waiting = case.found.filter(pl.col("chance_over_line") >= settings.review.retest_chance)
     return plain("none" if waiting.is_empty() else "retest")
+
+
+def _less_work(work: Sequence[Mapping[str, Any]], settings: Settings) -> tuple[str, str] | None:
+    """The region and side that clearly got less one-sided work, where no test names a side."""
+    review, shares = settings.review, []
+    for row in work:
+        left, right = row["left_reps"], row["right_reps"]
+        if row["session_count"] >= review.training_sessions and max(left, right) > 0:
+            share = min(left, right) / max(left, right)
+            shares.append((share, row["region"], "left" if left < right else "right"))
+    share, region, side = min(shares, default=(1.0, "", ""))
+    return (region, side) if share < review.training_share else None
 
 
 def _mobility(row: Mapping[str, Any], measures: Mapping[str, Measure]) -> Step:

@@ -17,9 +17,10 @@ FLAG = {
     "unit": pl.String,
     "chance_over_line": pl.Float64,
     "first_flagged_on": pl.Date,
-    "cause": pl.String,  # refer: pain, loss or words; overdue: routine or review
-    "cause_value": pl.Float64,  # pain of 10, loss in percent, days since the last test
+    "cause": pl.String,  # refer: pain, loss or words; overdue: routine or review; retest: zero
+    "cause_value": pl.Float64,  # pain of 10, loss in percent, days since the last test, other side
     "cause_note": pl.String,
+    "pain": pl.Float64,  # of 10, where it stands beside a loss
 }
 
 

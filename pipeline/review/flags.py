@@ -4,18 +4,20 @@ A flag's history is read from the data (the estimates of earlier days), never fr
 build, so that a build from scratch and a build on top of last week's give the same list.
 """
 
-from collections.abc import Mapping
 from datetime import date
 
 import polars as pl
 
-from pipeline.catalogue import Catalogue, Measure
+from pipeline.catalogue import Catalogue
 from pipeline.catalogue.entries import TRAINING_RECORD
 from pipeline.estimate import Estimates
 from pipeline.review.flag import ORDER, as_flags, flag_id, open_since
+from pipeline.review.overdue import overdue_flags
+from pipeline.review.ratios import ratio_flags
 from pipeline.review.referrals import refer_flags
 from pipeline.review.training import unequal_work
 from pipeline.review.verdicts import CONFIRMED
+from pipeline.review.zeros import zero_flags
 from pipeline.settings import ReviewSettings, Settings
 
 DIFFERENCE_REASONS = ["confirmed", "widening", "retest", "ratio"]
@@ -52,6 +54,7 @@ def flags(
         ),
         differences,
         ratios,
+        zero_flags(trials, catalogue.measures),
         training_flags(sets, found, as_of, review),
         overdue_flags(coverage, found, athletes, decisions, as_of, review),
     ]
@@ -180,64 +183,6 @@ def _one_record(flagged: pl.DataFrame) -> pl.DataFrame:
     return pl.concat([tests, strongest])
 
 
-def ratio_flags(
-    estimates: Estimates,
-    found: pl.DataFrame,
-    trials: pl.DataFrame,
-    measures: Mapping[str, Measure],
-    review: ReviewSettings,
-) -> pl.DataFrame:
-    """A ratio inside one limb below its own line, with the chance that it truly is."""
-    lines = pl.DataFrame(
-        [(m.id, m.level_review) for m in measures.values() if m.level_review is not None],
-        schema={"measure": pl.String, "level_line": pl.Float64},
-        orient="row",
-    )
-    return (
-        estimates.sides.join(lines, on="measure")
-        .with_columns(_chance_below("level", "level_se", "level_line").alias("chance_below"))
-        .filter(pl.col("chance_below") >= review.confirmed_chance)
-        .sort("athlete_id", "measure", "level")
-        .group_by("athlete_id", "measure", maintain_order=True)
-        .first()
-        .join(
-            found.drop("lower_side", "estimate", "low90", "high90", "chance_over_line"),
-            on=["athlete_id", "measure"],
-        )
-        .with_columns(
-            pl.lit("ratio").alias("reason"),
-            pl.col("side").alias("lower_side"),
-            pl.col("level").alias("estimate"),
-            (pl.col("level") - 1.645 * pl.col("level_se")).alias("low90"),
-            (pl.col("level") + 1.645 * pl.col("level_se")).alias("high90"),
-            pl.col("chance_below").alias("chance_over_line"),
-            pl.col("level_line").alias("cause_value"),
-            flag_id("measure", "ratio"),
-        )
-        .join(_below_since(trials, lines), on=["athlete_id", "measure", "side"], how="left")
-        .with_columns(pl.coalesce("first_flagged_on", "last_tested_on").alias("first_flagged_on"))
-    )
-
-
-def _below_since(trials: pl.DataFrame, lines: pl.DataFrame) -> pl.DataFrame:
-    """First day of the unbroken run of days on which a side's ratio lay below its line."""
-    keys = ["athlete_id", "measure", "side"]
-    days = (
-        trials.filter(~pl.col("held"))
-        .join(lines, on="measure")
-        .group_by(*keys, "tested_on", "level_line")
-        .agg(pl.col("value").mean())
-    )
-    return open_since(days, keys, pl.col("value") < pl.col("level_line"))
-
-
-def _chance_below(level: str, error: str, line: str) -> pl.Expr:
-    from scipy.special import ndtr
-
-    z = (pl.col(line) - pl.col(level)) / pl.col(error)
-    return z.map_batches(lambda values: pl.Series(ndtr(values.to_numpy())), return_dtype=pl.Float64)
-
-
 def training_flags(
     sets: pl.DataFrame, found: pl.DataFrame, as_of: date, review: ReviewSettings
 ) -> pl.DataFrame:
@@ -250,84 +195,4 @@ def training_flags(
         pl.concat_str("athlete_id", pl.lit("."), "region", pl.lit("_body.training")).alias(
             "flag_id"
         ),
-    )
-
-
-def overdue_flags(
-    coverage: pl.DataFrame,
-    found: pl.DataFrame,
-    athletes: pl.DataFrame,
-    decisions: pl.DataFrame,
-    as_of: date,
-    review: ReviewSettings,
-) -> pl.DataFrame:
-    """A test of the squad's routine that an available athlete has not done for long.
-
-    Also a review date set at a meeting that has passed without a new test. One row per athlete:
-    the test that waits longest, the others named beside it.
-    """
-    waiting = (pl.lit(as_of) - pl.col("last_tested_on")).dt.total_days()
-    late = (
-        coverage.join(
-            athletes.filter(pl.col("availability") != "out").select("athlete_id"), on="athlete_id"
-        )
-        .filter(
-            (
-                pl.col("tested_athlete_count")
-                >= review.overdue_squad_share * pl.col("squad_athlete_count")
-            )
-            & (pl.col("squad_day_count") > 1)
-            & (
-                (pl.lit(as_of) - pl.col("squad_last_tested_on")).dt.total_days()
-                <= review.overdue_days
-            )
-            & (waiting > review.overdue_days)
-        )
-        .with_columns(
-            waiting.alias("days"),
-            pl.lit("routine").alias("cause"),
-            (pl.col("last_tested_on") + pl.duration(days=review.overdue_days)).alias(
-                "first_flagged_on"
-            ),
-        )
-    )
-    reviews = (
-        decisions.filter(pl.col("review_on") < as_of)
-        .with_columns(
-            pl.col("flag_id").str.extract(r"^(.+)\.[^.]+\.difference$").alias("athlete_id"),
-            pl.col("flag_id").str.extract(r"\.([^.]+)\.difference$").alias("measure"),
-        )
-        .join(
-            found.select("squad", "athlete_id", "measure", "last_tested_on"),
-            on=["athlete_id", "measure"],
-        )
-        .filter(
-            # a test of the weeks before the review date counts, if it came after the decision
-            (
-                pl.col("last_tested_on")
-                < pl.col("review_on") - pl.duration(days=review.retest_weeks * 7)
-            )
-            | (pl.col("last_tested_on") <= pl.col("decided_on")).fill_null(False)
-        )
-        .with_columns(
-            waiting.alias("days"),
-            pl.lit("review").alias("cause"),
-            pl.col("review_on").alias("first_flagged_on"),
-        )
-    )
-    columns = ["squad", "athlete_id", "measure", "days", "cause", "first_flagged_on"]
-    return (
-        pl.concat([reviews.select(columns), late.select(columns)])
-        .unique(["athlete_id", "measure"], keep="first", maintain_order=True)
-        .sort("athlete_id", "days", "measure", descending=[False, True, False])
-        .group_by("squad", "athlete_id", maintain_order=True)
-        .agg(
-            pl.col("measure", "days", "cause", "first_flagged_on").first(),
-            pl.col("measure").slice(1).str.join(",").alias("cause_note"),
-        )
-        .with_columns(
-            pl.lit("overdue").alias("reason"),
-            pl.col("days").cast(pl.Float64).alias("cause_value"),
-            flag_id("measure", "overdue"),
-        )
     )

@@ -76,8 +76,12 @@ def refer_flags(
             pl.col("last_tested_on").alias("first_flagged_on"),
             (100 * pl.col("lost_share")).alias("cause_value"),
             pl.col("side").alias("lower_side"),
-            pl.lit(None, pl.String).alias("cause_note"),
             pl.lit("loss").alias("cause"),
+        )
+        .join(
+            pain.select("athlete_id", "measure", pain="cause_value", cause_note="cause_note"),
+            on=["athlete_id", "measure"],
+            how="left",
         )
     )
     noted = (
@@ -95,14 +99,16 @@ def refer_flags(
             pl.lit(None, pl.String).alias("lower_side"),
             pl.col("note").alias("cause_note"),
             pl.lit("words").alias("cause"),
+            pl.lit(None, pl.Float64).alias("pain"),
         )
     )
     numbers = found.select(
         "athlete_id", "measure", "region", "estimate", "low90", "high90", "unit", "chance_over_line"
     )
-    # One reason a person and test: a measured loss says more than the pain beside it.
+    # One point a person and test: pain beside a measured loss is said in the same line.
+    pain = pain.with_columns(pl.lit(None, pl.Float64).alias("pain"))
     return (
-        pl.concat([loss, pain.select(loss.columns), noted])
+        pl.concat([loss, pain.select(loss.columns), noted.select(loss.columns)])
         .unique(["athlete_id", "measure"], keep="first", maintain_order=True)
         .join(numbers, on=["athlete_id", "measure"], how="left")
         .with_columns(pl.lit("refer").alias("reason"), flag_id("measure", "refer"))

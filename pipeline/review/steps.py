@@ -72,12 +72,21 @@ def new_step(
 ) -> Step:
     """A one-sided exercise of the dictionary, in place of two-sided sets where there are any."""
     order = list(doses("own_load_per_side", "equipment"))
+    easy = list(doses("new_exercise", "begin_with"))
     known = [
-        (fit, one.pattern in NOT_NEW, one.type != "compound", rank(one, order), one.id)
+        (
+            one.pattern in NOT_NEW,
+            fit[0],
+            easy.index(one.id) if one.id in easy else len(easy),
+            fit[1],
+            one.type != "compound",
+            rank(one, order),
+            one.id,
+        )
         for one in book.exercises.values()
         if one.laterality != "bilateral" and (fit := fits(measure, one)) is not None
     ]
-    one = book.exercises[min(known, key=lambda one: (one[1], *one))[-1]]
+    one = book.exercises[min(known)[-1]]
     usual = doses("dose", "one_sided" if one.type == "compound" else "isolation")
     sets, reps, per_week = int(doses("new_exercise", "sets")), int(usual["reps"]), 1.0
     row = pairs[0].both if pairs else None

@@ -6,6 +6,7 @@ import polars as pl
 
 from pipeline.catalogue import Measure
 from pipeline.estimate import Estimates
+from pipeline.estimate.multiplicity import adjusted_p
 from pipeline.estimate.scales import shown
 from pipeline.settings import Settings
 
@@ -68,20 +69,46 @@ def findings(
     joined = within.join(latest, on=["athlete_id", "measure"], how="left").join(
         facts, on="measure", how="left"
     )
-    return joined.with_columns(
-        _shown(joined, "observed_d", "observed"),
-        _shown(joined, "estimate_d", "estimate"),
-        _shown(joined, "low_d", "low90"),
-        _shown(joined, "high_d", "high90"),
-        _shown(joined, "first_d", "first_estimate"),
-        _shown(joined, "lead_d", "lead"),
-        _shown(joined, "line_d", "review_line"),
-        _per_unit("typical_error_d", "typical_error"),
-        _per_unit("mdc95_d", "mdc95"),
-        _verdict(settings),
-        _lower_side(),
-        ((pl.col("first_d") - pl.col("lead_d")).abs() > pl.col("line_d")).alias("was_over_line"),
-    ).sort("squad", "athlete_id", "measure")
+    return (
+        joined.with_columns(
+            _shown(joined, "observed_d", "observed"),
+            _shown(joined, "estimate_d", "estimate"),
+            _shown(joined, "low_d", "low90"),
+            _shown(joined, "high_d", "high90"),
+            _shown(joined, "first_d", "first_estimate"),
+            _shown(joined, "lead_d", "lead"),
+            _shown(joined, "line_d", "review_line"),
+            _per_unit("typical_error_d", "typical_error"),
+            _per_unit("mdc95_d", "mdc95"),
+            _verdict(settings),
+            _lower_side(),
+            ((pl.col("first_d") - pl.col("lead_d")).abs() > pl.col("line_d")).alias(
+                "was_over_line"
+            ),
+            _p_latest(joined).alias("p_latest"),
+        )
+        .with_columns(
+            pl.col("p_latest")
+            .map_batches(lambda p: pl.Series(adjusted_p(p.to_numpy())), return_dtype=pl.Float64)
+            .over("squad")
+            .alias("p_adjusted")
+        )
+        .sort("squad", "athlete_id", "measure")
+    )
+
+
+def _p_latest(today: pl.DataFrame) -> pl.Series:
+    """Two-sided p of the latest session alone against no difference beyond the expected lead.
+
+    For those who ask; nothing is decided by it. `p_adjusted` is the same over all findings of the
+    squad (`estimate.multiplicity`).
+    """
+    from scipy.special import ndtr
+
+    z = today.select(
+        ((pl.col("observed_d") - pl.col("lead_d")) / pl.col("typical_error_d")).abs()
+    ).to_series()
+    return pl.Series(2.0 * ndtr(-z.to_numpy()))
 
 
 def _shown(frame: pl.DataFrame, source: str, name: str) -> pl.Series:

@@ -45,6 +45,7 @@ def blocks(week: Week) -> dict[str, Block]:
     usual = _rows_by_athlete(usual_work(week.sets, week.as_of))
     outcomes = _rows_by_athlete(week.outcomes)
     loads = _rows_by_athlete(week.log_loads.filter("is_by_design"))
+    work = _rows_by_athlete(week.work)
     found, flagged = by_athlete(week.findings), by_athlete(week.flags)
     return {
         who: next_block(
@@ -55,6 +56,7 @@ def blocks(week: Week) -> dict[str, Block]:
                 usual.get(who, []),
                 outcomes.get(who, []),
                 loads.get(who, []),
+                work.get(who, []),
             ),
             week.catalogue,
             week.as_of,

@@ -21,6 +21,7 @@ SIZES = {"A4": (595.28, 841.89), "Letter": (612.0, 792.0)}  # points
 MARGIN = 18 / 25.4 * 72  # the narrowest margin of print.css
 NOT_OURS = {
     "TAG-020": "has a check of its own: empty_elements",
+    "TAG-002": "takes the foot of a report of one page for prose, see unread_content",
     "TXT-005": "misses glyph numbers beyond the font, see missing_glyphs",
     "PAG-001": "takes a chart's labels for running lines, see unread_content",
     "ORD-001": "judges painting order; readers follow the tree, see reading_order",
@@ -52,9 +53,15 @@ def empty_elements(document: Document) -> Iterator[str]:
 
 
 def unread_content(document: Document) -> Iterator[str]:
-    """Text that is neither in the tree nor an artifact (checkpoints 01-005 and 18-001)."""
+    """Text that is neither in the tree nor an artifact (checkpoints 01-005 and 18-001).
+
+    Nor may text between the margins be an artifact, which nobody hears (checkpoint 01-004).
+    """
     in_tree = {(r.page, r.stream, r.mcid) for e in document.elements for r in e.mcrefs}
     for page, run in _runs(document):
+        low, high = run.bbox[1], document.pages[page].height - run.bbox[3]
+        if run.artifact and min(low, high) > MARGIN:
+            yield f"page {page + 1}: {run.text!r} is an artifact"
         if not run.artifact and (page, run.stream, run.mcid) not in in_tree:
             yield f"page {page + 1}: {run.text!r}"
 

@@ -1,6 +1,7 @@
 """Whatever stops a build, earlier reports stay whole and the next build equals a clean one.
 
-`python -m tests.end_to_end.test_crashes 40` kills so many builds, with their PDFs, one by one.
+`python -m tests.end_to_end.test_crashes 40` is the long run: it kills so many builds, makes each
+write of a build fail, and fills small file systems.
 """
 
 import errno
@@ -8,99 +9,31 @@ import fcntl
 import os
 import random
 import resource
-import shutil
 import signal
 import subprocess
 import sys
 import tempfile
-import time
-from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-import duckdb
-import polars as pl
 import pytest
-import xlsxwriter
 
 from pipeline.errors import SquadsidesError
 from tests.conftest import built
-from tests.end_to_end.small import contents, write_small_exports
+from tests.end_to_end.small import contents
+from tests.end_to_end.weeks import (
+    NAMING_CALLS,
+    Weeks,
+    can_break_writes,
+    command,
+    kill_at,
+    size_of,
+    write_breaker,
+)
 from tests.test_architecture import ROOT
 
 KILLS = 6  # in every test run; the long run has forty
-
-
-def command(exports: Path, reports: Path, *more: str) -> list[str]:
-    build = [sys.executable, "-m", "pipeline", "build", "--exports", str(exports)]
-    return [*build, "--reports", str(reports), *more]
-
-
-def finished(exports: Path, reports: Path, *more: str) -> float:
-    """Build to the end; how long it took."""
-    begun = time.perf_counter()
-    done = subprocess.run(
-        command(exports, reports, *more), cwd=ROOT, capture_output=True, text=True
-    )
-    assert done.returncode == 0, done.stderr
-    return time.perf_counter() - begun
-
-
-class Weeks:
-    """Last week's reports, this week's exports, and what this week's reports must be."""
-
-    def __init__(self, folder: Path, *more: str) -> None:
-        self.more = more
-        self.exports = write_small_exports(folder / "exports")
-        self.old = folder / "old"
-        finished(self.exports, self.old, *more)
-        tests = self.exports / "tests.csv"
-        tests.write_text(tests.read_text() + "BL-4,2026-04-13,single_hop,left,4,120,cm\n")
-        self.clean = folder / "clean"
-        self.seconds = finished(self.exports, self.clean, *more)
-        self.reports = folder / "reports"
-
-    def begin(self) -> None:
-        """The reports folder as last week's build left it."""
-        shutil.rmtree(self.reports, ignore_errors=True)
-        shutil.copytree(self.old, self.reports)
-
-    def assert_whole(self) -> None:
-        """Every file is last week's or this week's, none is torn or missing."""
-        old, new = contents(self.old), contents(self.clean)
-        for name, data in self.standing().items():
-            assert data in (old.get(name), new.get(name)), name
-        assert self.standing().keys() >= old.keys() & new.keys()
-        with duckdb.connect(str(self.reports / "warehouse.duckdb"), read_only=True) as base:
-            rows = base.execute("select count(*) from mart_findings").fetchone()
-        assert rows is not None and rows[0] > 0
-
-    def assert_last_weeks(self) -> None:
-        assert self.standing() == contents(self.old)
-
-    def standing(self) -> dict[str, bytes]:
-        """The reports folder without a build that is still beside it."""
-        names = contents(self.reports).items()
-        return {name: data for name, data in names if not name.startswith(".unfinished")}
-
-    def assert_next_is_clean(self) -> None:
-        finished(self.exports, self.reports, *self.more)
-        assert contents(self.reports) == contents(self.clean)
-
-
-def kill_at(weeks: Weeks, moment: float) -> bool:
-    """Start this week's build and kill it, its workers too; whether it was still running."""
-    build = subprocess.Popen(
-        command(weeks.exports, weeks.reports, *weeks.more),
-        cwd=ROOT, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, start_new_session=True,
-    )  # fmt: skip
-    try:
-        build.wait(moment)
-    except subprocess.TimeoutExpired:
-        os.killpg(build.pid, signal.SIGKILL)
-        build.wait()
-        return True
-    return False
+WRITES = 6  # the long run has all
 
 
 @pytest.fixture(scope="module")
@@ -120,57 +53,23 @@ def test_a_killed_build_leaves_whole_reports_and_the_next_is_clean(weeks: Weeks)
     weeks.assert_next_is_clean()
 
 
-def failing_once(
-    monkeypatch: pytest.MonkeyPatch, turn: int
-) -> Callable[[], bool]:  # whether the turn came
-    """Make one write of the whole build fail as on a full disk; `turn` says which."""
-    count = 0
-
-    def broken(call: Callable[..., Any], is_write: Callable[..., bool]) -> Callable[..., Any]:
-        def wrapped(*args: Any, **named: Any) -> Any:
-            nonlocal count
-            if is_write(*args, **named):
-                count += 1
-                if count == turn:
-                    raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
-            return call(*args, **named)
-
-        return wrapped
-
-    def opens_to_write(path: Path, mode: str = "r", *args: Any, **named: Any) -> bool:
-        return "w" in mode
-
-    always = lambda *args, **named: True  # noqa: E731
-    monkeypatch.setattr(Path, "open", broken(Path.open, opens_to_write))
-    for owner, name in (
-        (Path, "mkdir"),
-        (Path, "replace"),
-        (Path, "unlink"),
-        (pl.DataFrame, "write_csv"),
-        (xlsxwriter.Workbook, "close"),
-    ):
-        monkeypatch.setattr(owner, name, broken(getattr(owner, name), always))
-    return lambda: count >= turn
+@pytest.fixture(scope="module")
+def breaker(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    if not can_break_writes():
+        pytest.skip("needs Linux and a C compiler")
+    return write_breaker(tmp_path_factory.mktemp("breaker"))
 
 
-def test_every_write_that_fails_leaves_whole_reports_and_the_next_is_clean(
-    weeks: Weeks, monkeypatch: pytest.MonkeyPatch
+def test_a_write_that_fails_leaves_whole_reports_and_the_next_is_clean(
+    weeks: Weeks, breaker: Path
 ) -> None:
-    turn = 0
-    while True:
-        turn += 1
-        weeks.begin()
-        with monkeypatch.context() as patched:
-            came = failing_once(patched, turn)
-            try:
-                built(weeks.exports, weeks.reports)
-            except SquadsidesError as said:
-                assert "cannot be written: No space left on device" in str(said)
-            else:
-                assert not came(), f"write {turn} failed and nobody was told"
-                break
-        weeks.assert_whole()
-    assert turn > 15  # there were writes to fail
+    """A few of the writes; the long run makes each of them fail."""
+    chance = random.Random(5)
+    total = weeks.write_count(breaker)
+    assert total > 100  # there were writes to fail
+    for part in range(WRITES):
+        turn = 1 + int(total * (part + chance.random()) / WRITES)
+        weeks.break_one_write(breaker, turn, errno.ENOSPC)
     weeks.assert_next_is_clean()
 
 
@@ -237,19 +136,65 @@ def test_a_build_stopped_between_seal_and_end_is_moved_to_its_end(
     weeks.assert_next_is_clean()
 
 
-def main() -> None:
-    """The long run: kill builds with all their PDFs, each followed by a clean one."""
-    kills = int(sys.argv[1]) if len(sys.argv) > 1 else 40
+def kill_in_turn(weeks: Weeks, kills: int) -> str:
+    """Kill so many builds with all their PDFs, each followed by a clean one."""
     chance = random.Random()
-    stopped = 0
+    begun = stopped = 0
+    while stopped < kills:
+        weeks.begin()
+        begun += 1
+        # Moments from the first to the last in turn, and anew where a build was faster.
+        stopped += kill_at(weeks, weeks.seconds * (begun % kills + chance.random()) / kills)
+        weeks.assert_whole()
+        weeks.assert_next_is_clean()
+    return f"{begun} builds begun, {stopped} killed on the way"
+
+
+def break_in_turn(weeks: Weeks, breaker: Path) -> str:
+    """Let each write of a build fail as on a full disk, and each that names a file as in a folder
+    where one may not write; a clean build follows each state that is new."""
+    followed = [contents(weeks.old)]  # from here on to a clean build has been gone already
+    calls: list[str] = []
+
+    def broken(turn: int, error: int) -> str:
+        call = weeks.break_one_write(breaker, turn, error)
+        if (state := contents(weeks.reports)) not in followed:
+            weeks.assert_next_is_clean()
+            followed.append(state)
+        return call.split()[0] if call else ""
+
+    while call := broken(len(calls) + 1, errno.ENOSPC):
+        calls.append(call)
+    refused = [turn for turn, call in enumerate(calls, start=1) if call in NAMING_CALLS]
+    for turn in refused:
+        broken(turn, errno.EACCES)
+    kinds = ", ".join(f"{calls.count(call)} {call}" for call in sorted(set(calls)))
+    return (
+        f"{len(calls)} writes failed on a full disk ({kinds}), {len(refused)} for want of rights, "
+        f"{len(followed)} states followed up"
+    )
+
+
+def fill_in_turn(weeks: Weeks, steps: int) -> str:
+    """Build on file systems that are too small by more and by less, until one is large enough."""
+    full = 0
+    needed = size_of(weeks.old) + size_of(weeks.clean)
+    for step in range(steps):
+        full += weeks.build_on_disk_of(size_of(weeks.old) + step * (needed // steps))
+        weeks.assert_next_is_clean()
+    assert not weeks.build_on_disk_of(2 * needed)
+    return f"{steps + 1} small file systems, {full} of them filled up"
+
+
+def main() -> None:
+    """The long run, with all PDFs: `python -m tests.end_to_end.test_crashes [kills]`."""
+    kills = int(sys.argv[1]) if len(sys.argv) > 1 else 40
     with tempfile.TemporaryDirectory() as name:
         weeks = Weeks(Path(name))
-        for number in range(kills):
-            weeks.begin()
-            stopped += kill_at(weeks, 1.05 * weeks.seconds * (number + chance.random()) / kills)
-            weeks.assert_whole()
-            weeks.assert_next_is_clean()
-    print(f"{kills} builds, {stopped} killed on the way: nothing torn, each next build clean.")
+        print(kill_in_turn(weeks, kills), flush=True)
+        print(fill_in_turn(weeks, 20), flush=True)
+        print(break_in_turn(weeks, write_breaker(Path(name))), flush=True)
+    print("Nothing torn or lost, each stopped build told in one sentence, each next build clean.")
 
 
 if __name__ == "__main__":

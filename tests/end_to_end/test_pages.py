@@ -1,7 +1,6 @@
 """The PDFs of the sample as people and screen readers get them."""
 
 from pathlib import Path
-from typing import Any
 
 import polars as pl
 import pypdf
@@ -10,12 +9,6 @@ import pytest
 from pipeline.warehouse import Warehouse
 from tests.conftest import Built, once
 from tests.end_to_end.pdf_checks import CHECK_NAMES, faults
-
-WAITING = {  # what the reports still get wrong
-    "empty_elements": "the owner's line and the boxes to tick are elements with nothing in them",
-    "unread_content": "the feet of the pages are tagged, but in no tree",
-    "wording": "a percentage of the reliability page can be parted from its sign",
-}
 
 
 def pdfs(sample: Built) -> list[Path]:
@@ -65,12 +58,7 @@ def people(sample: Built) -> pl.DataFrame:
         return warehouse.fetch("stg_athletes")
 
 
-def waiting(check: str) -> Any:
-    reason = WAITING.get(check, "")
-    return pytest.mark.xfail(bool(reason), strict=True, raises=AssertionError, reason=reason)
-
-
-@pytest.mark.parametrize("check", [pytest.param(c, marks=waiting(c)) for c in CHECK_NAMES])
+@pytest.mark.parametrize("check", CHECK_NAMES)
 def test_no_page_has(check: str, found: dict[str, dict[str, list[str]]]) -> None:
     assert len(found) == 53
     every = [f"{name}: {fault}" for name, checks in found.items() for fault in checks[check]]

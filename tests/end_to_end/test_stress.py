@@ -3,7 +3,6 @@
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
-from typing import Any
 
 import openpyxl
 import pypdf
@@ -20,6 +19,7 @@ from tests.end_to_end.stress import (
     FORTY,
     LATIN,
     MARKUP,
+    NAMESAKES,
     NOTES,
     OTHER_SCRIPTS,
     STRAINED,
@@ -32,31 +32,12 @@ Found = dict[str, dict[str, list[str]]]  # PDF, check, faults
 SPECIAL = [*LATIN, *OTHER_SCRIPTS, *MARKUP, *BEYOND_THE_FONTS]
 LOOKED_AT = [*SPECIAL, "S-90", "O-01", "F-01", "F-07", "F-40"]
 ON_LETTER = ["S-04", "S-07", "S-09", "S-18"]
-WAITING = {  # what the reports still get wrong
-    "empty_elements": "the owner's line and the boxes to tick are elements with nothing in them",
-    "unread_content": "the feet of the pages are tagged, but in no tree",
-    "cut_off": "a name of sixty letters and no space is not broken",
-    "wording": "a percentage can be parted from its sign; a doubt has a machine's date",
-}
+CHECKS = [check for check in CHECK_NAMES if check != "missing_glyphs"]
 QUOTED = [*MARKUP.values(), *NOTES]
 
 
 def report_of(build: Built) -> Callable[[str], Path]:
     return lambda who: build.reports / "athletes" / f"{who}.pdf"
-
-
-def checks(*waiting: str) -> list[Any]:
-    """The checks of a whole page, those marked that wait for a mend of the reports."""
-    return [
-        pytest.param(
-            check,
-            marks=pytest.mark.xfail(
-                check in waiting, strict=True, raises=AssertionError, reason=WAITING.get(check, "")
-            ),
-        )
-        for check in CHECK_NAMES
-        if check != "missing_glyphs"
-    ]
 
 
 def all_of(found: Found, check: str) -> list[str]:
@@ -101,13 +82,13 @@ def found(stress: Built, tmp_path_factory: pytest.TempPathFactory, worker_id: st
     return result
 
 
-@pytest.mark.parametrize("check", checks(*WAITING))
+@pytest.mark.parametrize("check", CHECKS)
 def test_on_a4_no_page_has(check: str, found: Found) -> None:
     assert len(found) == 3 + len(LOOKED_AT)
     assert all_of(found, check) == []
 
 
-@pytest.mark.parametrize("check", checks(*WAITING))
+@pytest.mark.parametrize("check", CHECKS)
 def test_on_letter_no_page_has(check: str, letter: Found) -> None:
     assert len(letter) == 1 + len(ON_LETTER)
     assert all_of(letter, check) == []
@@ -156,6 +137,58 @@ def test_no_cell_of_the_decision_sheet_is_a_formula(stress: Built) -> None:
     cells = [cell for row in sheet.iter_rows() for cell in row]
     assert MARKUP["S-19"] in [cell.value for cell in cells]
     assert [cell.coordinate for cell in cells if cell.data_type == "f"] == []
+
+
+def said(path: Path) -> str:
+    """The text of a PDF in one line, in the order in which it is read aloud."""
+    document = Document(str(path))
+    cells = document.elements_of("H1", "H2", "P", "LI", "TH", "TD")
+    text = " ".join(text_of(document, cell) for cell in cells)
+    document.close()
+    return " ".join(text.replace("\xa0", " ").split())
+
+
+def pack_of(stress: Built, squad: str) -> str:
+    return said(stress.reports / f"squad_{squad}.pdf")
+
+
+def test_letters_without_a_typeface_are_named_at_the_end(stress: Built) -> None:
+    (remark,) = stress.remarks
+    assert remark.startswith("No typeface on this machine has ")
+    assert "athletes/S-20.pdf" in remark
+    assert all(letter in remark for letter in BEYOND_THE_FONTS["S-20"])
+
+
+def test_a_held_file_is_told_by_name_to_its_own_squad_alone(stress: Built) -> None:
+    told = "pasted.csv: one side looks copied to the other on 20 Nov: left and right are equal"
+    assert told in pack_of(stress, STRAINED)
+    for squad in (ALONE, FORTY):
+        assert "looks copied" not in pack_of(stress, squad).split("Files and rows")[0]
+
+
+def test_two_of_one_name_are_told_apart(stress: Built) -> None:
+    text = pack_of(stress, FORTY)
+    for who, name in NAMESAKES.items():
+        assert f"{name} ({who})" in text
+
+
+@pytest.mark.parametrize(
+    ("who", "sentence"),
+    [
+        ("S-02", "So far there is one test day (Single-leg jump height). Nothing stands out"),
+        ("S-03", "Give both sides the same: in the last weeks your left side did less."),
+        ("S-11", "Calf raise reps: 0 on the left, 12 on the right on 20 Nov. A retest will tell."),
+        ("S-12", "Single hop: only your left side was tested. The right is needed to compare."),
+    ],
+)
+def test_what_is_missing_is_said(who: str, sentence: str, stress: Built) -> None:
+    assert sentence in said(report_of(stress)(who))
+
+
+def test_what_no_test_day_settles_is_said_to_be_open(stress: Built) -> None:
+    text = pack_of(stress, STRAINED)
+    assert "Single hop: not settled, from left lower by" in text
+    assert "pain 6 of 10, and the left side" in text
 
 
 HEAD = "<title>Left and right</title><style>@page{size:A4;margin:18mm} h1{font:20px serif}</style>"

@@ -50,6 +50,7 @@ ORDERS: list[tuple[list[str], Order]] = [
     (["13/03/2024", "03/13/2024"], "both"),
     (["2024-01-01"], "day"),
     (["31/13/2024", "05/03/2024"], "either"),
+    (["35/14/2024"], "day"),
     ([f"{day}/03/2024" for day in range(13, 32)] + ["03/13/2024"], "both"),
     ([f"{day}/03/2024" for day in range(13, 32)] + ["14/04/2024", "03/13/2024"], "day"),
 ]
@@ -58,6 +59,12 @@ ORDERS: list[tuple[list[str], Order]] = [
 @pytest.mark.parametrize(("texts", "order"), ORDERS)
 def test_the_whole_file_settles_what_comes_first(texts: list[str], order: Order) -> None:
     assert settle_order(pl.Series(texts)) == order
+
+
+@pytest.mark.parametrize("text", ["35/14/2024", "32/01/2024", "13/13/2024"])
+def test_numbers_that_are_no_date_whichever_comes_first_are_told_so(text: str) -> None:
+    told = read_dates(pl.Series([text]), "either", TESTS, False)["fault"][0]
+    assert told == "is not a date; expected one such as 2024-03-28"
 
 
 def test_two_digit_years_of_birth_lie_in_the_past() -> None:

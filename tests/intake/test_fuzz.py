@@ -1,13 +1,17 @@
 """Mangled files: never a crash, never a lost row, never more than two seconds for one file.
 
-`make test` mangles 2,000 files; `python -m tests.intake.test_fuzz 20000` is the nightly run.
+`make test` mangles 2,000 files; `python -m tests.intake.test_fuzz 20000` is the nightly run, and
+`--minutes 60` in place of the number goes on for an hour.
 """
 
+import argparse
 import random
 import re
+import shutil
 import sys
 import tempfile
 import time
+import traceback
 from collections.abc import Iterator
 from datetime import date
 from functools import cache
@@ -137,15 +141,53 @@ def test_mangled_files_are_accounted_for_row_by_row() -> None:
         check(batch)
 
 
-if __name__ == "__main__":
-    total, seed = int(sys.argv[1]), int(sys.argv[2]) if len(sys.argv) > 2 else 2
+def kept(batch: dict[str, bytes], folder: Path) -> None:
+    """Lay the files aside, each as it was read."""
+    shutil.rmtree(folder, ignore_errors=True)
+    folder.mkdir(parents=True)
+    for name, data in batch.items():
+        (folder / name).write_bytes(data)
+
+
+def failing_alone(batch: dict[str, bytes]) -> dict[str, bytes]:
+    """The files that fail without the others, or all of them if only the company fails."""
+    alone = {}
+    for name, data in batch.items():
+        try:
+            check({name: data})
+        except Exception:
+            alone[name] = data
+    return alone or batch
+
+
+def main() -> None:
+    """The night run: so many files, or so many minutes; what fails lies in damaged/."""
+    told = argparse.ArgumentParser()
+    told.add_argument("files", type=int, nargs="?", default=sys.maxsize)
+    told.add_argument("--minutes", type=float, default=float("inf"))
+    told.add_argument("--seed", type=int, default=2)
+    arguments = told.parse_args()
     began = time.perf_counter()
-    for batch in batches(total, seed):
+    damaged = Path("damaged")
+    done = failures = 0
+    for number, batch in enumerate(batches(arguments.files, arguments.seed)):
+        if time.perf_counter() - began > 60 * arguments.minutes:
+            break
+        kept(batch, damaged / "trying")  # stays there if Python itself dies or hangs
         try:
             check(batch)
-        except BaseException:
-            Path("damaged").mkdir(exist_ok=True)
-            for name, data in batch.items():
-                (Path("damaged") / name).write_bytes(data)
-            raise
-    print(f"{total} mangled files in {time.perf_counter() - began:.0f} s, all accounted for")
+        except Exception:
+            failures += 1
+            kept(failing_alone(batch), damaged / f"{arguments.seed}_{number}")
+            traceback.print_exc()
+        done += len(batch)
+        if number % 40 == 0:
+            print(f"{done} files, {failures} failures", flush=True)
+    shutil.rmtree(damaged / "trying", ignore_errors=True)
+    seconds = time.perf_counter() - began
+    print(f"{done} mangled files in {seconds:.0f} s, {failures} failures")
+    sys.exit(failures > 0)
+
+
+if __name__ == "__main__":
+    main()

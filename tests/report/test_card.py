@@ -12,6 +12,7 @@ from pipeline.report.work_done import outcome_line
 from pipeline.review.block import Block
 from pipeline.review.session import Plan, Step
 
+AS_OF = date(2026, 11, 20)
 MEASURES = full_catalogue().measures
 MAIN = Step("one side at a time", "Step-up", "lower first", 2, 8, 12.0, 3, "step_up", 2)
 EXTRA = replace(MAIN, part="extra", side="lower only", sets=1, other_sets=0)
@@ -78,31 +79,31 @@ def test_a_side_that_must_not_lose_more_keeps_its_own_sets() -> None:
 
 
 def test_an_outcome_says_size_chance_falling_back_and_each_side() -> None:
-    line = outcome_line(OUTCOME, MEASURES["single_hop"]).replace("\xa0", " ")
+    line = outcome_line(OUTCOME, MEASURES["single_hop"], AS_OF).replace("\xa0", " ")
     assert line == (
-        "Since 25 Sep, “Single hop”: the difference went from 22 % to 10 %; about 97 in"
-        " 100 that it truly became smaller. Without any work, another test would have shown "
-        "about 20 %. Each side since then: left up 8 % and right down 2 %. Extra work was "
-        "done in 3 sessions, planned in about 8."
+        "Since 25 Sep, “Single hop”: the difference was 22 % on the test days before and "
+        "10 % on those after; about 97 in 100 that it truly became smaller. Without any work, "
+        "another test would have shown about 20 %. Each side since then: left up 8 % and right "
+        "down 2 %. Extra work was done in 3 sessions, planned in about 8."
     )
 
 
 def test_smaller_because_the_other_side_came_down_is_said_in_so_many_words() -> None:
     fell = OUTCOME | {"lower_change": 0.01, "other_change": -0.12}
-    line = outcome_line(fell, MEASURES["single_hop"])
+    line = outcome_line(fell, MEASURES["single_hop"], AS_OF)
     assert "It became smaller mostly because the right side came down." in line
 
 
 def test_no_change_shown_claims_nothing() -> None:
     same = OUTCOME | {"verdict": "no change shown", "chance_smaller": 0.6, "latest_d": 0.2}
-    line = outcome_line(same, MEASURES["single_hop"])
+    line = outcome_line(same, MEASURES["single_hop"], AS_OF)
     assert "; no change shown. Each side since then" in line
     assert "truly" not in line
 
 
 def test_before_the_first_look_it_is_too_early() -> None:
     early = OUTCOME | {"latest_d": None, "chance_smaller": None, "verdict": "too early"}
-    assert outcome_line(early, MEASURES["single_hop"]) == (
+    assert outcome_line(early, MEASURES["single_hop"], AS_OF) == (
         "Since 25\xa0Sep, “Single hop”: too early to tell. Extra work was done in 3 sessions, "
         "planned in about 8."
     )

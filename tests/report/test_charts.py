@@ -60,7 +60,7 @@ def test_every_row_is_named_and_said_and_text_stays_text() -> None:
     for one in ROWS:
         assert one.label in found
         assert one.sentence in found
-    assert {"left side higher", "even", "right side higher"} <= set(found)
+    assert {"left side ahead", "even", "right side ahead"} <= set(found)
 
 
 def test_rows_of_one_unit_share_an_axis() -> None:

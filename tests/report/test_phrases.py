@@ -157,8 +157,8 @@ def test_a_counted_phrase_has_its_forms() -> None:
     assert [say("count.file", count=n) for n in (0, 1, 2)] == ["no files", "1 file", "2 files"]
     others = [say("athlete.opening.others", count=n) for n in (1, 2)]
     assert others == [
-        "1 other test shows a difference too.",
-        "2 other tests show a difference too.",
+        "One other test shows a difference, too.",
+        "In 2 other tests a difference shows, too.",
     ]
 
 
@@ -197,7 +197,7 @@ def test_another_language_is_spoken_from_where_it_is_chosen(bracketed: Path) -> 
     language(str(bracketed)).speak()
     assert words.day(date(2026, 3, 2)) == "2\xa0⟦March⟧\xa02026"
     assert words.amount(-3.14, "cm") == "−3,1\xa0⟦cm⟧"
-    assert words.level(1234.5, "kg") == "1\xa0234,5"
+    assert words.level(1234.5, "kg", 1234.5) == "1\xa0234,5"
     assert words.sureness(0.97) == "⟦Clear⟧, ⟦about⟧ 97 ⟦in⟧\xa0100.".replace("Clear", "clear")
     language("english").speak()
     assert words.amount(-3.14, "cm") == "−3.1\xa0cm"

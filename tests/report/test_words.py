@@ -6,6 +6,8 @@ import pytest
 
 from pipeline.report import words
 
+AS_OF = date(2026, 11, 20)
+
 
 def plain(text: str) -> str:
     return text.replace(words.NBSP, " ")
@@ -75,5 +77,6 @@ def test_counts_agree_with_their_nouns() -> None:
 
 
 def test_a_new_flag_and_an_old_one() -> None:
-    assert plain(words.since(date(2026, 11, 20), 0)) == "new, 20 Nov"
-    assert plain(words.since(date(2026, 9, 6), 11)) == "since 6 Sep, 11 weeks"
+    assert plain(words.since(date(2026, 11, 20), 0, AS_OF)) == "new, 20 Nov"
+    assert plain(words.since(date(2026, 9, 6), 11, AS_OF)) == "since 6 Sep, 11 weeks"
+    assert plain(words.since(date(2023, 11, 24), 156, AS_OF)) == "since 24 Nov 2023, 3 years"

@@ -104,6 +104,21 @@ def told(known: Week, block: Block) -> list[str]:
 CLEAR = [*squad(), *trials_of("single_hop", DAYS, 120, 160)]
 
 
+def test_a_log_alone_with_clearly_less_on_one_side_evens_the_sides() -> None:
+    known, block, card = situation(sets=log(left=(2, 20.0), right=(3, 20.0)))
+    assert known.findings.filter(athlete_id="A1").is_empty()
+    assert (block.kind, block.lower_side, block.steps) == ("even", "left", ())
+    assert card.why.startswith(
+        "Give both sides the same: in the last weeks your left side did less."
+    )
+
+
+def test_an_exercise_to_learn_is_an_easy_one() -> None:
+    _, block, _ = situation(trials=CLEAR)
+    new = [step.name for step in block.steps if step.is_new]
+    assert new == ["Split squat"]
+
+
 def test_new_with_one_session_waits_for_another_test() -> None:
     _, block, card = situation(trials=squad() + trials_of("single_hop", DAYS[-1:], 110, 160))
     assert (block.kind, block.steps) == ("retest", ())
@@ -145,7 +160,7 @@ def test_four_weeks_done_and_closing_goes_on_as_it_is() -> None:
     assert block.plan is not None
     assert set(block.plan.extra) == {8}  # what she does already, and no more
     line = told(known, block)[0]
-    assert "the difference went from 25\xa0% to 1" in line
+    assert "the difference was 25\xa0% on the test days before and 1" in line
     assert "that it truly became smaller" in line
     assert "Without any work, another test would have shown about 2" in line
 
@@ -155,7 +170,7 @@ def test_little_done_means_the_same_plan_before_any_judgement() -> None:
     assert (block.kind, block.stage) == ("train", "catch_up")
     assert card.why.startswith("So far 0 of about 12 planned extras were done. The same plan")
     assert "If it does not fit your week, tell your coach." in card.why
-    assert block_suggestion(block).startswith("The plan was hardly done: the same again")
+    assert block_suggestion(block, AS_OF).startswith("The plan was hardly done: the same again")
 
 
 def test_pain_goes_to_medical_staff_and_no_plan_is_made() -> None:
@@ -242,7 +257,7 @@ def test_eight_weeks_done_without_change_end_the_extra() -> None:
     assert (block.kind, block.steps) == ("stop", ())
     assert card.why.startswith("In 9 weeks the difference in “Single hop” has not clearly changed.")
     assert "The extra work ends: both sides do the same" in card.why
-    assert block_suggestion(block).startswith("No change in 9 weeks: end the extra")
+    assert block_suggestion(block, AS_OF).startswith("No change in 9 weeks: end the extra")
 
 
 def test_back_within_its_line_on_two_days_ends_the_extra() -> None:

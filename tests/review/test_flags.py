@@ -6,6 +6,7 @@ from typing import Any
 import polars as pl
 import pytest
 
+from pipeline.settings import ReportSettings, Settings
 from tests.raw import trials_of, week
 
 AS_OF = date(2026, 11, 20)
@@ -84,6 +85,43 @@ def test_a_sudden_loss_on_one_side_goes_first_whatever_the_ratio_says() -> None:
     first = flags.row(0, named=True)
     assert (first["reason"], first["cause"], first["lower_side"]) == ("refer", "loss", "left")
     assert first["cause_value"] == pytest.approx(100 * (1 - 100 / 150), abs=3)
+
+
+def test_pain_beside_a_loss_is_one_point_that_says_both() -> None:
+    before = trials_of("single_hop", DAYS[:-1], 150, 150)
+    after = trials_of("single_hop", DAYS[-1:], 95, 150, pain=6.0)
+    flags = week(AS_OF, trials=squad() + before + after).flags.filter(athlete_id="A1")
+    assert flags.filter(reason="refer").select("cause", "pain").rows() == [("loss", 6.0)]
+
+
+def test_a_side_at_zero_is_told_though_no_percentage_can_be() -> None:
+    days = [AS_OF - timedelta(days=7), AS_OF]
+    zero = trials_of("calf_raise_reps", days, 0, 12)
+    known = week(AS_OF, trials=squad("calf_raise_reps") + zero)
+    assert known.findings.filter(athlete_id="A1").is_empty()
+    row = known.flags.filter(athlete_id="A1").row(0, named=True)
+    told = {"reason": "retest", "cause": "zero", "lower_side": "left", "first_flagged_on": AS_OF}
+    assert {name: row[name] for name in told} == told
+    assert row["cause_value"] == pytest.approx(12)
+
+
+def test_zeros_on_both_sides_or_before_the_latest_day_are_no_flag() -> None:
+    both = trials_of("calf_raise_reps", [AS_OF], 0, 0)
+    assert reasons("A1", trials=squad("calf_raise_reps") + both) == []
+    gone = trials_of("calf_raise_reps", [AS_OF - timedelta(days=7)], 0, 12)
+    since = trials_of("calf_raise_reps", [AS_OF], 12, 12)
+    assert "zero" not in week(AS_OF, trials=squad("calf_raise_reps") + gone + since).flags["cause"]
+
+
+def test_settings_choose_the_tests_shown_but_hide_nothing_from_medical_staff() -> None:
+    painful = trials_of("single_hop", DAYS[-1:], 150, 150, pain=6.0)
+    apart = trials_of("triple_hop", DAYS, 380, 500)
+    trials = squad() + squad("triple_hop") + painful + apart
+    settings = Settings(report=ReportSettings(measures=("grip_strength",)))
+    known = week(AS_OF, settings, trials=trials)
+    assert known.flags.select("measure", "reason").rows() == [("single_hop", "refer")]
+    assert known.findings.is_empty()
+    assert week(AS_OF, trials=trials).flags.height > 1
 
 
 def test_a_note_with_a_sign_goes_to_medical_staff_and_a_denied_one_does_not() -> None:

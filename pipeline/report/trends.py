@@ -1,0 +1,88 @@
+"""How differences went from test day to test day: the curves, and the words beside them."""
+
+from collections.abc import Mapping
+from datetime import date
+from typing import Any
+
+import polars as pl
+
+from pipeline.catalogue import Measure
+from pipeline.estimate.scales import shown
+from pipeline.report import balance, words
+from pipeline.report.charts import Trend, TrendPoint
+from pipeline.report.phrases import say
+
+
+def trends_of(
+    ranked: pl.DataFrame, history: Mapping[str, pl.DataFrame], measures: Mapping[str, Measure]
+) -> list[Trend]:
+    """The curve of each finding that was measured on more than one day; `history` by measure."""
+    repeated = ranked.filter(pl.col("session_count") >= 2)
+    return [
+        _trend(measures[row["measure"]], row, history[row["measure"]])
+        for row in repeated.iter_rows(named=True)
+    ]
+
+
+def _trend(measure: Measure, row: Mapping[str, Any], days: pl.DataFrame) -> Trend:
+    columns = {
+        name: shown(days[name].to_numpy(), measure.formula)
+        for name in ("d", "smooth", "smooth_low", "smooth_high")
+    }
+    points = tuple(
+        TrendPoint(on, *(float(columns[name][n]) for name in columns))
+        for n, on in enumerate(days["tested_on"])
+    )
+    line = row["review_line"] if row["lead"] == 0 else None
+    return Trend(measure.short, row["unit"], points, line, is_size=balance.is_size(measure))
+
+
+def trends_alt(trends: list[Trend], as_of: date) -> str:
+    """What the curves show, for whoever cannot see them."""
+    parts = [
+        say(
+            "athlete.trends.trend",
+            measure=trend.title,
+            first=_pointed(trend, 0),
+            first_day=words.short_day(trend.points[0].on, as_of),
+            latest=_pointed(trend, -1),
+            latest_day=words.short_day(trend.points[-1].on, as_of),
+            number=len(trend.points),
+        )
+        for trend in trends
+    ]
+    return say("athlete.trends.described", trends="; ".join(parts))
+
+
+def _pointed(trend: Trend, place: int) -> str:
+    value = trend.points[place].smooth
+    if words.is_zero(value, trend.unit):
+        return say("athlete.trends.even")
+    side = words.side_name("right" if value >= 0 else "left")
+    size = words.amount(abs(value), trend.unit)
+    return say(
+        "athlete.trends.larger" if trend.is_size else "athlete.trends.ahead",
+        side=side,
+        amount=size,
+    )
+
+
+def trend_notes(
+    ranked: pl.DataFrame, trends: list[Trend], measures: Mapping[str, Measure]
+) -> list[str]:
+    """What has moved, or that nothing clearly has."""
+    shorts = {trend.title for trend in trends}
+    told = {
+        measures[row["measure"]].short: row["chance_closing"]
+        for row in ranked.iter_rows(named=True)
+        if measures[row["measure"]].short in shorts
+        and row["chance_closing"] is not None
+        # What is within usual is not told to be widening: that would be chasing noise.
+        and (row["chance_closing"] > words.WIDENING or row["chance_over_line"] >= balance.POSSIBLE)
+    }
+    changed = [
+        say("athlete.trends.note", measure=short, closing=words.closing(chance))
+        for short, chance in told.items()
+        if words.has_moved(chance)
+    ]
+    return changed or ([say("athlete.trends.unchanged")] if trends else [])

@@ -1,0 +1,48 @@
+"""Tests in which one side came to nothing while the other did not: no percentage says how far."""
+
+from collections.abc import Mapping
+
+import polars as pl
+
+from pipeline.catalogue import Measure
+from pipeline.review.flag import flag_id
+
+
+def zero_flags(trials: pl.DataFrame, measures: Mapping[str, Measure]) -> pl.DataFrame:
+    """One row per athlete and measure whose latest day has a side of zeros only.
+
+    `trials` is `stg_trials`. A zero has no logarithm, so such a day is in no estimate; the largest
+    difference there can be must not be the one that nobody hears of. `cause_value` is the mean of
+    the other side.
+    """
+    ratios = [name for name, measure in measures.items() if measure.scale == "log"]
+    day = ["squad", "athlete_id", "measure", "tested_on"]
+    tested = trials.filter(
+        ~pl.col("held") & (pl.col("side") != "both") & pl.col("measure").is_in(ratios)
+    )
+    newest = tested.group_by("athlete_id", "measure").agg(pl.col("tested_on").max())
+    sides = (
+        tested.join(newest, on=["athlete_id", "measure", "tested_on"])
+        .group_by(day)
+        .agg(
+            pl.col("value").filter(pl.col("side") == side).mean().alias(side)
+            for side in ("left", "right")
+        )
+        .filter(
+            (pl.min_horizontal("left", "right") == 0) & (pl.max_horizontal("left", "right") > 0)
+        )
+        .filter(pl.col("left").is_not_null() & pl.col("right").is_not_null())
+    )
+    regions = {name: measures[name].region for name in ratios}
+    return sides.with_columns(
+        pl.lit("retest").alias("reason"),
+        pl.lit("zero").alias("cause"),
+        pl.max_horizontal("left", "right").alias("cause_value"),
+        pl.when(pl.col("left") == 0)
+        .then(pl.lit("left"))
+        .otherwise(pl.lit("right"))
+        .alias("lower_side"),
+        pl.col("measure").replace_strict(regions, return_dtype=pl.String).alias("region"),
+        pl.col("tested_on").alias("first_flagged_on"),
+        flag_id("measure", "zero"),
+    )
