@@ -9,6 +9,7 @@ import polars as pl
 from pipeline.intake.delimited import MOST_CELLS, WIDE_FILE
 from pipeline.intake.grids import (
     HEAD_ROWS,
+    LEFT_OUT,
     LINE,
     WIDEST,
     Grid,
@@ -16,6 +17,7 @@ from pipeline.intake.grids import (
     cell_name,
     coded_type,
     is_panic,
+    seen_cells,
     too_long,
 )
 
@@ -38,14 +40,16 @@ def open_parquet(name: str, data: bytes) -> Grid:
     whole = pl.concat([header, cells]).rechunk().with_row_index(LINE, offset=1)
     if why := too_long(whole):
         raise UnreadableFile(why)
-    head = [[cell or "" for cell in row] for row in whole.drop(LINE).head(HEAD_ROWS).rows()]
+    seen = seen_cells(whole)
+    remarks = () if seen.equals(whole) else (LEFT_OUT,)
+    head = [[cell or "" for cell in row] for row in seen.drop(LINE).head(HEAD_ROWS).rows()]
 
     def load(coded: Collection[int]) -> pl.DataFrame:
-        return whole.with_columns(
+        return seen.with_columns(
             pl.col(cell_name(place)).cast(coded_type()) for place in coded if place < len(names)
         )
 
-    return Grid(name, "", head, load)
+    return Grid(name, "", head, load, remarks=remarks)
 
 
 def _frame(data: bytes) -> pl.DataFrame:
