@@ -48,10 +48,12 @@ check: .venv/.dev-ready ## Format, lint and types: runs all three, then says whi
 calibrate: .venv/.dev-ready ## Simulated squads with known truth: are the chances right? (minutes)
 	@.venv/bin/python -m tests.benchmarks.calibration
 
-bench: .venv/.dev-ready ## Time the intake and the estimate on a million rows, and a build step by step
+bench: .venv/.dev-ready ## Time intake, estimate, whole builds against a peer, and growth (half an hour, nothing beside)
 	@.venv/bin/python -m tests.benchmarks.intake
 	@.venv/bin/python -m tests.benchmarks.estimate_speed
 	@$(PYTHON_HERE) -m tests.benchmarks.build_time
+	@$(PYTHON_HERE) -m tests.benchmarks.whole_builds
+	@$(PYTHON_HERE) -m tests.benchmarks.scaling
 
 fuzz: .venv/.dev-ready ## Night run: 20,000 damaged files through the intake (what it trips over lies in damaged/)
 	@.venv/bin/python -m tests.intake.test_fuzz 20000

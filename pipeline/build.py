@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping
 from contextlib import nullcontext
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from pathlib import Path
 from typing import Protocol
@@ -11,7 +11,7 @@ import polars as pl
 
 from pipeline.catalogue import Doses, full_catalogue
 from pipeline.errors import SquadsidesError
-from pipeline.estimate import estimate
+from pipeline.estimate import Estimates, estimate
 from pipeline.intake import Intake, read_exports
 from pipeline.intake.privacy import with_codes
 from pipeline.last_build import LastBuild, tools_digest
@@ -19,6 +19,7 @@ from pipeline.report.files import building, keep_filled_in, pdfs_in, publish, re
 from pipeline.report.render import printers
 from pipeline.report.tables import write_tables
 from pipeline.report.write_pages import changed, page_digests, pages, print_pages
+from pipeline.review.block import Block
 from pipeline.review.flags import flags, with_referrals
 from pipeline.review.habits import work_habits
 from pipeline.review.notes import noted_signs
@@ -78,6 +79,7 @@ def build(
         week = review(intake, day, settings, new / "warehouse.duckdb")
         week = replace(week, flags_before=flags_before(intake, week))
         plans = blocks(week)
+        keep(week, plans, new / "warehouse.duckdb")
         write_tables(new, week, plans)
         shown = dict(last.pages) if last else {}
         stale: list[str] = []
@@ -110,76 +112,116 @@ def flags_before(intake: Intake, week: Week) -> pl.DataFrame:
     Nothing is remembered between builds, so a lost reports folder loses no history.
     """
     day = week.as_of - timedelta(days=week.settings.review.meeting_days)
-    return review(intake, day, week.settings, None).flags
+    with Warehouse() as warehouse:
+        return flagged(warehouse, intake, day, week.settings).flags
+
+
+@dataclass(frozen=True)
+class Flagged:
+    """What was read, what was found in it and who is on the list, up to a day."""
+
+    athletes: pl.DataFrame
+    trials: pl.DataFrame
+    sessions: pl.DataFrame
+    sets: pl.DataFrame
+    film: pl.DataFrame
+    decisions: pl.DataFrame
+    coverage: pl.DataFrame
+    estimates: Estimates
+    findings: pl.DataFrame
+    flags: pl.DataFrame
+
+
+def flagged(warehouse: Warehouse, intake: Intake, as_of: date, settings: Settings) -> Flagged:
+    """From accepted rows to the list of flags; fills the warehouse with all but what was found."""
+    book = full_catalogue()
+    for name, frame in {
+        **raw_frames(intake, as_of),
+        **reference_frames(book, settings.plan),
+    }.items():
+        warehouse.load(name, frame)
+    warehouse.build()
+    athletes = warehouse.fetch("stg_athletes").sort("athlete_id")
+    trials = warehouse.fetch("stg_trials")
+    sessions = warehouse.fetch("mart_day_asymmetry")
+    sets = warehouse.fetch("stg_sets").sort("athlete_id", "trained_on", "source_line")
+    film = warehouse.fetch("stg_film").sort("athlete_id", "filmed_on")
+    decisions = warehouse.fetch("stg_decisions")
+    tested = warehouse.fetch("mart_test_coverage").sort("squad", "athlete_id", "measure")
+    coverage = only_shown(tested, settings)
+    estimates = estimate(trials_to_estimate(trials), athletes, book.measures, as_of, settings)
+    found = findings(estimates, sessions, book.measures, settings)
+    signs = noted_signs(trials, sets, film, book.rules)
+    every = flags(
+        estimates, found, trials, sets, coverage, athletes, decisions, signs, book, as_of, settings
+    )
+    listed = only_shown(every, settings)
+    return Flagged(
+        athletes=athletes,
+        trials=trials,
+        sessions=sessions,
+        sets=sets,
+        film=film,
+        decisions=decisions,
+        coverage=coverage,
+        estimates=estimates,
+        findings=only_shown(with_referrals(found, listed), settings),
+        flags=listed,
+    )
 
 
 def review(intake: Intake, as_of: date, settings: Settings, warehouse_path: Path | None) -> Week:
-    """From accepted rows to findings and flags, all of it kept in the warehouse."""
+    """Everything known at a day, as the reports read it; `keep` adds it to the warehouse."""
     book = full_catalogue()
     with Warehouse(warehouse_path) as warehouse:
-        for name, frame in {
-            **raw_frames(intake, as_of),
-            **reference_frames(book, settings.plan),
-        }.items():
-            warehouse.load(name, frame)
-        warehouse.build()
-        athletes = warehouse.fetch("stg_athletes").sort("athlete_id")
-        trials = warehouse.fetch("stg_trials")
-        sessions = warehouse.fetch("mart_day_asymmetry")
-        sets = warehouse.fetch("stg_sets").sort("athlete_id", "trained_on", "source_line")
-        film = warehouse.fetch("stg_film").sort("athlete_id", "filmed_on")
-        decisions = warehouse.fetch("stg_decisions")
-        tested = warehouse.fetch("mart_test_coverage").sort("squad", "athlete_id", "measure")
-        coverage = only_shown(tested, settings)
-        estimates = estimate(trials_to_estimate(trials), athletes, book.measures, as_of, settings)
-        found = findings(estimates, sessions, book.measures, settings)
-        signs = noted_signs(trials, sets, film, book.rules)
-        every = flags(
-            estimates, found, trials, sets, coverage, athletes, decisions, signs, book, as_of,
-            settings,
-        )  # fmt: skip
-        flagged = only_shown(every, settings)
-        found = only_shown(with_referrals(found, flagged), settings)
-        work = work_by_side(sets, as_of, settings.review.training_weeks)
-        doses = Doses(book.rules.plan, settings.plan)
-        week = Week(
-            as_of=as_of,
-            settings=settings,
-            catalogue=book,
-            athletes=athletes,
-            findings=found,
-            estimates=estimates,
-            flags=flagged,
-            flags_before=flagged.clear(),
-            side_values=only_shown(
-                warehouse.fetch("mart_side_values").sort("athlete_id", "tested_on"), settings
-            ),
-            sessions=sessions.sort("athlete_id", "measure", "tested_on"),
-            sets=sets,
-            film=film,
-            coverage=coverage,
-            work=work,
-            habits=work_habits(sets, film, lower_sides(found, work, settings.review), book, doses),
-            outcomes=outcomes(decisions, estimates, sets, athletes, book, as_of, settings),
-            log_loads=warehouse.fetch("mart_log_loads").sort("athlete_id", "exercise"),
-            files=intake.files,
-            refused=intake.refused,
-            doubts=doubts_by_squad(intake.doubts, trials),
-        )
+        seen = flagged(warehouse, intake, as_of, settings)
+        side_values = warehouse.fetch("mart_side_values").sort("athlete_id", "tested_on")
+        log_loads = warehouse.fetch("mart_log_loads").sort("athlete_id", "exercise")
+    work = work_by_side(seen.sets, as_of, settings.review.training_weeks)
+    lower = lower_sides(seen.findings, work, settings.review)
+    doses = Doses(book.rules.plan, settings.plan)
+    return Week(
+        as_of=as_of,
+        settings=settings,
+        catalogue=book,
+        athletes=seen.athletes,
+        findings=seen.findings,
+        estimates=seen.estimates,
+        flags=seen.flags,
+        flags_before=seen.flags.clear(),
+        side_values=only_shown(side_values, settings),
+        sessions=seen.sessions.sort("athlete_id", "measure", "tested_on"),
+        sets=seen.sets,
+        film=seen.film,
+        coverage=seen.coverage,
+        work=work,
+        habits=work_habits(seen.sets, seen.film, lower, book, doses),
+        outcomes=outcomes(
+            seen.decisions, seen.estimates, seen.sets, seen.athletes, book, as_of, settings
+        ),
+        log_loads=log_loads,
+        files=intake.files,
+        refused=intake.refused,
+        doubts=doubts_by_squad(intake.doubts, seen.trials),
+    )
+
+
+def keep(week: Week, plans: Mapping[str, Block], warehouse_path: Path) -> None:
+    """Add what was found to the warehouse of the build."""
+    with Warehouse(warehouse_path) as warehouse:
         for name, frame in {
             "mart_findings": week.findings,
-            "mart_flags": flagged,
-            "mart_session_estimates": estimates.days,
-            "mart_measure_errors": estimates.errors,
-            "mart_side_levels": estimates.sides,
-            "mart_reliability": estimates.reliability,
+            "mart_flags": week.flags,
+            "mart_session_estimates": week.estimates.days,
+            "mart_measure_errors": week.estimates.errors,
+            "mart_side_levels": week.estimates.sides,
+            "mart_reliability": week.estimates.reliability,
             "mart_work_by_side": week.work,
             "mart_work_habits": week.habits,
             "mart_block_outcomes": week.outcomes,
-            "mart_block_steps": block_steps(blocks(week)),
+            "mart_block_steps": block_steps(plans),
         }.items():
             warehouse.load(name, frame)
-    return week
 
 
 def doubts_by_squad(doubts: pl.DataFrame, trials: pl.DataFrame) -> pl.DataFrame:

@@ -4,12 +4,14 @@ from collections.abc import Callable, Sequence
 
 from pipeline.intake.delimited import open_text
 from pipeline.intake.grids import Grid, UnreadableFile
+from pipeline.intake.parquet import open_parquet
 from pipeline.intake.workbooks import open_workbook
 
 Judge = Callable[[Sequence[Sequence[str]]], float]
 """How well the first rows of a file look like an export: more is better, 0 is not at all."""
 
 ZIP = b"PK\x03\x04"
+PARQUET = b"PAR1"
 OLD_OFFICE = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"
 # First bytes of what people drop in beside tables.
 PICTURES = {
@@ -29,7 +31,7 @@ WANTED = "export it as CSV or XLSX"
 
 
 def open_grids(name: str, data: bytes, judge: Judge) -> list[Grid]:
-    """Every grid of one file: one for a text file, one a sheet for a workbook.
+    """Every grid of one file: one for a text or Parquet file, one a sheet for a workbook.
 
     Raises UnreadableFile with a plain sentence where the file cannot be read at all.
     """
@@ -39,6 +41,8 @@ def open_grids(name: str, data: bytes, judge: Judge) -> list[Grid]:
         raise UnreadableFile("nothing but zero bytes; copy the file anew")
     if data.startswith(ZIP):
         return open_workbook(name, data)
+    if data.startswith(PARQUET):
+        return [open_parquet(name, data)]
     _refuse_other_formats(data)
     return [open_text(name, data, judge)]
 

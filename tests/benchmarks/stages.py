@@ -1,0 +1,203 @@
+"""What each stage of a build costs beside a fixed piece of work of its kind, in the same run.
+
+    python -m tests.benchmarks.stages            # measured ratio, recorded ratio
+    python -m tests.benchmarks.stages --record   # write what was measured into budget.toml
+
+Processor time, so that a busy machine disturbs little; stage and reference in turn, and the least
+of each. Record on a machine that is not busy, after a change that is worth its price.
+"""
+
+import gc
+import sys
+import tempfile
+import time
+import tomllib
+from collections.abc import Callable
+from datetime import date
+from functools import cache
+from pathlib import Path
+
+import duckdb
+import numpy as np
+import polars as pl
+
+from pipeline.build import flagged, newest_day, raw_frames, review, trials_to_estimate
+from pipeline.catalogue import full_catalogue
+from pipeline.estimate import estimate
+from pipeline.intake import read_exports
+from pipeline.report.charts import balance_chart, trend_chart
+from pipeline.report.pages import AthletePage
+from pipeline.report.render import render
+from pipeline.report.write_pages import pages
+from pipeline.review.flags import flags
+from pipeline.review.notes import noted_signs
+from pipeline.review.verdicts import findings
+from pipeline.review.week import blocks
+from pipeline.settings import Settings
+from pipeline.warehouse import Warehouse
+from pipeline.warehouse.reference import reference_frames
+from tests.end_to_end.small import write_small_exports
+
+BUDGET = Path(__file__).with_name("budget.toml")
+HEAD = """\
+# Processor time of each stage as a multiple of its reference (tests/benchmarks/stages.py).
+# A test fails where one has grown by half. Renew with: python -m tests.benchmarks.stages --record
+"""
+ROUNDS = 3
+Work = Callable[[], object]
+
+
+def recorded() -> dict[str, float]:
+    """The ratio of each stage when it was last written down."""
+    return tomllib.loads(BUDGET.read_text(encoding="utf-8"))["ratios"]
+
+
+def ratio(work: Work, reference: Work, rounds: int = ROUNDS) -> float:
+    """Least processor time of the work over the least of its reference, taken in turn."""
+    spent: dict[Work, list[float]] = {work: [], reference: []}
+    work(), reference()  # what only the first call costs
+    gc.collect()
+    was_on = gc.isenabled()
+    gc.disable()
+    try:
+        for _ in range(rounds):
+            for one, times in spent.items():
+                begin = time.process_time()
+                one()
+                times.append(time.process_time() - begin)
+    finally:
+        if was_on:
+            gc.enable()
+    return min(spent[work]) / min(spent[reference])
+
+
+def stages(folder: Path) -> dict[str, tuple[Work, Work]]:
+    """Each stage on a small squad, all that it needs prepared, and its reference."""
+    settings, book = Settings(), full_catalogue()
+    exports = write_small_exports(folder / "exports")
+    intake = read_exports(exports, settings)
+    day = newest_day(intake)
+    with Warehouse() as warehouse:
+        seen = flagged(warehouse, intake, day, settings)
+    trials = trials_to_estimate(seen.trials)
+    week = review(intake, day, settings, None)
+    plans = blocks(week)
+    page = pages(week, plans)["athletes/BL-3.pdf"]
+    assert isinstance(page, AthletePage)
+
+    def stored() -> None:
+        with Warehouse() as warehouse:
+            for name, frame in {
+                **raw_frames(intake, day),
+                **reference_frames(book, settings.plan),
+            }.items():
+                warehouse.load(name, frame)
+            warehouse.build()
+
+    def reviewed() -> None:
+        found = findings(seen.estimates, seen.sessions, book.measures, settings)
+        signs = noted_signs(seen.trials, seen.sets, seen.film, book.rules)
+        flags(
+            seen.estimates, found, seen.trials, seen.sets, seen.coverage, seen.athletes,
+            seen.decisions, signs, book, day, settings,
+        )  # fmt: skip
+        blocks(week)
+
+    def drawn() -> None:
+        pages(week, plans)
+        balance_chart(page.balance)
+        trend_chart(page.trends)
+
+    return {
+        "intake": (lambda: read_exports(exports, settings), small_frames),
+        "warehouse": (stored, small_tables),
+        "estimate": (
+            lambda: estimate(trials, seen.athletes, book.measures, day, settings),
+            small_arrays,
+        ),
+        "review": (reviewed, small_frames),
+        "pages_and_charts": (drawn, two_charts),
+        "rendering": (lambda: render(page, "A4", date(2026, 3, 2)), plain_pdf),
+    }
+
+
+def small_frames() -> None:
+    """What intake and review consist of: many steps on small frames."""
+    numbers = pl.DataFrame({"key": [f"a{n % 50}" for n in range(600)], "value": range(600)})
+    for step in range(60):
+        text = pl.col("value").cast(pl.String) + pl.lit(f" {step}")
+        made = numbers.with_columns(text=text.str.to_uppercase().str.strip_chars())
+        sums = made.group_by("key", maintain_order=True).agg(pl.col("value").sum(), pl.len())
+        made.join(sums, on="key", how="left").filter(pl.col("value") > step).sort("key", "value")
+
+
+def small_tables() -> None:
+    """What the warehouse consists of: tables made from tables."""
+    with duckdb.connect(":memory:") as connection:
+        connection.execute(
+            "create table t0 as select range as n, range % 40 as key from range(900)"
+        )
+        for step in range(1, 40):
+            connection.execute(
+                f"create or replace table t{step} as select n, key, avg(n) over (partition by key "
+                f"order by n) as mean, (select count(*) from t{step - 1} o where o.key = t.key) c "
+                f"from t{step - 1} t"
+            )
+
+
+def small_arrays() -> None:
+    """What the estimate consists of: many steps on arrays of some hundred numbers."""
+    values = np.linspace(0.1, 2.0, 300)
+    places = np.arange(300) // 6
+    for _ in range(500):
+        weight = np.exp(-(values**2) / 2)
+        total = np.bincount(places, weight, minlength=50)
+        (np.log(weight + 1)[:, None] * np.ones(4)).sum(axis=1)
+        np.where(total[places] > 0.5, weight / total[places], 0.0).cumsum()
+
+
+def two_charts() -> None:
+    """What drawing consists of: a small chart, twice."""
+    import vl_convert
+
+    for step in (1, 2):
+        values = [{"x": n, "y": n * step % 7} for n in range(30)]
+        vl_convert.vegalite_to_svg(
+            {
+                "data": {"values": values},
+                "mark": "line",
+                "encoding": {
+                    "x": {"field": "x", "type": "quantitative"},
+                    "y": {"field": "y", "type": "quantitative"},
+                },
+            }
+        )
+
+
+@cache
+def _plain_html() -> str:
+    rows = "".join(f"<tr>{''.join(f'<td>{n * m}</td>' for m in range(6))}</tr>" for n in range(30))
+    return f"<html><body><h1>Table</h1><table>{rows}</table></body></html>"
+
+
+def plain_pdf() -> None:
+    """What rendering consists of: a page with a table of text."""
+    import weasyprint
+
+    weasyprint.HTML(string=_plain_html()).write_pdf()
+
+
+def main() -> None:
+    """Measure all stages; print, or record."""
+    with tempfile.TemporaryDirectory() as name:
+        found = {stage: ratio(*pair) for stage, pair in stages(Path(name)).items()}
+    lines = [f"{stage} = {value:.2f}" for stage, value in found.items()]
+    if "--record" in sys.argv:
+        text = HEAD + "\n[ratios]\n" + "\n".join(lines) + "\n"
+        BUDGET.write_text(text, encoding="utf-8")
+    for line in lines:
+        print(line, "  # recorded", recorded()[line.partition(" ")[0]])
+
+
+if __name__ == "__main__":
+    main()
