@@ -17,6 +17,7 @@ from typing import Any, Self
 from pipeline.summary import Summary
 
 RECORD = ".last_build.json"
+UNFINISHED = ".unfinished"  # where a build lies until it is complete
 HOUSE = Path(__file__).parents[1]
 OURS = ("pipeline", "schemas", "report_templates")
 READ_BY_A_BUILD = {".py", ".sql", ".toml", ".html", ".css"}
@@ -67,6 +68,7 @@ class LastBuild:
             and self.summary.as_of == (as_of or self.summary.newest_day)
             and (self.has_pdfs or not needs_pdfs)
             and (reports / "warehouse.duckdb").is_file()
+            and not (reports / UNFINISHED).exists()
             and all(self.is_untouched(reports, name) for name in self.files)
         )
 

@@ -17,10 +17,10 @@ from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from pipeline.errors import SquadsidesError
-from pipeline.last_build import RECORD, LastBuild, digest, file_digest
+from pipeline.last_build import RECORD, UNFINISHED, LastBuild, digest, file_digest
 from pipeline.summary import Summary
 
-UNFINISHED, SEAL = ".unfinished", ".complete.json"
+SEAL = ".complete.json"
 FILLED_IN = "decisions_filled_in.xlsx"
 LONGEST_NAME = 200  # bytes; file systems take 255 with whatever stands before and behind
 DEVICES = r"(?i)(con|prn|aux|nul|com[0-9]|lpt[0-9])(\.|$)"  # no file names on Windows

@@ -9,6 +9,7 @@ import fcntl
 import os
 import random
 import resource
+import shutil
 import signal
 import subprocess
 import sys
@@ -142,6 +143,14 @@ def test_a_build_stopped_between_seal_and_end_is_moved_to_its_end(
             built(weeks.exports, weeks.reports)
     weeks.assert_whole()
     assert weeks.standing() not in (contents(weeks.old), contents(weeks.clean))
+    weeks.assert_next_is_clean()
+
+
+def test_what_a_build_stopped_at_its_very_end_leaves_is_cleared_away(weeks: Weeks) -> None:
+    shutil.rmtree(weeks.reports, ignore_errors=True)
+    shutil.copytree(weeks.clean, weeks.reports)
+    (weeks.reports / ".unfinished").mkdir()
+    (weeks.reports / ".unfinished" / ".complete.json").write_text("[]")
     weeks.assert_next_is_clean()
 
 
