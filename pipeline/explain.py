@@ -140,7 +140,7 @@ def _verdict_lines(finding: Mapping[str, Any], measure: Measure) -> list[str]:
         f"  review line            {finding['review_line']:.2f} {unit} (d {finding['line_d']:.4f})",
         f"  chance over the line   {finding['chance_over_line']:.3f}",
         f"  chance of closing      {'one session' if closing is None else f'{closing:.3f}'}",
-        f"  p of the latest session {finding['p_latest']:.4f} against no difference beyond the "
+        f"  p of the latest session {finding['p_value']:.4f} against no difference beyond the "
         f"lead; {finding['p_adjusted']:.4f} over all findings of the squad (Benjamini-Hochberg)",
         f"  days with this side    {finding['same_side_days']} of {finding['session_count']}",
         f"Verdict: {finding['verdict']}. {balance.sentence(finding, measure)} "

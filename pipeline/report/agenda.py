@@ -169,6 +169,10 @@ def _movement(finding: Mapping[str, Any]) -> str:
         return say("agenda.detail.one_day")
     was = words.amount(abs(finding["first_estimate"]), finding["unit"])
     closing = words.closing(finding["chance_closing"])
+    latest = finding["chance_closing_since_previous"]
+    if finding["session_count"] > 2 and latest is not None and words.has_moved(latest):
+        last = words.closing(latest)
+        return say("agenda.detail.movement_last", was=was, closing=closing, last=last)
     return say("agenda.detail.movement", was=was, closing=closing)
 
 

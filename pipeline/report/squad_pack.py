@@ -1,6 +1,7 @@
 """The meeting pack of one squad: the agenda first, then what stands behind it."""
 
 from collections.abc import Mapping
+from datetime import timedelta
 from typing import Any
 
 import polars as pl
@@ -36,7 +37,7 @@ GROUPS = [
     "strength", "grip", "power_jump", "hop", "change_of_direction", "balance", "range_of_motion",
     "muscular_endurance", "size", "structure", TRAINING_RECORD,
 ]  # fmt: skip
-SHOWN_REFUSED = 15
+SHOWN_REFUSED, SHOWN_ODD = 15, 5
 
 
 def squad_pack(squad: str, blocks: Mapping[str, Block], week: Week) -> SquadPack:
@@ -56,7 +57,7 @@ def squad_pack(squad: str, blocks: Mapping[str, Block], week: Week) -> SquadPack
         as_of=words.day(week.as_of),
         subtitle=_subtitle(athletes, found, week),
         headlines=tuple(_headlines(flags, found, doubts["file"].n_unique())),
-        changes=tuple(_changes(squad, flags, names, week)),
+        changes=(*_changes(squad, flags, names, week), *_odd_tests(names, week)),
         doubts=tuple(
             say("pack.doubt", file=file, doubt=words.with_days(message, week.as_of))
             for file, message in doubts.select("file", "message").iter_rows()
@@ -191,6 +192,28 @@ def _changes(squad: str, flags: pl.DataFrame, names: Mapping[str, str], week: We
             said = words.listed(named)
             lines.append(say("pack.changes.new" if is_new else "pack.changes.off", names=said))
     return lines or [say("pack.changes.nothing")]
+
+
+def _odd_tests(names: Mapping[str, str], week: Week) -> list[str]:
+    """Tests since the last meeting that fell far outside what the ones before let expect.
+
+    Those that wait for medical staff are on the list already.
+    """
+    referred = week.flags.filter(pl.col("reason") == "refer").select("athlete_id", "measure")
+    since = week.as_of - timedelta(days=week.settings.review.meeting_days)
+    odd = week.estimates.days.filter(
+        pl.col("is_odd") & (pl.col("tested_on") > since) & pl.col("athlete_id").is_in(list(names))
+    ).join(referred, on=["athlete_id", "measure"], how="anti")
+    named = [
+        say("pack.changes.name", name=names[who], topics=name_of(measure, week))
+        for who, measure in odd.sort("athlete_id", "measure")
+        .select("athlete_id", "measure")
+        .unique(maintain_order=True)
+        .iter_rows()
+    ]
+    if len(named) > SHOWN_ODD:
+        named = [*named[:SHOWN_ODD], say("coverage.more", number=len(named) - SHOWN_ODD)]
+    return [say("pack.changes.odd", names=words.listed(named))] if named else []
 
 
 def _role(athlete: Mapping[str, Any]) -> str:

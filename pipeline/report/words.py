@@ -9,6 +9,7 @@ uncertainty; it never judges a body and never foretells anything.
 import re
 from datetime import date
 
+from pipeline.estimate import multiplicity
 from pipeline.report.phrases import say, titles
 
 NBSP = "\N{NO-BREAK SPACE}"
@@ -220,7 +221,7 @@ def expected_noise(chances: list[float]) -> str:
     """How many of the listed differences are expected to be noise: the sum of (1 − chance)."""
     if not chances:
         return say("words.noise.nothing")
-    noise = sum(1 - chance for chance in chances)
+    noise = multiplicity.expected_noise(chances)
     if noise < 0.5:
         return say("words.noise.hardly")
     return say("words.noise.expected", count=round(noise))

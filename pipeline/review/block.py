@@ -6,7 +6,7 @@ small: twice the work for the lower side was not better than equal work with the
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Any
 
@@ -48,7 +48,6 @@ class Block:
     structure: str | None = None  # the practice rule a known difference falls under
     region: str | None = None
     is_record: bool = False  # named by the training log alone
-    rules: tuple[str, ...] = field(default=())  # practice rules the plan rests on
 
 
 @dataclass(frozen=True)
@@ -192,7 +191,6 @@ def _train(
         retest_on=retest_on,
         stage=stage,
         plan=plan,
-        rules=_rules(plan),
         **facts,
     )
 
@@ -258,13 +256,6 @@ def _hardly_done(
         for one in outcomes
         if one["measure"] != measure.id
     )
-
-
-def _rules(plan: Plan) -> tuple[str, ...]:
-    rules = ["lower_side_first", "match_then_stop", "load_ceiling"]
-    if max(plan.extra) > 0:
-        rules += ["extra_work", "weekly_increase"]
-    return (*rules, "length", "stop")
 
 
 def _without_a_plan(case: Case, plain: Any, settings: Settings) -> Block:

@@ -25,7 +25,9 @@ def findings(
     `sessions` has one row per athlete, measure and day (`mart_day_asymmetry`). Columns ending in
     `_d` stay on the scale of the estimate; `observed`, `estimate`, `low90`, `high90`,
     `typical_error`, `mdc95`, `review_line` and `lead` are in the measure's difference unit,
-    signed: positive where the right side performs better.
+    signed: positive where the right side performs better. `p_value` is of the latest session alone
+    against no difference beyond the lead, `p_adjusted` the same over all findings of the squad;
+    nothing is decided by either.
     """
     latest = (
         sessions.sort("tested_on")
@@ -85,30 +87,15 @@ def findings(
             ((pl.col("first_d") - pl.col("lead_d")).abs() > pl.col("line_d")).alias(
                 "was_over_line"
             ),
-            _p_latest(joined).alias("p_latest"),
         )
         .with_columns(
-            pl.col("p_latest")
+            pl.col("p_value")
             .map_batches(lambda p: pl.Series(adjusted_p(p.to_numpy())), return_dtype=pl.Float64)
             .over("squad")
             .alias("p_adjusted")
         )
         .sort("squad", "athlete_id", "measure")
     )
-
-
-def _p_latest(today: pl.DataFrame) -> pl.Series:
-    """Two-sided p of the latest session alone against no difference beyond the expected lead.
-
-    For those who ask; nothing is decided by it. `p_adjusted` is the same over all findings of the
-    squad (`estimate.multiplicity`).
-    """
-    from scipy.special import ndtr
-
-    z = today.select(
-        ((pl.col("observed_d") - pl.col("lead_d")) / pl.col("typical_error_d")).abs()
-    ).to_series()
-    return pl.Series(2.0 * ndtr(-z.to_numpy()))
 
 
 def _shown(frame: pl.DataFrame, source: str, name: str) -> pl.Series:

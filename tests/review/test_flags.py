@@ -5,6 +5,7 @@ from typing import Any
 
 import polars as pl
 import pytest
+from scipy import stats
 
 from pipeline.settings import ReportSettings, Settings
 from tests.raw import trials_of, week
@@ -111,6 +112,15 @@ def test_zeros_on_both_sides_or_before_the_latest_day_are_no_flag() -> None:
     gone = trials_of("calf_raise_reps", [AS_OF - timedelta(days=7)], 0, 12)
     since = trials_of("calf_raise_reps", [AS_OF], 12, 12)
     assert "zero" not in week(AS_OF, trials=squad("calf_raise_reps") + gone + since).flags["cause"]
+
+
+def test_p_of_the_latest_session_is_adjusted_over_the_findings_of_the_squad() -> None:
+    """Against scipy.stats.false_discovery_control, Benjamini & Hochberg's method."""
+    trials = squad() + trials_of("single_hop", DAYS, 120, 160)
+    known = week(AS_OF, trials=trials).findings
+    expected = stats.false_discovery_control(known["p_value"].to_numpy(), method="bh")
+    assert known["p_adjusted"].to_numpy() == pytest.approx(expected)
+    assert known.height == 12 and known["p_adjusted"].min() < 0.01 < known["p_adjusted"].max()
 
 
 def test_settings_choose_the_tests_shown_but_hide_nothing_from_medical_staff() -> None:

@@ -1,0 +1,26 @@
+"""What the first page of a pack says beside its agenda."""
+
+from pipeline.report.squad_pack import squad_pack
+from pipeline.review.week import Week, blocks
+from tests.raw import trials_of, week
+from tests.review.test_flags import AS_OF, DAYS, squad
+
+
+def changes(known: Week) -> str:
+    squads = known.athletes["squad"].unique().to_list()
+    return " ".join(squad_pack(squads[0], blocks(known), known).changes).replace("\xa0", " ")
+
+
+def test_a_test_far_from_those_before_is_to_be_checked() -> None:
+    typed_wrong = trials_of("single_hop", DAYS[-1:], 150, 215)
+    usual = trials_of("single_hop", DAYS[:-1], 150, 150)
+    said = changes(week(AS_OF, trials=squad() + usual + typed_wrong))
+    assert "Check these tests, far from what those before let expect: Ada A. (A1) (Single hop)." in said
+
+
+def test_a_sudden_loss_is_not_called_a_slip_of_the_pen() -> None:
+    lost = trials_of("single_hop", DAYS[-1:], 95, 150)
+    usual = trials_of("single_hop", DAYS[:-1], 150, 150)
+    known = week(AS_OF, trials=squad() + usual + lost)
+    assert known.estimates.days.filter("is_odd")["athlete_id"].to_list() == ["A1"]
+    assert "Check these tests" not in changes(known)
