@@ -1,6 +1,7 @@
 """One build of the sample, shared by every test that looks at what people hold in their hands."""
 
 import fcntl
+import os
 import pickle
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -9,6 +10,9 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+
+# Each of the test processes has a core to itself: more threads only get in each other's way.
+os.environ.setdefault("POLARS_MAX_THREADS", "1")
 
 from pipeline.build import build
 from pipeline.last_build import inputs_digest

@@ -47,7 +47,7 @@ def _cluster(address: str) -> Iterator[Executor]:
             "Rendering on a cluster needs an extra part: pip install '.[cluster]'"
         ) from None
     try:
-        client = Client(address, timeout=10)
+        client = Client(address, timeout=4)
     except (OSError, ValueError) as broken:
         raise SquadsidesError(f"The cluster {address} cannot be reached: {broken}") from None
     with client:

@@ -195,7 +195,8 @@ HEAD = "<title>Left and right</title><style>@page{size:A4;margin:18mm} h1{font:2
 BAD_PAGES = {
     "rules": "<h1>A</h1><h3>Two levels deeper</h3>",
     "empty_elements": "<h1>A</h1><p>b <span style='border:1px solid'></span></p>",
-    "unread_content": "<style>@page{@bottom-left{content:'every page'}}</style><h1>A</h1>",
+    "unread_content": "<style>@page{margin:70mm; @bottom-left{content:'on every page';"
+    "vertical-align:top}}</style><h1>A</h1>",  # out of the tree; as an artifact too far up
     "alternative_texts": "<h1>A</h1><img alt='chart' src=\"{chart}\">",
     "bookmarks": "<h1 style='bookmark-level:none'>A</h1><p>b</p>",
     "reading_order": "<h1>A</h1><p style='position:relative;top:9em'>last</p><p>first</p>",

@@ -23,7 +23,7 @@ from pipeline.intake import read_exports
 from pipeline.settings import Settings
 from tests.intake.exports import LONG, ROSTER, WIDE, workbook
 
-BATCH = 25  # mangled files in one folder
+BATCH = 100  # mangled files in one folder
 FEW = 2000
 ORDINARY = 0.15  # seconds that a file takes beside others
 SECONDS = 2.0  # of processor time for one file, so that a busy machine fails no test

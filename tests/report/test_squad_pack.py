@@ -15,7 +15,10 @@ def test_a_test_far_from_those_before_is_to_be_checked() -> None:
     typed_wrong = trials_of("single_hop", DAYS[-1:], 150, 215)
     usual = trials_of("single_hop", DAYS[:-1], 150, 150)
     said = changes(week(AS_OF, trials=squad() + usual + typed_wrong))
-    assert "Check these tests, far from what those before let expect: Ada A. (A1) (Single hop)." in said
+    assert (
+        "Check these tests, far from what those before let expect: Ada A. (A1) (Single hop)."
+        in said
+    )
 
 
 def test_a_sudden_loss_is_not_called_a_slip_of_the_pen() -> None:
