@@ -33,8 +33,8 @@ from tests.end_to_end.weeks import (
 )
 from tests.test_architecture import ROOT
 
-KILLS = 6  # in every test run; the long run has forty
-WRITES = 6  # the long run has all
+KILLS = 4  # in every test run; the long run has forty
+WRITES = 4  # the long run has all
 
 
 @pytest.fixture(scope="module")

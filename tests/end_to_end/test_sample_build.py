@@ -20,7 +20,6 @@ from pipeline.warehouse import Warehouse
 from pipeline.warehouse.store import sql_files
 from schemas.relations import RELATIONS
 from tests.conftest import SAMPLE, Built, built
-from tests.end_to_end.small import write_small_exports
 
 TABLES = {
     "flags.csv": FLAG_COLUMNS,
@@ -93,19 +92,6 @@ def test_the_estimate_lies_in_its_interval_and_chances_are_chances(sample: Built
     ratio = (rows["mdc95"] / rows["typical_error"]).drop_nans()
     assert ratio.is_between(1.96 * 2**0.5 - 0.05, 1.96 * 2**0.5 + 0.05).mean() > 0.95
     assert set(rows["verdict"]) <= {"confirmed", "retest", "within", "one_session"}
-
-
-def test_the_same_week_gives_the_same_bytes_whatever_the_workers(tmp_path: Path) -> None:
-    """A small squad: eight reports and a pack, made twice."""
-    exports = write_small_exports(tmp_path / "exports")
-    once = built(exports, tmp_path / "once", workers=1, skip_pdf=False)
-    again = built(exports, tmp_path / "again", workers=2, skip_pdf=False)
-    paths = [path for path in sorted(once.reports.rglob("*")) if path.is_file()]
-    assert sum(path.suffix == ".pdf" for path in paths) == 8 + 1
-    for path in paths:
-        if path.suffix != ".duckdb":
-            other = again.reports / path.relative_to(once.reports)
-            assert _digest(path) == _digest(other), path.name
 
 
 def test_another_order_of_arrival_changes_nothing(sample: Built, tmp_path: Path) -> None:
