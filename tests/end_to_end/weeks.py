@@ -142,11 +142,6 @@ def size_of(folder: Path) -> int:
     return (blocks + 1) * BLOCK  # one for the folder it lies in
 
 
-def can_break_writes() -> bool:
-    """Whether a library that makes writes fail can be built and loaded here."""
-    return sys.platform == "linux" and shutil.which("cc") is not None
-
-
 def write_breaker(folder: Path) -> Path:
     """Compile the library that makes one write fail."""
     source, library = Path(__file__).with_name("one_write_fails.c"), folder / "one_write_fails.so"

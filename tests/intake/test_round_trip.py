@@ -75,7 +75,7 @@ LAYOUTS = st.tuples(
     st.fixed_dictionaries({name: st.sampled_from(words) for name, words in SPELLINGS.items()}),
 )
 QUICKLY = settings(
-    max_examples=25,
+    max_examples=40,
     deadline=None,
     derandomize=True,
     suppress_health_check=[HealthCheck.too_slow],
