@@ -297,6 +297,11 @@ def _summary(intake: Intake, week: Week) -> Summary:
         doubtful_files=tuple(
             intake.doubts.filter(pl.col("is_held"))["file"].unique(maintain_order=True)
         ),
+        unread_files=tuple(
+            intake.files.group_by("file", maintain_order=True)
+            .agg((pl.col("kind") == "").all().alias("is_unread"))
+            .filter("is_unread")["file"]
+        ),
         flag_count=week.flags.height,
         referred_count=week.flags.filter(pl.col("reason") == "refer")["athlete_id"].n_unique(),
         athlete_count=week.athletes.height,

@@ -14,6 +14,7 @@ class Summary:
     rows_read: int
     rows_refused: int
     doubtful_files: tuple[str, ...]
+    unread_files: tuple[str, ...]  # in which no table was recognised
     flag_count: int
     referred_count: int
     athlete_count: int
@@ -24,7 +25,7 @@ class Summary:
     def as_json(self) -> dict[str, Any]:
         """Plain values for a JSON file."""
         days = {"as_of": self.as_of.isoformat(), "newest_day": self.newest_day.isoformat()}
-        return {**asdict(self), **days, "doubtful_files": list(self.doubtful_files)}
+        return {**asdict(self), **days}
 
     @classmethod
     def of_json(cls, values: dict[str, Any]) -> Self:
@@ -32,7 +33,9 @@ class Summary:
         known = {field.name: values[field.name] for field in fields(cls)}
         for name in ("as_of", "newest_day"):
             known[name] = date.fromisoformat(known[name])
-        return cls(**{**known, "doubtful_files": tuple(known["doubtful_files"])})
+        for name in ("doubtful_files", "unread_files"):
+            known[name] = tuple(known[name])
+        return cls(**known)
 
     def lines(self, reports: Path) -> list[str]:
         """What a person at the keyboard reads."""
@@ -43,6 +46,7 @@ class Summary:
             f"Read {_count(self.file_count, 'file')} with {_count(self.rows_read, 'row')}; "
             + refused
             + (" (see refused_rows.csv)." if self.rows_refused else "."),
+            *(f"Not read: {name} (intake.csv says why)." for name in self.unread_files),
             *(
                 f"Held out of the estimates: {name} (see the intake page of the pack)."
                 for name in self.doubtful_files

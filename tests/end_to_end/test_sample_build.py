@@ -114,7 +114,9 @@ def test_a_build_on_top_of_another_week_equals_one_from_scratch(
         assert _digest(sample.reports / name) == _digest(folder / name), name
 
 
-def test_a_broken_cell_is_refused_with_its_place_while_the_build_goes_on(tmp_path: Path) -> None:
+def test_a_broken_cell_is_refused_with_its_place_while_the_build_goes_on(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
     exports = tmp_path / "exports"
     shutil.copytree(SAMPLE, exports)
     hops = (exports / "hops.csv").read_text(encoding="utf-8").splitlines()
@@ -122,7 +124,12 @@ def test_a_broken_cell_is_refused_with_its_place_while_the_build_goes_on(tmp_pat
     cells[4] = "1o9"
     hops[4] = ",".join(cells)
     (exports / "hops.csv").write_text("\n".join(hops) + "\n", encoding="utf-8")
+    (exports / "half a book.xlsx").write_bytes(b"PK\x03\x04 cut off while it was copied")
     assert main(_arguments(exports, tmp_path)) == 0
+    said = capsys.readouterr().out.splitlines()
+    assert [line for line in said if line.startswith("Not read")] == [
+        "Not read: half a book.xlsx (intake.csv says why)."
+    ]
     refused = pl.read_csv(tmp_path / "reports" / "refused_rows.csv", infer_schema=False)
     row = refused.filter(file="hops.csv").row(0, named=True)
     assert (row["line"], row["column"], row["value"]) == ("5", "left_2", "1o9")
