@@ -11,6 +11,7 @@ from pipeline.report import words
 from pipeline.report.pages import Table
 from pipeline.report.people import names_of
 from pipeline.report.phrases import say, titles
+from pipeline.review.one_sided import one_sided_tests
 from pipeline.review.week import Week
 
 SHOWN_PAIRS, LEAST_PAIRED = 8, 5
@@ -92,20 +93,23 @@ def _icc(value: float | None, low: float | None, high: float | None) -> str:
 def coverage_table(squad: str, week: Week) -> Table:
     """When the squad last did each of its measures, and who is missing."""
     names = names_of(squad, week)
-    one_sided = _one_sided(squad, week)
+    halves = one_sided_tests(week.side_values, week.flags)
+    zeros = week.flags.filter(pl.col("cause") == "zero")
     rows = []
     own = week.coverage.filter(pl.col("squad") == squad).sort("measure")
     for key, part in own.partition_by("measure", as_dict=True, maintain_order=True).items():
         measure = week.catalogue.measures[str(key[0])]
-        never = part.filter(pl.col("last_tested_on").is_null())
-        missing = [names[athlete] for athlete in never["athlete_id"].sort()]
+        half = halves.filter(squad=squad, measure=measure.id)["athlete_id"].to_list()
+        zero = zeros.filter(squad=squad, measure=measure.id)["athlete_id"].to_list()
+        never = part.filter(pl.col("last_tested_on").is_null())["athlete_id"].sort()
+        missing = [names[who] for who in never if who not in (*half, *zero)]
         if len(missing) >= ROUTINE * part.height:
             missing = [say("coverage.no_routine")]
         elif len(missing) > 5:
             missing = [*missing[:4], say("coverage.more", number=len(missing) - 4)]
         told = words.listed(missing)
-        if halves := [names[athlete] for athlete in one_sided.get(measure.id, [])]:
-            halved = say("coverage.one_side", names=words.listed(halves))
+        if half:
+            halved = say("coverage.one_side", names=words.listed([names[who] for who in half]))
             told = f"{told}; {halved}" if told else words.capital(halved)
         rows.append(
             (
@@ -121,20 +125,6 @@ def coverage_table(squad: str, week: Week) -> Table:
             )
         )
     return Table(titles("coverage.head"), tuple(rows), (2, 3))
-
-
-def _one_sided(squad: str, week: Week) -> dict[str, list[str]]:
-    """Athletes of whom only one side was ever tested, by measure."""
-    halves = (
-        week.side_values.filter(pl.col("squad") == squad)
-        .group_by("measure", "athlete_id")
-        .agg(pl.col("side").n_unique())
-        .filter(pl.col("side") == 1)
-        .sort("measure", "athlete_id")
-        .group_by("measure", maintain_order=True)
-        .agg("athlete_id")
-    )
-    return dict(halves.iter_rows())
 
 
 def intake_table(week: Week) -> Table:

@@ -14,6 +14,7 @@ from pipeline.report.phrases import language, say
 from pipeline.report.trends import trend_notes, trends_alt, trends_of
 from pipeline.report.work_done import work_lines
 from pipeline.review.block import Block
+from pipeline.review.one_sided import one_sided_tests
 from pipeline.review.week import Week
 
 SHOWN_ROWS, SHOWN_SIDES = 10, 6
@@ -62,7 +63,7 @@ def athlete_page(
         film=tuple(film_lines(film, week.as_of, with_notes=block.kind != "medical")),
         next_steps=(
             *next_steps(block, flags, measures, contact),
-            *_one_sided(found, flags, side_values, measures),
+            *_one_sided(side_values, flags, measures),
         ),
         contact=contact,
     )
@@ -161,25 +162,15 @@ def _zeros(flags: pl.DataFrame, week: Week) -> list[str]:
 
 
 def _one_sided(
-    found: pl.DataFrame,
-    flags: pl.DataFrame,
-    side_values: pl.DataFrame,
-    measures: Mapping[str, Measure],
+    side_values: pl.DataFrame, flags: pl.DataFrame, measures: Mapping[str, Measure]
 ) -> list[str]:
-    """Tests of which only one side was ever done."""
-    zeros = flags.filter(pl.col("cause") == "zero")["measure"]
-    told = [*found["measure"], *zeros]
-    sides = (
-        side_values.filter(~pl.col("measure").is_in(told))
-        .group_by("measure")
-        .agg(pl.col("side").unique())
-        .filter(pl.col("side").list.len() == 1)
-        .sort("measure")
-    )
     lines = []
-    for name, (side,) in sides.iter_rows():
-        texts = {"side": words.side_name(side), "other": words.side_name(words.other(side))}
-        lines.append(say("athlete.next.one_sided", measure=measures[name].short, **texts))
+    for row in one_sided_tests(side_values, flags).iter_rows(named=True):
+        texts = {
+            "side": words.side_name(row["side"]),
+            "other": words.side_name(words.other(row["side"])),
+        }
+        lines.append(say("athlete.next.one_sided", measure=measures[row["measure"]].short, **texts))
     return lines
 
 

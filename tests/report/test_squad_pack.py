@@ -1,14 +1,19 @@
 """What the first page of a pack says beside its agenda."""
 
+from pipeline.report.pages import SquadPack
 from pipeline.report.squad_pack import squad_pack
 from pipeline.review.week import Week, blocks
 from tests.raw import trials_of, week
 from tests.review.test_flags import AS_OF, DAYS, squad
 
 
-def changes(known: Week) -> str:
+def pack(known: Week) -> SquadPack:
     squads = known.athletes["squad"].unique().to_list()
-    return " ".join(squad_pack(squads[0], blocks(known), known).changes).replace("\xa0", " ")
+    return squad_pack(squads[0], blocks(known), known)
+
+
+def changes(known: Week) -> str:
+    return " ".join(pack(known).changes).replace("\xa0", " ")
 
 
 def test_a_test_far_from_those_before_is_to_be_checked() -> None:
@@ -27,3 +32,11 @@ def test_a_sudden_loss_is_not_called_a_slip_of_the_pen() -> None:
     known = week(AS_OF, trials=squad() + usual + lost)
     assert known.estimates.days.filter("is_odd")["athlete_id"].to_list() == ["A1"]
     assert "Check these tests" not in changes(known)
+
+
+def test_a_test_of_one_side_is_told_and_a_side_at_zero_is_none() -> None:
+    zero = trials_of("calf_raise_reps", [AS_OF], 0, 12)
+    half = [one for one in trials_of("knee_to_wall", [AS_OF], 10, 10) if one["side"] == "left"]
+    known = week(AS_OF, trials=squad("calf_raise_reps") + squad("knee_to_wall") + zero + half)
+    told = {row[0]: row[-1] for row in pack(known).coverage.rows}
+    assert told == {"Calf raise reps": "–", "Knee to wall": "One side only: Ada A. (A1)"}
