@@ -17,7 +17,7 @@ def labelled_axis(labels: Mapping[float, str]) -> Spec:
     texts = json.dumps({f"{value:.10g}": text for value, text in labels.items()})
     return {
         "title": None, "values": list(labels), "gridColor": FAINT, "domain": False, "ticks": False,
-        "labelColor": SOFT, "labelFontSize": 9.5, "labelPadding": 4,
+        "labelColor": SOFT, "labelFontSize": 9.5, "labelPadding": 4, "labelFlush": False,
         "labelExpr": f"{texts}[datum.value]",
     }  # fmt: skip
 

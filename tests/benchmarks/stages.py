@@ -116,13 +116,13 @@ def stages(folder: Path) -> dict[str, tuple[Work, Work]]:
             small_arrays,
         ),
         "review": (reviewed, small_frames),
-        "pages_and_charts": (drawn, two_charts),
+        "pages_and_charts": (drawn, small_frames),
         "rendering": (lambda: render(page, "A4", date(2026, 3, 2)), plain_pdf),
     }
 
 
 def small_frames() -> None:
-    """What intake and review consist of: many steps on small frames."""
+    """What intake, review and pages consist of: many steps on small frames."""
     numbers = pl.DataFrame({"key": [f"a{n % 50}" for n in range(600)], "value": range(600)})
     for step in range(60):
         text = pl.col("value").cast(pl.String) + pl.lit(f" {step}")
@@ -154,24 +154,6 @@ def small_arrays() -> None:
         total = np.bincount(places, weight, minlength=50)
         (np.log(weight + 1)[:, None] * np.ones(4)).sum(axis=1)
         np.where(total[places] > 0.5, weight / total[places], 0.0).cumsum()
-
-
-def two_charts() -> None:
-    """What drawing consists of: a small chart, twice."""
-    import vl_convert
-
-    for step in (1, 2):
-        values = [{"x": n, "y": n * step % 7} for n in range(30)]
-        vl_convert.vegalite_to_svg(
-            {
-                "data": {"values": values},
-                "mark": "line",
-                "encoding": {
-                    "x": {"field": "x", "type": "quantitative"},
-                    "y": {"field": "y", "type": "quantitative"},
-                },
-            }
-        )
 
 
 @cache

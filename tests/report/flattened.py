@@ -1,13 +1,11 @@
-"""Drawn charts made small: the same picture from a tenth of the elements.
+"""What a drawing library draws, as a flat list of marks that can be compared with ours.
 
-A page's time goes by the number of elements in its charts. The drawing library nests groups,
-describes every mark for screens and draws each by itself; on paper the alternative text describes
-the whole, and marks of one look that follow each other can be one path.
+The library nests groups and describes every mark for screens; here groups are resolved and marks
+that nobody sees are left out.
 """
 
 import re
 from collections.abc import Iterator
-from itertools import groupby
 from xml.etree import ElementTree
 from xml.sax.saxutils import escape, quoteattr
 
@@ -29,24 +27,12 @@ Look = tuple[tuple[str, str], ...]
 Mark = tuple[str, Look, str]  # "path" or "text", its attributes, its path data or whole element
 
 
-def slimmed(svg: str) -> str:
-    """The same picture with groups resolved, unseen marks left out and like marks joined.
+def flattened(svg: str) -> list[Mark]:
+    """The marks in the order they are painted, at their places on the whole picture.
 
     Raises ValueError for a mark this module does not know, so that nothing is ever left out.
     """
-    root = ElementTree.fromstring(svg)
-    pieces = []
-    for (kind, look), marks in groupby(_marks(root, 0.0, 0.0), key=lambda mark: mark[:2]):
-        contents = [content for _, _, content in marks]
-        if kind == "text":
-            pieces.extend(contents)
-        else:
-            pieces.append(f'<path d="{"".join(contents)}"{_written(look)}/>')
-    size = " ".join(f'{name}="{root.get(name)}"' for name in ("width", "height", "viewBox"))
-    return (
-        f'<svg xmlns="http://www.w3.org/2000/svg" {size}>'
-        f'<g fill="none" stroke-miterlimit="10">{"".join(pieces)}</g></svg>'
-    )
+    return list(_marks(ElementTree.fromstring(svg), 0.0, 0.0))
 
 
 def _marks(node: ElementTree.Element, x: float, y: float) -> Iterator[Mark]:
@@ -64,7 +50,9 @@ def _marks(node: ElementTree.Element, x: float, y: float) -> Iterator[Mark]:
             yield from _marks(child, x, y)
     elif kind == "text":
         written = _written(_look(node, TEXT_LOOK))
-        place = f'x="{_short(x)}" y="{_short(y)}" anchor="{node.get("text-anchor", "start")}"'
+        anchor = node.get("text-anchor") or node.get("anchor", "start")
+        x, y = x + float(node.get("x", 0)), y + float(node.get("y", 0))
+        place = f'x="{_short(x)}" y="{_short(y)}" anchor="{anchor}"'
         yield "text", (), f"<text {place}{written}>{escape(node.text or '')}</text>"
     elif kind in ("path", "line"):
         look = _look(node, SHAPE_LOOK)
