@@ -5,6 +5,7 @@ import os
 import sys
 from datetime import date
 from pathlib import Path
+from typing import Any
 
 from pipeline.errors import SquadsidesError
 from pipeline.summary import Summary
@@ -25,8 +26,24 @@ def main(arguments: list[str] | None = None) -> int:
         return MENDABLE
 
 
+class _Help(argparse.HelpFormatter):
+    """Help as wide as the window; asking for that itself, argparse imports every compressor."""
+
+    def __init__(self, prog: str) -> None:
+        try:
+            columns = os.get_terminal_size().columns
+        except OSError:
+            columns = 80
+        super().__init__(prog, width=columns - 2)
+
+
+class _Parser(argparse.ArgumentParser):
+    def __init__(self, **options: Any) -> None:
+        super().__init__(formatter_class=_Help, **options)
+
+
 def _parser() -> argparse.ArgumentParser:
-    parser = argparse.ArgumentParser(
+    parser = _Parser(
         prog="python -m pipeline",
         description="Left and right, with how sure each difference is: exports in, reports out.",
     )

@@ -1,13 +1,11 @@
 """The last lines of a build. Standard library only: a build with nothing to do prints them too."""
 
-from dataclasses import asdict, dataclass, fields
 from datetime import date
 from pathlib import Path
-from typing import Any, Self
+from typing import Any, NamedTuple, Self
 
 
-@dataclass(frozen=True)
-class Summary:
+class Summary(NamedTuple):  # which is imported in a third of the time of a dataclass
     """What a build read and found."""
 
     file_count: int
@@ -25,12 +23,12 @@ class Summary:
     def as_json(self) -> dict[str, Any]:
         """Plain values for a JSON file."""
         days = {"as_of": self.as_of.isoformat(), "newest_day": self.newest_day.isoformat()}
-        return {**asdict(self), **days}
+        return {**self._asdict(), **days}
 
     @classmethod
     def of_json(cls, values: dict[str, Any]) -> Self:
         """The summary written by `as_json`; raises KeyError or ValueError where it is another's."""
-        known = {field.name: values[field.name] for field in fields(cls)}
+        known = {name: values[name] for name in cls._fields}
         for name in ("as_of", "newest_day"):
             known[name] = date.fromisoformat(known[name])
         for name in ("doubtful_files", "unread_files"):
