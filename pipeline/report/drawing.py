@@ -258,12 +258,7 @@ def _points(mark: Spec, places: Sequence[tuple[float, float]]) -> str:
         return _path(marks, _look(fill=mark["color"], fill_opacity=mark["opacity"]))
     if shape != "circle":
         raise ValueError(f"A chart holds points drawn as {shape}.")
-    r = _short(radius)
-    marks = "".join(
-        f"M{_short(x + radius)},{_short(y)}A{r},{r},0,1,1,{_short(x - radius)},{_short(y)}"
-        f"A{r},{r},0,1,1,{_short(x + radius)},{_short(y)}"
-        for x, y in places
-    )
+    marks = "".join(_bar(x - radius, x + radius, y, 2 * radius, radius) for x, y in places)
     return _path(marks, _look(fill=mark["fill"], fill_opacity=mark["fillOpacity"],
                               stroke=mark["stroke"], stroke_width=mark["strokeWidth"]))  # fmt: skip
 
