@@ -41,7 +41,8 @@ def ends(path: str) -> list[list[float]]:
         y: list[float] = []
         for command, text in re.findall(r"([A-Za-z]?)([^A-Za-z]+)", "L" + mark):
             numbers = [float(number) for number in NUMBER.findall(text)]
-            if command == "A":
+            if command == "A":  # half a circle, from left to right or back
+                y += [numbers[6] - numbers[1], numbers[6] + numbers[1]]
                 numbers = numbers[5:]
             if command == "h":
                 x.append(x[-1] + numbers[0])
