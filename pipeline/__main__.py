@@ -1,6 +1,7 @@
 """Commands: the one place where an error becomes a message and an exit status."""
 
 import argparse
+import gc
 import os
 import sys
 from datetime import date
@@ -136,6 +137,7 @@ def _made(options: argparse.Namespace, inputs: str) -> Summary:
     from pipeline.settings import read_settings
 
     os.umask(0o077)  # health data: what a build writes is its owner's alone
+    gc.set_threshold(50_000, 20, 50)  # looking for cycles, of which frames have none, took a tenth
     settings = read_settings(options.settings)
     with ConsoleProgress() as progress:
         summary = build(
