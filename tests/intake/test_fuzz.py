@@ -24,7 +24,7 @@ from pipeline.settings import Settings
 from tests.intake.exports import LONG, ROSTER, WIDE, workbook
 
 BATCH = 25  # mangled files in one folder
-FEW = 800
+FEW = 2_000
 SECONDS = 2.0  # of processor time for one file, so that a busy machine fails no test
 ROWS = 12
 UNREAD = ("nothing was read", "the file is empty", "no table of tests", "CSV or XLSX")
