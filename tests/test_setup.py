@@ -117,7 +117,7 @@ def test_every_file_a_target_runs_exists() -> None:
 @pytest.mark.parametrize("lock", LOCKS)
 def test_every_pin_carries_hashes(lock: str) -> None:
     pins = re.split(r"\n(?=[a-z0-9])", lock_text(lock).strip())
-    assert len(pins) > 40
+    assert len(pins) > 30
     assert [
         pin
         for pin in pins

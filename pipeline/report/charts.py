@@ -29,7 +29,7 @@ from pipeline.report.phrases import say
 INK, DATA, CLOSER = "#1d1d1f", "#17495a", "#a8741a"
 TINT = "#dbe5e8"
 FONT = "Source Sans Pro"
-ROW_HEIGHT = 25.0
+ROW_HEIGHT = 23.0
 LABEL_WIDTH, PLOT_WIDTH, TEXT_WIDTH = 148, 262, 200
 LABEL_LETTERS = 28  # what that width holds; a longer label would shrink the whole chart
 OPEN_CIRCLE: Spec = {"type": "point", "stroke": SOFT, "strokeWidth": 1, "fill": "white"}
@@ -80,7 +80,7 @@ def balance_chart(rows: Sequence[BalanceRow], row_height: float = ROW_HEIGHT) ->
     return drawn(balance_spec(rows, row_height))
 
 
-def trend_chart(trends: Sequence[Trend], width: int = 240, height: int = 92) -> str:
+def trend_chart(trends: Sequence[Trend], width: int = 240, height: int = 80) -> str:
     """SVG of small trends, two in a row, one axis of time and one of the difference each."""
     return drawn(trend_spec(trends, width, height))
 
@@ -92,7 +92,7 @@ def balance_spec(rows: Sequence[BalanceRow], row_height: float = ROW_HEIGHT) -> 
         _balance_block([row for row in rows if row.unit == unit], row_height, position == 0)
         for position, unit in enumerate(units)
     ]
-    return _finished({"vconcat": blocks, "spacing": 14})
+    return _finished({"vconcat": blocks, "spacing": 10})
 
 
 def _balance_block(rows: Sequence[BalanceRow], row_height: float, has_heading: bool) -> Spec:
@@ -200,10 +200,10 @@ def _headings(is_size: bool) -> list[Spec]:
     ]
 
 
-def trend_spec(trends: Sequence[Trend], width: int = 240, height: int = 92) -> Spec:
+def trend_spec(trends: Sequence[Trend], width: int = 240, height: int = 80) -> Spec:
     """Small trends, two in a row, as a Vega-Lite specification."""
     panels = [_trend_panel(trend, width, height) for trend in trends]
-    return _finished({"concat": panels, "columns": 2, "spacing": {"row": 22, "column": 60}})
+    return _finished({"concat": panels, "columns": 2, "spacing": {"row": 20, "column": 46}})
 
 
 def _trend_panel(trend: Trend, width: int, height: int) -> Spec:
