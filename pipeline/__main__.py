@@ -1,7 +1,6 @@
 """Commands: the one place where an error becomes a message and an exit status."""
 
 import argparse
-import gc
 import os
 import sys
 from datetime import date
@@ -34,8 +33,8 @@ class _Help(argparse.HelpFormatter):
         try:
             columns = os.get_terminal_size().columns
         except OSError:
-            columns = 80
-        super().__init__(prog, width=columns - 2)
+            columns = 0
+        super().__init__(prog, width=(columns or 80) - 2)
 
 
 class _Parser(argparse.ArgumentParser):
@@ -134,10 +133,11 @@ def _build(options: argparse.Namespace) -> int:
 def _made(options: argparse.Namespace, inputs: str) -> Summary:
     from pipeline.build import build
     from pipeline.console import ConsoleProgress
+    from pipeline.report.render import collect_seldom
     from pipeline.settings import read_settings
 
     os.umask(0o077)  # health data: what a build writes is its owner's alone
-    gc.set_threshold(50_000, 20, 50)  # looking for cycles, of which frames have none, took a tenth
+    collect_seldom()
     settings = read_settings(options.settings)
     with ConsoleProgress() as progress:
         summary = build(

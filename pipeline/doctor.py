@@ -14,7 +14,7 @@ from pathlib import Path
 from pipeline.errors import SquadsidesError
 
 NEEDED = ("polars", "duckdb", "pandera", "fastexcel", "numpy", "scipy", "jinja2",
-          "weasyprint", "font-source-sans-pro", "xlsxwriter", "rich")  # fmt: skip
+          "weasyprint", "font-source-sans-pro", "fonttools", "xlsxwriter", "rich")  # fmt: skip
 LEAST_FREE_MB = 500  # a sample build needs 15; a squad's seasons some hundreds
 # One letter of each script people's names are often written in.
 SCRIPTS = {"Greek": "Ω", "Cyrillic": "Ж", "Hebrew": "ש", "Arabic": "ش", "Chinese": "中"}

@@ -1,25 +1,24 @@
 """Charts drawn: a specification of charts.py as SVG.
 
 The specifications are Vega-Lite, of which they use a small part; this module draws that part and
-stops at anything else. A general drawing library took two thirds of a second to start in each
-process and a third of a build for the charts; the tests hold every mark against what it draws.
-A page's time goes by the number of elements in its charts, so the marks of a layer are one path.
+stops at anything else. A general drawing library took a fifth of a build's work; the tests hold
+every mark against what it draws. A page's time goes by the number of elements in its charts, so
+the marks of a layer are one path.
 """
 
 import json
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from functools import cache
 from math import sqrt
-from pathlib import Path
 from typing import Any
 from xml.sax.saxutils import escape, quoteattr
 
 from pipeline.report.axes import Spec
+from pipeline.report.typeface import text_width
 
 TITLE, HEADINGS = 17.5, 14.0  # what stands above a plot
 BELOW = 14.7  # the labels of the axis of x
 RIM = 3.0  # of a circle at the end of an axis
-LETTER = 0.65  # a letter's width to its height: what stands at an axis has room to spare
+AXIS = 66.0  # the least room for the labels of an axis of y, so that most charts are equally wide
 MIDDLE = 0.28  # from the middle of small letters down to the line they stand on, to their height
 CURVE = 0.448  # of a radius: where the handle of a quarter of a circle stands from its corner
 
@@ -72,7 +71,7 @@ def _edges(panel: Spec) -> list[float]:
 def _room_before(panel: Spec) -> float:
     """What stands left of the plot: the texts of the rows, or the labels of the axis of y."""
     labels = [
-        LETTER * axis["labelFontSize"] * len(text) + axis["labelPadding"]
+        max(text_width(text, axis["labelFontSize"]) + axis["labelPadding"], AXIS)
         for axis in _axes(panel, "y")
         for text in _labels(axis).values()
     ]
@@ -88,31 +87,14 @@ def _width_from_plot(panel: Spec) -> float:
 def _texts(panel: Spec, align: str) -> list[tuple[float, float]]:
     """Where the texts of a panel stand that go out to one side, and how wide they are."""
     return [
-        (layer["encoding"]["x"]["value"], _wide(row["text"], layer["mark"]))
+        (
+            layer["encoding"]["x"]["value"],
+            text_width(row["text"], layer["mark"]["fontSize"], layer["mark"]["fontWeight"]),
+        )
         for layer in panel["layer"]
         if layer["mark"]["type"] == "text" and layer["mark"]["align"] == align
         for row in layer["data"]["values"]
     ]
-
-
-def _wide(text: str, mark: Spec) -> float:
-    """How wide a text is printed; letters of another typeface count as its widest ones do."""
-    bolder = 1.06 if mark["fontWeight"] >= 600 else 1.0
-    return (
-        float(sum(_widths().get(ord(letter), 1.0) for letter in text)) * mark["fontSize"] * bolder
-    )
-
-
-@cache
-def _widths() -> dict[int, float]:
-    """The width of each letter of the reports' typeface, to its height."""
-    import font_source_sans_pro
-    from fontTools.ttLib import TTFont
-
-    file = Path(str(font_source_sans_pro.__file__)).parent / "files" / "SourceSansPro-Regular.ttf"
-    with TTFont(file, lazy=True) as font:
-        across, height = font["hmtx"], font["head"].unitsPerEm
-        return {code: across[name][0] / height for code, name in font.getBestCmap().items()}
 
 
 def _room_above(panel: Spec) -> float:

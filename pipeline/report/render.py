@@ -16,6 +16,7 @@ from typing import Any
 
 from pipeline.errors import SquadsidesError
 from pipeline.report.pages import AthletePage, SquadPack
+from pipeline.report.typeface import font_file
 
 TEMPLATES = Path(__file__).parents[2] / "report_templates"
 CHART, FONT = "data:image/svg+xml;base64,", "asset:font/"
@@ -64,6 +65,11 @@ def _prepare() -> None:
     _environment()
     gc.collect()
     gc.freeze()
+    collect_seldom()
+
+
+def collect_seldom() -> None:
+    """Frames and pages hold few cycles; looking for them as often as usual takes a tenth longer."""
     gc.set_threshold(50_000, 20, 50)
 
 
@@ -234,26 +240,8 @@ def _assets() -> Any:
                 svg = base64.b64decode(url.removeprefix(CHART))
                 return URLFetcherResponse(url, svg, {"Content-Type": "image/svg+xml"})
             if url.startswith(FONT):
-                font = _font(url.removeprefix(FONT))
+                font = font_file(url.removeprefix(FONT))
                 return URLFetcherResponse(url, font, {"Content-Type": "font/ttf"})
             raise ValueError("Reports fetch nothing from outside.")
 
     return Assets(fail_on_errors=True)
-
-
-@cache
-def _font(name: str) -> bytes:
-    import font_source_sans_pro
-
-    folder = Path(str(font_source_sans_pro.__file__)).parent / "files"
-    if name not in FONTS:
-        raise ValueError(f"{name} is not a font of the reports.")
-    return (folder / name).read_bytes()
-
-
-FONTS = {
-    "SourceSansPro-Regular.ttf",
-    "SourceSansPro-It.ttf",
-    "SourceSansPro-Semibold.ttf",
-    "SourceSansPro-Light.ttf",
-}

@@ -1,6 +1,6 @@
 """Mangled files: never a crash, never a lost row, never more than two seconds for one file.
 
-`make test` mangles 800 files; `python -m tests.intake.test_fuzz 20000` is the nightly run, and
+`make test` mangles 2,000 files; `python -m tests.intake.test_fuzz 20000` is the nightly run, and
 `--minutes 60` in place of the number goes on for an hour.
 """
 
