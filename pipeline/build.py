@@ -2,8 +2,9 @@
 
 from collections.abc import Mapping
 from contextlib import nullcontext
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date, timedelta
+from itertools import islice
 from pathlib import Path
 from typing import Protocol
 
@@ -15,10 +16,10 @@ from pipeline.estimate import Estimates, estimate
 from pipeline.intake import Intake, read_exports
 from pipeline.intake.privacy import with_codes
 from pipeline.last_build import LastBuild, tools_digest
-from pipeline.report.files import building, keep_filled_in, pdfs_in, publish, record
+from pipeline.report.files import building, keep_filled_in, left_over, publish, record
 from pipeline.report.render import printers
 from pipeline.report.tables import write_tables
-from pipeline.report.write_pages import changed, page_digests, pages, print_pages
+from pipeline.report.write_pages import Press, athlete_pages, squad_packs
 from pipeline.review.block import Block
 from pipeline.review.flags import flags, with_referrals
 from pipeline.review.habits import work_habits
@@ -32,6 +33,9 @@ from pipeline.settings import Settings
 from pipeline.summary import Summary
 from pipeline.warehouse import Warehouse
 from pipeline.warehouse.reference import reference_frames
+
+# Reports of athletes a worker has to print while the packs, which take longest, are prepared.
+AHEAD = 6
 
 
 class Progress(Protocol):
@@ -77,20 +81,27 @@ def build(
         day = as_of or newest_day(intake)
         progress.step("Estimating")
         week = review(intake, day, settings, new / "warehouse.duckdb")
-        week = replace(week, flags_before=flags_before(intake, week))
         plans = blocks(week)
+        press = None
+        if pool is not None:
+            squads = week.athletes["squad"].n_unique()
+            progress.step("Writing the reports", week.athletes.height + squads)
+            press = Press(
+                pool, settings.report.page_size, day, tools_digest(), reports, last,
+                progress.advance,
+            )  # fmt: skip
+            athletes = athlete_pages(week, plans)
+            press.take(islice(athletes, AHEAD * workers))
+            press.take(squad_packs(week, plans, flags_before(intake, week)))
+            press.take(athletes)
         keep(week, plans, new / "warehouse.duckdb")
         write_tables(new, week, plans)
         shown = dict(last.pages) if last else {}
         stale: list[str] = []
-        if pool is not None:
-            made = pages(week, plans)
-            page_size = settings.report.page_size
-            shown = page_digests(made, page_size, day, tools_digest())
-            wanted = {name: made[name] for name in changed(shown, reports, last)}
-            progress.step("Writing the reports", len(wanted))
-            boxes = print_pages(wanted, new, page_size, day, pool, progress.advance)
-            stale = [name for name in pdfs_in(reports) if name not in shown]
+        if press is not None:
+            boxes = press.deliver(new)
+            shown = press.digests
+            stale = left_over(reports, last, shown)
             if boxes:  # a typeface that is set up later must bring these pages out anew
                 progress.remark(_no_typeface(boxes))
                 shown = {name: key for name, key in shown.items() if name not in boxes}
@@ -188,7 +199,6 @@ def review(intake: Intake, as_of: date, settings: Settings, warehouse_path: Path
         findings=seen.findings,
         estimates=seen.estimates,
         flags=seen.flags,
-        flags_before=seen.flags.clear(),
         side_values=only_shown(side_values, settings),
         sessions=seen.sessions.sort("athlete_id", "measure", "tested_on"),
         sets=seen.sets,

@@ -101,6 +101,9 @@ def _opening(
     parts = [say("athlete.opening.normal")]
     if not flags.filter(pl.col("reason") == "refer").is_empty():
         return " ".join([*parts, say("athlete.opening.referred", contact=contact)])
+    is_medical = block.kind == "medical"  # trains with limits: the staff come before any number
+    if is_medical:
+        parts.append(say("athlete.opening.medical", contact=contact))
     zeros = _zeros(flags, week)
     if ranked.is_empty() and not zeros:
         is_uneven = block.kind == "even"
@@ -114,8 +117,8 @@ def _opening(
         if zeros:
             return " ".join([*parts, say("athlete.opening.zero", zero=zeros[0])])
         return " ".join([*parts, _nothing_found(ranked, measures)])
-    others = ranked.height - clear.height - open_ones.height
-    if others > ranked.height / 2:
+    open_count = open_ones.height
+    if ranked.height - clear.height - open_count > ranked.height / 2:
         parts.append(say("athlete.opening.mostly_usual"))
     if not clear.is_empty():
         row = clear.row(0, named=True)
@@ -126,6 +129,11 @@ def _opening(
     else:
         row = open_ones.row(0, named=True)
         parts.append(say("athlete.opening.unsettled", difference=_plain(row, measures)))
+        open_count -= 1
+    if open_count:
+        parts.append(say("athlete.opening.others_unsettled", count=open_count))
+    if clear.is_empty() and not is_medical:
+        parts.append(say("athlete.opening.retest"))
     if block.kind in ("train", "mobility"):
         parts.append(say("athlete.opening.planned"))
     if block.kind == "maintain":

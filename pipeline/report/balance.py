@@ -17,10 +17,18 @@ POSSIBLE = 0.40  # chance from which a difference is spoken of, see `words`
 
 
 def balance_row(
-    label: str, row: Mapping[str, Any], measure: Measure, days: list[float], retest_chance: float
+    label: str,
+    row: Mapping[str, Any],
+    measure: Measure,
+    days: list[float | None],
+    retest_chance: float,
 ) -> BalanceRow:
-    """One finding as one line of the chart; `days` holds d of single test days, oldest first."""
-    points = shown(np.array(days[-SHOWN_DAYS:]), measure.formula)
+    """One finding as one line of the chart.
+
+    `days` holds d of single test days, oldest first, with None for days that tested one side only.
+    """
+    both_sides = [day for day in days if day is not None]
+    points = shown(np.array(both_sides[-SHOWN_DAYS:]), measure.formula)
     return BalanceRow(
         label=label,
         unit=row["unit"],

@@ -8,7 +8,7 @@ the marks of a layer are one path.
 
 import json
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from math import sqrt
+from math import isfinite, sqrt
 from typing import Any
 from xml.sax.saxutils import escape, quoteattr
 
@@ -335,5 +335,7 @@ def _only(spec: Spec, *known: str) -> Spec:
 
 
 def _short(number: float) -> str:
+    if not isfinite(number):
+        raise ValueError(f"A chart holds a mark at {number}.")
     text = f"{number:.2f}".rstrip("0").rstrip(".")
     return "0" if text == "-0" else text

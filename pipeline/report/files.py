@@ -94,10 +94,18 @@ def unwritable(reports: Path, broken: OSError) -> SquadsidesError:
     )
 
 
-def pdfs_in(reports: Path) -> list[str]:
-    """Names of all PDFs of the reports folder that a build wrote."""
-    found = [*reports.glob("squad_*.pdf"), *reports.glob("athletes/*.pdf")]
-    return sorted(path.relative_to(reports).as_posix() for path in found)
+def left_over(reports: Path, last: LastBuild | None, shown: Iterable[str]) -> list[str]:
+    """Names of earlier builds' PDFs in the reports folder that this one no longer shows.
+
+    What staff save there themselves stays. Without a record of the last build, PDFs named as ours
+    are taken for ours: nobody who has left the roster may stay behind in a report.
+    """
+    if last is None:
+        found = [*reports.glob("squad_*.pdf"), *reports.glob("athletes/*.pdf")]
+        written = {path.relative_to(reports).as_posix() for path in found}
+    else:
+        written = {name for name in last.files if name.endswith(".pdf")}
+    return sorted(written.difference(shown))
 
 
 def record(
@@ -112,7 +120,8 @@ def record(
     """Write down what a complete build was made from; `shown` holds the digests of its pages."""
     kept = last.files if last else {}
     made = {path.relative_to(new).as_posix(): path for path in new.rglob("*") if path.is_file()}
-    files = {name: kept[name] for name in shown if name in kept}
+    stay = shown if has_pdfs else [name for name in kept if name.endswith(".pdf")]
+    files = {name: kept[name] for name in stay if name in kept}
     files |= {name: file_digest(path) for name, path in made.items() if path.suffix != ".duckdb"}
     LastBuild(inputs, has_pdfs, summary, files, shown).write(new)
 

@@ -1,9 +1,11 @@
 """Page models to PDF: templates filled, charts set in as images, tagged for screen readers."""
 
+import atexit
 import base64
 import gc
 import logging
 import os
+import re
 from collections.abc import Iterator
 from concurrent.futures import Executor, ProcessPoolExecutor
 from contextlib import contextmanager
@@ -19,6 +21,8 @@ from pipeline.report.pages import AthletePage, SquadPack
 from pipeline.report.typeface import font_file
 
 TEMPLATES = Path(__file__).parents[2] / "report_templates"
+STEP = re.compile(r"([MLCZ])([-0-9.,]*)")
+OPERATORS = {"M": "m", "L": "l", "C": "c", "Z": "h"}
 CHART, FONT = "data:image/svg+xml;base64,", "asset:font/"
 
 
@@ -34,9 +38,13 @@ def printers(workers: int, cluster: str | None = None) -> Iterator[Executor]:
             yield executor
         return
     check_native_libraries()
-    with ProcessPoolExecutor(workers, get_context("spawn"), initializer=_prepare) as pool:
-        pool.submit(_prepare)
-        yield pool
+    with ProcessPoolExecutor(workers, get_context("spawn"), initializer=prepare) as pool:
+        pool.submit(prepare)
+        try:
+            yield pool
+        except BaseException:  # nobody waits for pages of a build that has stopped
+            pool.shutdown(cancel_futures=True)
+            raise
 
 
 @contextmanager
@@ -56,9 +64,10 @@ def _cluster(address: str) -> Iterator[Executor]:
 
 
 @cache
-def _prepare() -> None:
+def prepare() -> None:
     """Once per process: what takes long to import, strictness, no collector passes mid-page."""
     check_native_libraries()
+    _draw_chart_marks_as_they_are()
     _draw_chart_texts_whole()
     _mark_margins_as_artifacts()
     logging.getLogger("weasyprint").addHandler(STRICT)
@@ -143,6 +152,30 @@ def _draw_chart_texts_whole() -> None:
     svg.TAGS["text"] = draw_text
 
 
+def _draw_chart_marks_as_they_are() -> None:
+    """Have WeasyPrint write a chart's paths as they stand: SVG and PDF name the same four steps.
+
+    It takes every number apart to draw whatever SVG may hold; `drawing` writes M, L, C and Z only.
+    """
+    from weasyprint import svg
+
+    def draw_path(image: Any, node: Any, font_size: float) -> None:
+        image.stream.stream.append(pdf_path(node.get("d")).encode("ascii"))
+
+    svg.TAGS["path"] = draw_path
+
+
+def pdf_path(data: str) -> str:
+    """The `d` of an SVG path in absolute steps as PDF operators (ISO 32000-1, 8.5.2).
+
+    Raises ValueError where it holds any other step.
+    """
+    steps = STEP.findall(data)
+    if sum(1 + len(numbers) for _, numbers in steps) != len(data):
+        raise ValueError(f"A chart's path holds more than is drawn: {STEP.sub('', data)[:80]}")
+    return " ".join(f"{numbers.replace(',', ' ')} {OPERATORS[letter]}" for letter, numbers in steps)
+
+
 def _mark_margins_as_artifacts() -> None:
     """Have WeasyPrint mark what repeats on every page as artifacts: nobody hears it each time.
 
@@ -187,20 +220,32 @@ def check_native_libraries() -> None:
 
 def render(page: AthletePage | SquadPack, page_size: str, as_of: date) -> Printed:
     """The PDF of one page model: the same bytes for the same model, on any day."""
-    import weasyprint
-    from weasyprint.text.fonts import FontConfiguration
-
-    _prepare()
+    prepare()
     noon = datetime(as_of.year, as_of.month, as_of.day, 12, tzinfo=UTC)
     os.environ["SOURCE_DATE_EPOCH"] = str(int(noon.timestamp()))
-    name = "athlete.html" if isinstance(page, AthletePage) else "squad.html"
-    html = _environment().get_template(name).render(page=page, page_size=page_size)
+    html = source_of(page)
     STRICT.boxes.clear()
-    document = weasyprint.HTML(string=html, url_fetcher=_assets())
-    pdf: bytes = document.write_pdf(
-        pdf_variant="pdf/ua-1", font_config=FontConfiguration(), pdf_tags=True
+    return Printed(printed(html, page_size), frozenset(filter(str.isprintable, STRICT.boxes)))
+
+
+def source_of(page: AthletePage | SquadPack) -> str:
+    """The HTML of one page model, charts drawn."""
+    name = "athlete.html" if isinstance(page, AthletePage) else "squad.html"
+    html: str = _environment().get_template(name).render(page=page)
+    return html
+
+
+def printed(html: str, page_size: str) -> bytes:
+    """The PDF of what `source_of` gave."""
+    import weasyprint
+
+    pdf: bytes = weasyprint.HTML(string=html, url_fetcher=_assets()).write_pdf(
+        stylesheets=[_style_sheet(page_size)],
+        font_config=_fonts(),
+        pdf_variant="pdf/ua-1",
+        pdf_tags=True,
     )
-    return Printed(pdf, frozenset(filter(str.isprintable, STRICT.boxes)))
+    return pdf
 
 
 @cache
@@ -220,8 +265,30 @@ def _environment() -> Any:
         balance_chart(rows, height)
     )
     environment.filters["trend_image"] = lambda trends: _image(trend_chart(trends))
-    environment.globals["css"] = (TEMPLATES / "print.css").read_text(encoding="utf-8")
     return environment
+
+
+@cache
+def _fonts() -> Any:
+    """The typefaces, read once per process; its copy of them on the disk goes when it ends."""
+    from weasyprint.text.fonts import FontConfiguration
+
+    fonts = FontConfiguration()
+    atexit.register(fonts.__del__)  # at the end of a process nothing calls it by itself
+    return fonts
+
+
+@cache
+def _style_sheet(page_size: str) -> Any:
+    """The style of all pages, parsed once per process and size."""
+    import weasyprint
+
+    css = (TEMPLATES / "print.css").read_text(encoding="utf-8")
+    return weasyprint.CSS(
+        string=f"{css} @page {{ size: {page_size}; }}",
+        font_config=_fonts(),
+        url_fetcher=_assets(),
+    )
 
 
 def _image(svg: str) -> str:

@@ -40,8 +40,10 @@ GROUPS = [
 SHOWN_REFUSED, SHOWN_ODD = 15, 5
 
 
-def squad_pack(squad: str, blocks: Mapping[str, Block], week: Week) -> SquadPack:
-    """The page model of one squad."""
+def squad_pack(
+    squad: str, blocks: Mapping[str, Block], week: Week, flags_before: pl.DataFrame
+) -> SquadPack:
+    """The page model of one squad; `flags_before` is the list of the last meeting."""
     spoken = language(week.settings.report.language)
     spoken.speak()
     names = names_of(squad, week)
@@ -49,6 +51,7 @@ def squad_pack(squad: str, blocks: Mapping[str, Block], week: Week) -> SquadPack
     doubts = week.doubts.filter(pl.col("is_held") & pl.col("squads").list.contains(squad))
     found = week.findings.filter(pl.col("squad") == squad)
     flags = week.flags.filter(pl.col("squad") == squad)
+    before = flags_before.filter(pl.col("squad") == squad)
     refused, refused_more = refused_table(week, SHOWN_REFUSED)
     return SquadPack(
         language=spoken,
@@ -57,7 +60,7 @@ def squad_pack(squad: str, blocks: Mapping[str, Block], week: Week) -> SquadPack
         as_of=words.day(week.as_of),
         subtitle=_subtitle(athletes, found, week),
         headlines=tuple(_headlines(flags, found, doubts["file"].n_unique())),
-        changes=(*_changes(squad, flags, names, week), *_odd_tests(names, week)),
+        changes=(*_changes(flags, before, names, week), *_odd_tests(names, week)),
         doubts=tuple(
             say("pack.doubt", file=file, doubt=words.with_days(message, week.as_of))
             for file, message in doubts.select("file", "message").iter_rows()
@@ -167,9 +170,10 @@ def _link(flag: Mapping[str, Any], findings: Mapping[tuple[str, str], Any]) -> s
     return f"measure-{flag['measure']}" if has_panel else ""
 
 
-def _changes(squad: str, flags: pl.DataFrame, names: Mapping[str, str], week: Week) -> list[str]:
+def _changes(
+    flags: pl.DataFrame, before: pl.DataFrame, names: Mapping[str, str], week: Week
+) -> list[str]:
     """What came onto the list and what left it since the last meeting, by name."""
-    before = week.flags_before.filter(pl.col("squad") == squad)
     # A test that stays on the list under another reason has neither come nor gone.
     point = ["athlete_id", "measure"]
     came = flags.join(before, on=point, how="anti", nulls_equal=True)

@@ -1,18 +1,20 @@
 """Which PDFs a build writes, the page model of each, and which of them have changed."""
 
 import math
-from collections.abc import Callable, Iterable, Mapping
-from concurrent.futures import Executor, as_completed
-from dataclasses import replace
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from concurrent.futures import Executor, Future, as_completed
+from dataclasses import dataclass, field, replace
 from datetime import date
 from pathlib import Path
+
+import polars as pl
 
 from pipeline.last_build import LastBuild, digest
 from pipeline.report.athlete_page import athlete_page
 from pipeline.report.charts import BalanceRow, Trend, TrendPoint
 from pipeline.report.files import file_names
 from pipeline.report.pages import AthletePage, SquadPack
-from pipeline.report.render import render
+from pipeline.report.render import Printed, render
 from pipeline.report.squad_pack import squad_pack
 from pipeline.review.block import Block
 from pipeline.review.week import Week, by_athlete
@@ -21,20 +23,25 @@ Page = AthletePage | SquadPack
 ATHLETES = "athletes"
 
 
-def pages(week: Week, blocks: Mapping[str, Block]) -> dict[str, Page]:
-    """The page model of each PDF by its name in the reports folder; the packs, the longest, first.
+def squad_packs(
+    week: Week, blocks: Mapping[str, Block], flags_before: pl.DataFrame
+) -> Iterator[tuple[str, SquadPack]]:
+    """Name in the reports folder and page model of each squad's pack.
 
     Marks of charts are rounded to what an eye can tell, so that a page changes only when it shows
-    something else.
+    something else. `flags_before` is the list of the last meeting.
     """
+    for squad, name in file_names(week.athletes["squad"].unique().sort()).items():
+        yield f"squad_{name}.pdf", _rounded_pack(squad_pack(squad, blocks, week, flags_before))
+
+
+def athlete_pages(week: Week, blocks: Mapping[str, Block]) -> Iterator[tuple[str, AthletePage]]:
+    """Name in the reports folder and page model of each athlete's report, rounded as the packs'."""
     found = by_athlete(week.findings)
     days = by_athlete(week.estimates.days)
     side_values = by_athlete(week.side_values)
     flags = by_athlete(week.flags)
     film = by_athlete(week.film)
-    made: dict[str, Page] = {}
-    for squad, name in file_names(week.athletes["squad"].unique().sort()).items():
-        made[f"squad_{name}.pdf"] = _rounded_pack(squad_pack(squad, blocks, week))
     names = file_names(week.athletes["athlete_id"])
     for athlete in week.athletes.iter_rows(named=True):
         who = athlete["athlete_id"]
@@ -48,56 +55,64 @@ def pages(week: Week, blocks: Mapping[str, Block]) -> dict[str, Page]:
             blocks[who],
             week,
         )
-        made[f"{ATHLETES}/{names[who]}.pdf"] = replace(
-            page,
-            balance=tuple(map(_rounded_row, page.balance)),
-            trends=tuple(map(_rounded_trend, page.trends)),
+        yield (
+            f"{ATHLETES}/{names[who]}.pdf",
+            replace(
+                page,
+                balance=tuple(map(_rounded_row, page.balance)),
+                trends=tuple(map(_rounded_trend, page.trends)),
+            ),
         )
-    return made
 
 
-def page_digests(
-    made: Mapping[str, Page], page_size: str, as_of: date, tools: str
-) -> dict[str, str]:
-    """Digest of all that each PDF shows and of what draws it, by name."""
-    return {
-        name: digest([repr(page), page_size, as_of.isoformat(), tools])
-        for name, page in made.items()
-    }
+@dataclass
+class Press:
+    """The PDFs of one build on their way to paper: page models are handed in one by one.
 
-
-def changed(digests: Mapping[str, str], reports: Path, last: LastBuild | None) -> list[str]:
-    """Names of the PDFs that are not in the reports folder as they would be made now."""
-    if last is None:
-        return list(digests)
-    return [
-        name
-        for name, key in digests.items()
-        if last.pages.get(name) != key or not last.is_untouched(reports, name)
-    ]
-
-
-def print_pages(
-    made: Mapping[str, Page],
-    folder: Path,
-    page_size: str,
-    as_of: date,
-    executor: Executor,
-    done: Callable[[], None],
-) -> dict[str, str]:
-    """Write the PDFs into the folder; `done` is called after each.
-
-    Returns the letters for which the machine has no typeface, by the name of the PDF.
+    A page that is in the reports folder already, as it would be made now, is not printed again.
     """
-    names = {executor.submit(render, page, page_size, as_of): name for name, page in made.items()}
-    boxes: dict[str, str] = {}
-    for future in as_completed(names):
-        printed, name = future.result(), names[future]
-        (folder / name).write_bytes(printed.pdf)
-        if printed.boxes:
-            boxes[name] = " ".join(sorted(printed.boxes))
-        done()
-    return boxes
+
+    executor: Executor
+    page_size: str
+    as_of: date
+    tools: str  # digest of what draws the pages
+    reports: Path
+    last: LastBuild | None
+    done: Callable[[], None]  # called for each page that is there
+    digests: dict[str, str] = field(default_factory=dict)  # of all that each PDF shows, by name
+    printing: dict[Future[Printed], str] = field(default_factory=dict)
+
+    def take(self, pages: Iterable[tuple[str, Page]]) -> None:
+        """Have these pages printed, in the order given, while the caller goes on."""
+        for name, page in pages:
+            shown = [repr(page), self.page_size, self.as_of.isoformat(), self.tools]
+            self.digests[name] = digest(shown)
+            if self._is_there(name):
+                self.done()
+            else:
+                job = self.executor.submit(render, page, self.page_size, self.as_of)
+                self.printing[job] = name
+
+    def _is_there(self, name: str) -> bool:
+        return (
+            self.last is not None
+            and self.last.pages.get(name) == self.digests[name]
+            and self.last.is_untouched(self.reports, name)
+        )
+
+    def deliver(self, folder: Path) -> dict[str, str]:
+        """Write what is printed into the folder.
+
+        Returns the letters for which the machine has no typeface, by the name of the PDF.
+        """
+        boxes: dict[str, str] = {}
+        for job in as_completed(self.printing):
+            printed, name = job.result(), self.printing[job]
+            (folder / name).write_bytes(printed.pdf)
+            if printed.boxes:
+                boxes[name] = " ".join(sorted(printed.boxes))
+            self.done()
+        return boxes
 
 
 def _rounded_pack(pack: SquadPack) -> SquadPack:

@@ -25,7 +25,6 @@ class Week:
     findings: pl.DataFrame  # one row per athlete and measure
     estimates: Estimates
     flags: pl.DataFrame  # one row per flag, in meeting order
-    flags_before: pl.DataFrame  # the same list at the last meeting
     side_values: pl.DataFrame  # mart_side_values
     sessions: pl.DataFrame  # mart_day_asymmetry
     sets: pl.DataFrame  # stg_sets

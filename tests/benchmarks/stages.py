@@ -26,9 +26,8 @@ from pipeline.catalogue import full_catalogue
 from pipeline.estimate import estimate
 from pipeline.intake import read_exports
 from pipeline.report.charts import balance_chart, trend_chart
-from pipeline.report.pages import AthletePage
 from pipeline.report.render import render
-from pipeline.report.write_pages import pages
+from pipeline.report.write_pages import athlete_pages, squad_packs
 from pipeline.review.flags import flags
 from pipeline.review.notes import noted_signs
 from pipeline.review.verdicts import findings
@@ -82,8 +81,7 @@ def stages(folder: Path) -> dict[str, tuple[Work, Work]]:
     trials = trials_to_estimate(seen.trials)
     week = review(intake, day, settings, None)
     plans = blocks(week)
-    page = pages(week, plans)["athletes/BL-3.pdf"]
-    assert isinstance(page, AthletePage)
+    page = dict(athlete_pages(week, plans))["athletes/BL-3.pdf"]
 
     def stored() -> None:
         with Warehouse() as warehouse:
@@ -104,7 +102,8 @@ def stages(folder: Path) -> dict[str, tuple[Work, Work]]:
         blocks(week)
 
     def drawn() -> None:
-        pages(week, plans)
+        list(squad_packs(week, plans, week.flags))
+        list(athlete_pages(week, plans))
         balance_chart(page.balance)
         trend_chart(page.trends)
 

@@ -231,3 +231,12 @@ def _drawn(document: Document, key: tuple[int, int]) -> set[int]:
     program = descriptor.get("/FontFile2") or descriptor.get("/FontFile3")
     with TTFont(io.BytesIO(program.read_bytes()), lazy=True) as font:
         return set(range(1, font["maxp"].numGlyphs))
+
+
+def said(path: Path) -> str:
+    """The text of a PDF in one line, in the order in which it is read aloud."""
+    document = Document(str(path))
+    cells = document.elements_of("H1", "H2", "P", "LI", "TH", "TD")
+    text = " ".join(text_of(document, cell) for cell in cells)
+    document.close()
+    return " ".join(text.replace("\xa0", " ").split())

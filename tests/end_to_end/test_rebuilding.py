@@ -100,7 +100,12 @@ def test_who_left_the_roster_leaves_the_folder(first: tuple[Path, Path], tmp_pat
     exports, reports = copied(first, tmp_path)
     lines = (exports / "roster.csv").read_text().splitlines(keepends=True)
     (exports / "roster.csv").write_text("".join(lines[:-1]))
+    own = [reports / "squad_notes.pdf", reports / "athletes" / "notes.pdf"]
+    for path in own:
+        path.write_bytes(b"saved here by staff")
+    run(exports, reports, "--skip-pdf")
     run(exports, reports)
+    assert all(path.exists() for path in own)
     assert not (reports / "athletes" / "BL-8.pdf").exists()
     assert (reports / "athletes" / "BL-7.pdf").exists()
 
@@ -125,11 +130,13 @@ def test_reports_are_their_owners_alone(first: tuple[Path, Path]) -> None:
 
 def test_workers_place_and_clock_leave_no_trace(first: tuple[Path, Path], tmp_path: Path) -> None:
     exports = first[0]
+    (passing := tmp_path / "passing").mkdir()
     elsewhere = {"TZ": "Pacific/Auckland", "LC_ALL": "C", "PYTHONHASHSEED": "77"}
-    environment = {**os.environ, **elsewhere}
+    environment = {**os.environ, **elsewhere, "TMPDIR": str(passing)}
     command = [sys.executable, "-m", "pipeline", "build", "--exports", str(exports)]
     subprocess.run(
         [*command, "--reports", str(tmp_path / "r"), "--workers", "1"],
         cwd=ROOT, env=environment, check=True, capture_output=True,
     )  # fmt: skip
     assert contents(tmp_path / "r") == contents(first[1])
+    assert list(passing.iterdir()) == []  # the copies of typefaces are gone as well

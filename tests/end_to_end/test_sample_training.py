@@ -8,6 +8,7 @@ import pytest
 from pipeline.warehouse import Warehouse
 from schemas.training_relations import REVIEWED
 from tests.conftest import Built
+from tests.end_to_end.pdf_checks import said
 
 
 @pytest.fixture(scope="module")
@@ -74,6 +75,17 @@ def test_equal_by_design_is_no_evidence(house: Warehouse) -> None:
 @pytest.mark.parametrize("athlete", ["HB-11", "HB-18", "VB-12", "VB-16"])
 def test_whoever_is_hurt_or_back_from_surgery_has_no_plan(house: Warehouse, athlete: str) -> None:
     assert steps(house, athlete)["kind"].to_list() == ["medical"]
+
+
+def test_who_trains_with_limits_is_sent_to_the_staff_before_any_number(sample: Built) -> None:
+    opening = said(sample.reports / "athletes" / "HB-11.pdf").split("Each side")[0]
+    first, rest = opening.split("speak with them before your next test or hard session.")
+    assert "For now your plan comes from your medical staff and your coach;" in first
+    assert "%" not in first
+    # Both rows printed in bold are counted, the one of the training log as well.
+    assert "One difference is not settled yet" in rest
+    assert "One other is not settled yet." in rest
+    assert "retest" not in rest
 
 
 def test_the_known_leg_length_is_kept(house: Warehouse) -> None:

@@ -12,7 +12,7 @@ from outloud.model import Document
 
 from pipeline.settings import ReportSettings, Settings
 from tests.conftest import Built, built, once
-from tests.end_to_end.pdf_checks import CHECK_NAMES, faults, text_of
+from tests.end_to_end.pdf_checks import CHECK_NAMES, faults, said, text_of
 from tests.end_to_end.stress import (
     ALONE,
     BEYOND_THE_FONTS,
@@ -137,15 +137,6 @@ def test_no_cell_of_the_decision_sheet_is_a_formula(stress: Built) -> None:
     cells = [cell for row in sheet.iter_rows() for cell in row]
     assert MARKUP["S-19"] in [cell.value for cell in cells]
     assert [cell.coordinate for cell in cells if cell.data_type == "f"] == []
-
-
-def said(path: Path) -> str:
-    """The text of a PDF in one line, in the order in which it is read aloud."""
-    document = Document(str(path))
-    cells = document.elements_of("H1", "H2", "P", "LI", "TH", "TD")
-    text = " ".join(text_of(document, cell) for cell in cells)
-    document.close()
-    return " ".join(text.replace("\xa0", " ").split())
 
 
 def pack_of(stress: Built, squad: str) -> str:

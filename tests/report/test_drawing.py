@@ -16,6 +16,7 @@ from pipeline.report import render
 from pipeline.report.axes import Spec
 from pipeline.report.charts import BalanceRow, Trend, TrendPoint, balance_spec, trend_spec
 from pipeline.report.drawing import drawn
+from pipeline.report.render import pdf_path
 from pipeline.report.typeface import text_width
 from tests.report.flattened import flattened
 from tests.report.test_charts import ROWS, row, trend
@@ -235,7 +236,7 @@ def test_a_chart_that_cannot_be_drawn_stops_the_build(
     import weasyprint
 
     monkeypatch.setenv("SOURCE_DATE_EPOCH", "1700000000")
-    render._prepare()
+    render.prepare()
     text = '<text x="a" y="1">t</text>'
     bad = f'<svg xmlns="http://www.w3.org/2000/svg" width="9" height="9">{text}</svg>'
     page = weasyprint.HTML(
@@ -243,3 +244,20 @@ def test_a_chart_that_cannot_be_drawn_stops_the_build(
     )
     with pytest.raises(RuntimeError, match="Failed to render SVG"):
         page.write_pdf(tmp_path / "page.pdf")
+
+
+@pytest.mark.parametrize("number", [math.nan, math.inf])
+def test_a_mark_without_a_place_is_an_error(number: float) -> None:
+    with pytest.raises(ValueError, match="a mark at (nan|inf)"):
+        drawn(balance_spec([row("Single hop", days=(2.0, number))]))
+
+
+def test_a_path_is_written_in_the_steps_of_pdf() -> None:
+    # ISO 32000-1, table 59: m, l, c and h follow their numbers.
+    assert pdf_path("M1,2.5L-3,4C5,6,7,8,9,10Z") == "1 2.5 m -3 4 l 5 6 7 8 9 10 c  h"
+
+
+@pytest.mark.parametrize("path", ["M1,2A3,3,0,0,1,4,4", "M1 2L3 4", "m1,2", "x", "M1e3,2"])
+def test_a_path_of_other_steps_is_no_path_of_ours(path: str) -> None:
+    with pytest.raises(ValueError, match="holds more than is drawn"):
+        pdf_path(path)

@@ -14,11 +14,10 @@ import pytest
 from pipeline.build import newest_day, review
 from pipeline.catalogue import Catalogue
 from pipeline.intake import read_exports
-from pipeline.report.pages import AthletePage
 from pipeline.report.phrases import language
-from pipeline.report.render import _environment
+from pipeline.report.render import source_of
 from pipeline.report.tables import write_tables
-from pipeline.report.write_pages import Page, pages
+from pipeline.report.write_pages import athlete_pages, squad_packs
 from pipeline.review.block import Block
 from pipeline.review.week import Week, blocks
 from pipeline.settings import ReportSettings, Settings
@@ -58,9 +57,6 @@ def week(bracketed: Path) -> Iterator[tuple[Week, dict[str, Block]]]:
     settings = Settings(report=ReportSettings(language=str(bracketed)))
     intake = read_exports(SAMPLE, settings)
     known = review(intake, newest_day(intake), settings, None)
-    # Another list a week ago, so that something is new and something is gone.
-    before = known.flags.with_columns(pl.lit("knee_to_wall").alias("measure"))
-    known = replace(known, flags_before=before)
     book = unnamed(known.catalogue)
     frames = {
         name: getattr(known, name).with_columns(
@@ -77,17 +73,13 @@ def week(bracketed: Path) -> Iterator[tuple[Week, dict[str, Block]]]:
 @pytest.fixture(scope="module")
 def sources(week: tuple[Week, dict[str, Block]]) -> dict[str, str]:
     """HTML of one pack, and of one athlete's report for every kind and stage of a block."""
-    made = pages(*week)
+    # Another list a week ago, so that something is new and something is gone.
+    before = week[0].flags.with_columns(pl.lit("knee_to_wall").alias("measure"))
+    made = dict([*squad_packs(*week, before), *athlete_pages(*week)])
     kinds = {(block.kind, block.stage): who for who, block in sorted(week[1].items())}
     names = [f"athletes/{who}.pdf" for who in kinds.values()]
     assert len(names) > 8
     return {name: source_of(made[name]) for name in ["squad_Tidewick Handball.pdf", *names]}
-
-
-def source_of(page: Page) -> str:
-    name = "athlete.html" if isinstance(page, AthletePage) else "squad.html"
-    source: str = _environment().get_template(name).render(page=page, page_size="A4")
-    return source
 
 
 def shown(source: str) -> str:
@@ -95,7 +87,7 @@ def shown(source: str) -> str:
     charts = re.findall(r'src="data:image/svg\+xml;base64,([^"]+)"', source)
     svg = " ".join(base64.b64decode(chart).decode("utf-8") for chart in charts)
     labels = re.findall(r' (?:alt|lang)="([^"]*)"', source)
-    text = re.sub(r"<style>.*?</style>|<[^>]*>", " ", source, flags=re.DOTALL)
+    text = re.sub(r"<[^>]*>", " ", source)
     return html.unescape(" ".join([text, *labels, *re.findall(r">([^<]+)</text>", svg)]))
 
 

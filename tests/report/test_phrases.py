@@ -157,8 +157,8 @@ def test_a_counted_phrase_has_its_forms() -> None:
     assert [say("count.file", count=n) for n in (0, 1, 2)] == ["no files", "1 file", "2 files"]
     others = [say("athlete.opening.others", count=n) for n in (1, 2)]
     assert others == [
-        "One other test shows a difference, too.",
-        "In 2 other tests a difference shows, too.",
+        "One other difference stands out, too.",
+        "2 other differences stand out, too.",
     ]
 
 

@@ -1,7 +1,10 @@
 """What the first page of a pack says beside its agenda."""
 
+import math
+
 from pipeline.report.pages import SquadPack
 from pipeline.report.squad_pack import squad_pack
+from pipeline.report.write_pages import athlete_pages
 from pipeline.review.week import Week, blocks
 from tests.raw import trials_of, week
 from tests.review.test_flags import AS_OF, DAYS, squad
@@ -9,7 +12,7 @@ from tests.review.test_flags import AS_OF, DAYS, squad
 
 def pack(known: Week) -> SquadPack:
     squads = known.athletes["squad"].unique().to_list()
-    return squad_pack(squads[0], blocks(known), known)
+    return squad_pack(squads[0], blocks(known), known, known.flags.clear())
 
 
 def changes(known: Week) -> str:
@@ -40,3 +43,15 @@ def test_a_test_of_one_side_is_told_and_a_side_at_zero_is_none() -> None:
     known = week(AS_OF, trials=squad("calf_raise_reps") + squad("knee_to_wall") + zero + half)
     told = {row[0]: row[-1] for row in pack(known).coverage.rows}
     assert told == {"Calf raise reps": "–", "Knee to wall": "One side only: Ada A. (A1)"}
+
+
+def test_a_day_with_one_side_alone_is_no_mark_of_a_chart() -> None:
+    usual = trials_of("single_hop", DAYS[:-1], 150, 150)
+    half = [one for one in trials_of("single_hop", DAYS[-1:], 150, 150) if one["side"] == "left"]
+    known = week(AS_OF, trials=squad() + usual + half)
+    panels = [panel for _, panels in pack(known).panels for panel in panels]
+    pages = dict(athlete_pages(known, blocks(known)))
+    rows = [row for panel in panels for row in panel.rows] + [*pages["athletes/A1.pdf"].balance]
+    assert rows
+    assert all(math.isfinite(day) for row in rows for day in row.days)
+    assert len(pages["athletes/A1.pdf"].balance[0].days) == len(DAYS) - 1
