@@ -1,6 +1,6 @@
 """Findings as rows of the balance chart, and as the words beside and instead of it."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import date
 from typing import Any
 
@@ -20,7 +20,7 @@ def balance_row(
     label: str,
     row: Mapping[str, Any],
     measure: Measure,
-    days: list[float | None],
+    days: Sequence[float | None],
     retest_chance: float,
 ) -> BalanceRow:
     """One finding as one line of the chart.
