@@ -57,7 +57,7 @@ BIRTHS = Span(1900, 2030, 25)
 
 def settle_order(texts: pl.Series) -> Order:
     """What comes first in the numeric dates of one file; `texts` are all its distinct dates."""
-    parts = _tidy(texts).to_frame().select(TEXT.str.extract_groups(YEAR_LAST)).unnest("text")
+    parts = _tidy(texts).select(TEXT.str.extract_groups(YEAR_LAST)).unnest("text")
     first, second = pl.col("1").cast(pl.Int64), pl.col("3").cast(pl.Int64)
     signs = parts.select(
         day=((first > 12) & (second <= 12)).sum(),
@@ -76,17 +76,13 @@ def settle_order(texts: pl.Series) -> Order:
 def read_dates(texts: pl.Series, order: Order, span: Span, is_workbook: bool) -> pl.DataFrame:
     """Distinct texts as `date` (Date, null where unreadable) and `fault` (why, null where fine)."""
     last = TEXT.str.extract_groups(YEAR_LAST)
-    frame = (
-        _tidy(texts)
-        .to_frame()
-        .with_columns(
-            first=TEXT.str.extract_groups(YEAR_FIRST),
-            compact=TEXT.str.extract_groups(COMPACT),
-            last=last.struct.with_fields(year=pl.coalesce(pl.field("4"), pl.field("5"))),
-            day_name=TEXT.str.extract_groups(DAY_NAME),
-            name_day=TEXT.str.extract_groups(NAME_DAY),
-            serial=TEXT.str.extract(SERIAL, 1).cast(pl.Int32),
-        )
+    frame = _tidy(texts).with_columns(
+        first=TEXT.str.extract_groups(YEAR_FIRST),
+        compact=TEXT.str.extract_groups(COMPACT),
+        last=last.struct.with_fields(year=pl.coalesce(pl.field("4"), pl.field("5"))),
+        day_name=TEXT.str.extract_groups(DAY_NAME),
+        name_day=TEXT.str.extract_groups(NAME_DAY),
+        serial=TEXT.str.extract(SERIAL, 1).cast(pl.Int32),
     )
     first, second = (pl.col("last").struct.field(name).cast(pl.Int64) for name in ("1", "3"))
     is_numeric = first.is_not_null() & _is_possible(first, second)
@@ -127,8 +123,10 @@ def _is_possible(first: pl.Expr, second: pl.Expr) -> pl.Expr:
     return (pl.min_horizontal(first, second) <= 12) & (pl.max_horizontal(first, second) <= 31)
 
 
-def _tidy(texts: pl.Series) -> pl.Series:
-    return texts.alias("text").str.strip_chars().str.replace(WEEKDAY, "")
+def _tidy(texts: pl.Series) -> pl.DataFrame:
+    """The texts as `text`, without what stands around a date."""
+    frame = texts.alias("text").to_frame()
+    return frame.select(TEXT.str.strip_chars().str.replace(WEEKDAY, ""))
 
 
 def _date(

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 import polars as pl
 
 from pipeline.catalogue import catalogue
-from pipeline.intake.grids import HEAD_ROWS, LINE, coded_type
+from pipeline.intake.grids import HEAD_ROWS, LINE
 from pipeline.intake.kinds import Recognition, first_column_keys, recognise
 from pipeline.intake.values import keys_of
 
@@ -25,8 +25,7 @@ class Header:
 
 def head_rows(frame: pl.DataFrame) -> list[tuple[str, ...]]:
     """The first rows of a grid, as far down as a header is looked for."""
-    top = frame.head(HEAD_ROWS)
-    return [_cells(top, row) for row in range(top.height)]
+    return [_filled(row) for row in frame.head(HEAD_ROWS).drop(LINE).rows()]
 
 
 def first_header(head: Sequence[Sequence[str]]) -> Header | None:
@@ -92,15 +91,16 @@ def later_headers(frame: pl.DataFrame, first: Header) -> list[Header]:
     names = [name for name in frame.columns if name != LINE]
     if frame.height > MANY_ROWS:
         names = [name for name in names if isinstance(frame.schema[name], pl.Categorical)]
+    texts = _distinct(frame.select(names))
+    every = pl.concat([pl.Series(dtype=pl.String), *texts.values()])
+    first_keys = every.filter(keys_of(every).is_in(list(first_column_keys())))
     rows: set[int] = set()
-    for name in names:
-        cells = frame[name]
-        if not isinstance(cells.dtype, pl.Categorical):
-            cells = cells.cast(coded_type())
-        texts = cells.dtype.categories.to_series()  # type: ignore[attr-defined]
-        is_first = keys_of(texts).is_in(list(first_column_keys())).fill_null(False)
-        for code in is_first.arg_true():
-            rows.update((cells.to_physical() == code).arg_true())
+    if len(first_keys):
+        for name in names:
+            known = texts[name].filter(texts[name].is_in(first_keys.to_list()))
+            if len(known):
+                cells = frame[name].cast(pl.String)
+                rows.update(cells.is_in(known.to_list()).fill_null(False).arg_true())
     headers: list[Header] = []
     for row in sorted(row for row in rows if row >= start):
         head = [_cells(frame, row + step) for step in range(2) if row + step < frame.height]
@@ -110,8 +110,23 @@ def later_headers(frame: pl.DataFrame, first: Header) -> list[Header]:
     return headers
 
 
+def _distinct(cells: pl.DataFrame) -> dict[str, pl.Series]:
+    """The texts of each column, each once; of an encoded one all that its dictionary holds."""
+    encoded = {
+        name: kind.categories.to_series()
+        for name, kind in cells.schema.items()
+        if isinstance(kind, pl.Categorical)
+    }
+    plain = cells.drop(encoded).select(pl.all().unique().implode())
+    return encoded | {column.name: column.explode() for column in plain}
+
+
 def _cells(frame: pl.DataFrame, row: int) -> tuple[str, ...]:
-    cells = ["" if cell is None else str(cell) for cell in frame.drop(LINE).row(row)]
+    return _filled(frame.drop(LINE).row(row))
+
+
+def _filled(row: Sequence[str | None]) -> tuple[str, ...]:
+    cells = ["" if cell is None else str(cell) for cell in row]
     while cells and not cells[-1]:
         cells.pop()
     return tuple(cells)

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from difflib import get_close_matches
+from functools import cached_property
 
 import polars as pl
 
@@ -81,14 +82,21 @@ class People:
         Case, and what spreadsheets do to ids that are numbers (007 and 7.0 become 7), does not
         matter as long as the roster has only one such id.
         """
-        exact = {key: place for place, key in enumerate(self.ids)}
+        exact, only = self._places
+        text = pl.col("text")
+        found = text.replace_strict(exact, default=None, return_dtype=pl.UInt32)
+        near = _loose(text).replace_strict(only, default=None, return_dtype=pl.UInt32)
+        return texts.alias("text").to_frame().select(pl.coalesce(found, near)).to_series()
+
+    @cached_property
+    def _places(self) -> tuple[dict[str, int], dict[str, int]]:
+        """Place of each id, and of each that only one athlete has whichever way it is written."""
         loose: dict[str, list[int]] = {}
-        for place, key in enumerate(_loose(self.ids)):
+        written = self.ids.alias("id").to_frame().select(_loose(pl.col("id"))).to_series()
+        for place, key in enumerate(written):
             loose.setdefault(key, []).append(place)
-        only = {key: places[0] for key, places in loose.items() if len(places) == 1}
-        found = texts.replace_strict(exact, default=None, return_dtype=pl.UInt32)
-        near = _loose(texts).replace_strict(only, default=None, return_dtype=pl.UInt32)
-        return found.zip_with(found.is_not_null(), near)
+        exact = {key: place for place, key in enumerate(self.ids)}
+        return exact, {key: places[0] for key, places in loose.items() if len(places) == 1}
 
     def why_unknown(self, text: str) -> str:
         """What to tell about an id that the roster does not have."""
@@ -174,7 +182,7 @@ def make_people(roster: pl.DataFrame, refused: dict[str, str]) -> People:
     )
 
 
-def _loose(ids: pl.Series) -> pl.Series:
+def _loose(ids: pl.Expr) -> pl.Expr:
     """Ids without case, leading zeros and decimal zeros."""
     return (
         ids.str.to_lowercase()

@@ -103,9 +103,12 @@ def read_words(cells: pl.Series, header: str = "") -> Words:
     """
     if not isinstance(cells.dtype, pl.Categorical):
         cells = cells.cast(pl.String).cast(coded_type())
-    texts = cells.dtype.categories.to_series().alias("text").str.strip_chars()  # type: ignore[attr-defined]
+    categories = cells.dtype.categories.to_series()  # type: ignore[attr-defined]
+    text = pl.col("text").str.strip_chars()
+    no_value = text.str.to_lowercase().is_in(list(catalogue().headers.missing))
+    seen = categories.alias("text").to_frame().select(text, is_blank=no_value)
+    texts, is_blank = seen["text"], seen["is_blank"]
     codes = cells.to_physical().alias("code")
-    is_blank = texts.str.to_lowercase().is_in(list(catalogue().headers.missing))
     if is_blank.any():
         places = pl.int_range(len(texts), dtype=pl.UInt32, eager=True)
         codes = places.set(is_blank, None).gather(codes)

@@ -8,7 +8,7 @@ import os
 import re
 from collections.abc import Iterator
 from concurrent.futures import Executor, ProcessPoolExecutor
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from functools import cache
@@ -30,15 +30,15 @@ CHART, FONT = "data:image/svg+xml;base64,", "asset:font/"
 def printers(workers: int, cluster: str | None = None) -> Iterator[Executor]:
     """Processes that render pages, begun at once so that they are ready when the first page is.
 
-    They are spawned, not forked: the frame library's threads do not survive a fork. With the
+    They are spawned, not forked: the frame library's threads do not survive a fork. Nothing that
+    draws is imported here: in the process that asks for pages it would only take time. With the
     address of a dask scheduler its workers render instead; they need this package and no file.
     """
     if cluster:
         with _cluster(cluster) as executor:
             yield executor
         return
-    check_native_libraries()
-    with ProcessPoolExecutor(workers, get_context("spawn"), initializer=prepare) as pool:
+    with ProcessPoolExecutor(workers, get_context("spawn"), initializer=_prepare_early) as pool:
         pool.submit(prepare)
         try:
             yield pool
@@ -61,6 +61,11 @@ def _cluster(address: str) -> Iterator[Executor]:
         raise SquadsidesError(f"The cluster {address} cannot be reached: {broken}") from None
     with client:
         yield client.get_executor()
+
+
+def _prepare_early() -> None:
+    with suppress(SquadsidesError):  # the first page says it
+        prepare()
 
 
 @cache

@@ -114,13 +114,20 @@ def unequal_work(
     weeks: Sequence[date] = [as_of - timedelta(weeks=back) for back in range(26)]
     now = work_by_side(sets, as_of, settings.training_weeks)
     lower = lower_sides(found, now, settings)
-    flagged = [
-        balance(work_by_side(sets, week, settings.training_weeks), lower)
-        .filter(
+
+    def uneven(work: pl.DataFrame) -> pl.DataFrame:
+        return balance(work, lower).filter(
             (pl.col("lower_share") < settings.training_share)
             & (pl.col("session_count") >= settings.training_sessions)
         )
-        .with_columns(pl.lit(back).alias("weeks_back"), pl.lit(week).alias("first_flagged_on"))
+
+    listed = uneven(now)
+    # Only who is listed now has a history to look up.
+    theirs = sets.join(listed, on=["athlete_id", "region"], how="semi")
+    flagged = [
+        uneven(work_by_side(theirs, week, settings.training_weeks)).with_columns(
+            pl.lit(back).alias("weeks_back"), pl.lit(week).alias("first_flagged_on")
+        )
         for back, week in enumerate(weeks)
     ]
     history = pl.concat(flagged).sort("athlete_id", "region", "weeks_back")
@@ -128,8 +135,4 @@ def unequal_work(
         pl.col("weeks_back") == pl.int_range(pl.len()).over("athlete_id", "region")
     )
     since = unbroken.group_by("athlete_id", "region").agg(pl.col("first_flagged_on").min())
-    return (
-        flagged[0]
-        .drop("first_flagged_on", "weeks_back")
-        .join(since, on=["athlete_id", "region"], how="left")
-    )
+    return listed.join(since, on=["athlete_id", "region"], how="left")

@@ -248,7 +248,7 @@ def test_a_chart_that_cannot_be_drawn_stops_the_build(
 
 @pytest.mark.parametrize("number", [math.nan, math.inf])
 def test_a_mark_without_a_place_is_an_error(number: float) -> None:
-    with pytest.raises(ValueError, match="a mark at (nan|inf)"):
+    with pytest.raises(ValueError, match=r"a mark at (nan|inf)"):
         drawn(balance_spec([row("Single hop", days=(2.0, number))]))
 
 
