@@ -131,12 +131,16 @@ def _build(options: argparse.Namespace) -> int:
 
 
 def _made(options: argparse.Namespace, inputs: str) -> Summary:
+    os.umask(0o077)  # health data: what a build writes is its owner's alone
+    if not (options.skip_pdf or options.cluster):
+        from pipeline.report.workers import start_early
+
+        start_early()
     from pipeline.build import build
     from pipeline.console import ConsoleProgress
     from pipeline.report.render import collect_seldom
     from pipeline.settings import read_settings
 
-    os.umask(0o077)  # health data: what a build writes is its owner's alone
     collect_seldom()
     settings = read_settings(options.settings)
     with ConsoleProgress() as progress:

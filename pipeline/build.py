@@ -17,8 +17,8 @@ from pipeline.intake import Intake, read_exports
 from pipeline.intake.privacy import with_codes
 from pipeline.last_build import LastBuild, tools_digest
 from pipeline.report.files import building, keep_filled_in, left_over, publish, record
-from pipeline.report.render import printers
 from pipeline.report.tables import write_tables
+from pipeline.report.workers import printers
 from pipeline.report.write_pages import Press, athlete_pages, squad_packs
 from pipeline.review.block import Block
 from pipeline.review.flags import flags, with_referrals

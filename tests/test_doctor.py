@@ -32,7 +32,8 @@ def test_a_missing_folder(tmp_path: Path) -> None:
 
 
 def test_reports_that_others_can_read(exports: Path, tmp_path: Path) -> None:
-    (tmp_path / "reports").mkdir(mode=0o755)
+    (tmp_path / "reports").mkdir()
+    (tmp_path / "reports").chmod(0o755)
     [(found, mend)] = to_mend(exports, tmp_path / "reports")
     assert found.endswith("can be read by others on this machine")
     assert mend.startswith("type `chmod -R go-rwx ")

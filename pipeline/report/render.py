@@ -1,18 +1,16 @@
 """Page models to PDF: templates filled, charts set in as images, tagged for screen readers."""
 
-import atexit
 import base64
 import gc
 import logging
 import os
 import re
 from collections.abc import Iterator
-from concurrent.futures import Executor, ProcessPoolExecutor
-from contextlib import contextmanager, suppress
+from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from functools import cache
-from multiprocessing import get_context
+from multiprocessing.util import Finalize
 from pathlib import Path
 from typing import Any
 
@@ -20,52 +18,11 @@ from pipeline.errors import SquadsidesError
 from pipeline.report.pages import AthletePage, SquadPack
 from pipeline.report.typeface import font_file
 
+TEMPLATE_OF = {AthletePage: "athlete.html", SquadPack: "squad.html"}
 TEMPLATES = Path(__file__).parents[2] / "report_templates"
 STEP = re.compile(r"([MLCZ])([-0-9.,]*)")
 OPERATORS = {"M": "m", "L": "l", "C": "c", "Z": "h"}
 CHART, FONT = "data:image/svg+xml;base64,", "asset:font/"
-
-
-@contextmanager
-def printers(workers: int, cluster: str | None = None) -> Iterator[Executor]:
-    """Processes that render pages, begun at once so that they are ready when the first page is.
-
-    They are spawned, not forked: the frame library's threads do not survive a fork. Nothing that
-    draws is imported here: in the process that asks for pages it would only take time. With the
-    address of a dask scheduler its workers render instead; they need this package and no file.
-    """
-    if cluster:
-        with _cluster(cluster) as executor:
-            yield executor
-        return
-    with ProcessPoolExecutor(workers, get_context("spawn"), initializer=_prepare_early) as pool:
-        pool.submit(prepare)
-        try:
-            yield pool
-        except BaseException:  # nobody waits for pages of a build that has stopped
-            pool.shutdown(cancel_futures=True)
-            raise
-
-
-@contextmanager
-def _cluster(address: str) -> Iterator[Executor]:
-    try:
-        from distributed import Client
-    except ImportError:
-        raise SquadsidesError(
-            "Rendering on a cluster needs an extra part: pip install '.[cluster]'"
-        ) from None
-    try:
-        client = Client(address, timeout=4)
-    except (OSError, ValueError) as broken:
-        raise SquadsidesError(f"The cluster {address} cannot be reached: {broken}") from None
-    with client:
-        yield client.get_executor()
-
-
-def _prepare_early() -> None:
-    with suppress(SquadsidesError):  # the first page says it
-        prepare()
 
 
 @cache
@@ -76,7 +33,8 @@ def prepare() -> None:
     _draw_chart_texts_whole()
     _mark_margins_as_artifacts()
     logging.getLogger("weasyprint").addHandler(STRICT)
-    _environment()
+    for name in TEMPLATE_OF.values():
+        _environment().get_template(name)
     gc.collect()
     gc.freeze()
     collect_seldom()
@@ -235,8 +193,7 @@ def render(page: AthletePage | SquadPack, page_size: str, as_of: date) -> Printe
 
 def source_of(page: AthletePage | SquadPack) -> str:
     """The HTML of one page model, charts drawn."""
-    name = "athlete.html" if isinstance(page, AthletePage) else "squad.html"
-    html: str = _environment().get_template(name).render(page=page)
+    html: str = _environment().get_template(TEMPLATE_OF[type(page)]).render(page=page)
     return html
 
 
@@ -278,9 +235,15 @@ def _fonts() -> Any:
     """The typefaces, read once per process; its copy of them on the disk goes when it ends."""
     from weasyprint.text.fonts import FontConfiguration
 
-    fonts = FontConfiguration()
-    atexit.register(fonts.__del__)  # at the end of a process nothing calls it by itself
-    return fonts
+    # A worker's end runs no other clean-up than this.
+    Finalize(None, tidy_up, exitpriority=0)
+    return FontConfiguration()
+
+
+def tidy_up() -> None:
+    """Remove what stays on the disk while pages are printed."""
+    if _fonts.cache_info().currsize:
+        _fonts().__del__()
 
 
 @cache

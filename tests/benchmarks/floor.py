@@ -7,12 +7,11 @@ PAGES is a JSON file of finished pages by name, as `finished_pages` makes them.
 
 import json
 import sys
-from concurrent.futures import ProcessPoolExecutor
 from itertools import repeat
-from multiprocessing import get_context
 from pathlib import Path
 
 from pipeline.report import render
+from pipeline.report.workers import printers, start_early
 
 PAGE_SIZE = "A4"
 
@@ -33,12 +32,13 @@ def finished_pages(exports: Path) -> dict[str, str]:
 
 
 def main() -> None:
-    """Render them all, as a build does: in spawned processes that are ready before their work."""
+    """Render them all, as a build does: in processes that are ready before their work."""
     source, folder = Path(sys.argv[1]), Path(sys.argv[2])
     workers = int(sys.argv[3]) if len(sys.argv) > 3 else 2
     made: dict[str, str] = json.loads(source.read_text(encoding="utf-8"))
     (folder / "athletes").mkdir(parents=True)
-    with ProcessPoolExecutor(workers, get_context("spawn"), initializer=render.prepare) as pool:
+    start_early()
+    with printers(workers) as pool:
         for name, pdf in zip(
             made, pool.map(render.printed, made.values(), repeat(PAGE_SIZE)), strict=True
         ):

@@ -1,13 +1,18 @@
 """Whole processes timed: wall time, processor time, peak memory; and what they ran on."""
 
+import ctypes
 import os
 import platform
 import subprocess
 import sys
 import tempfile
 import time
+from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
+from resource import struct_rusage
+
+SET_CHILD_SUBREAPER = 36
 
 
 @dataclass(frozen=True)
@@ -20,8 +25,15 @@ class Spent:
     said: str
 
 
+def _adopt() -> None:
+    """Have processes whose parent ends become children of this one (prctl(2), of Linux)."""
+    if ctypes.CDLL(None, use_errno=True).prctl(SET_CHILD_SUBREAPER, 1, 0, 0, 0) != 0:
+        raise OSError(ctypes.get_errno(), "This process cannot adopt others.")
+
+
 def spent(*arguments: str | Path, status: int = 0) -> Spent:
     """Run Python with these arguments; it must end with this status."""
+    _adopt()
     with tempfile.TemporaryFile("w+") as said:
         begin = time.perf_counter()
         process = subprocess.Popen(
@@ -29,12 +41,23 @@ def spent(*arguments: str | Path, status: int = 0) -> Spent:
         )
         _, ended, used = os.wait4(process.pid, 0)
         wall = time.perf_counter() - begin
+        all_used = [used, *_left_behind()]
         process.returncode = os.waitstatus_to_exitcode(ended)
         said.seek(0)
         text = said.read()
     if process.returncode != status:
         raise RuntimeError(f"{arguments} ended with {process.returncode}: {text}")
-    return Spent(wall, used.ru_utime + used.ru_stime, used.ru_maxrss / 1024, text)
+    cores = sum(one.ru_utime + one.ru_stime for one in all_used)
+    return Spent(wall, cores, max(one.ru_maxrss for one in all_used) / 1024, text)
+
+
+def _left_behind() -> Iterator[struct_rusage]:
+    """What the processes cost that outlived their parent, as the one workers are forked from."""
+    while True:
+        try:
+            yield os.wait4(-1, 0)[2]
+        except ChildProcessError:
+            return
 
 
 def build(exports: Path, reports: Path, *more: str) -> Spent:

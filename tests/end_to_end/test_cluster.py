@@ -7,7 +7,7 @@ from distributed import LocalCluster
 
 from pipeline.build import build
 from pipeline.errors import SquadsidesError
-from pipeline.report.render import printers
+from pipeline.report.workers import printers
 from pipeline.settings import Settings
 from tests.conftest import Quiet, built
 from tests.end_to_end.small import contents, write_small_exports

@@ -14,6 +14,8 @@ import signal
 import subprocess
 import sys
 import tempfile
+import time
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -98,6 +100,35 @@ def test_no_part_of_a_build_lies_in_the_machines_folder_for_temporary_files(
     monkeypatch.setattr(tempfile, "tempdir", str(tmp_path / "there is none"))
     built(weeks.exports, weeks.reports)
     assert contents(weeks.reports) == contents(weeks.clean)
+
+
+def test_a_killed_build_leaves_no_worker_and_no_passing_file(weeks: Weeks, tmp_path: Path) -> None:
+    (passing := tmp_path / "passing").mkdir()
+    build = subprocess.Popen(
+        command(weeks.exports, tmp_path / "reports"),
+        cwd=ROOT, stdout=subprocess.DEVNULL, env={**os.environ, "TMPDIR": str(passing)},
+        start_new_session=True,
+    )  # fmt: skip
+    wait_for(lambda: any(passing.glob("weasyprint-*/*")))  # workers are at their first pages
+    build.kill()
+    build.wait()
+    wait_for(lambda: not is_running(build.pid) and not any(passing.glob("weasyprint-*")))
+
+
+def wait_for(is_so: Callable[[], bool]) -> None:
+    latest = time.monotonic() + 60
+    while not is_so():
+        assert time.monotonic() < latest
+        time.sleep(0.05)
+
+
+def is_running(session: int) -> bool:
+    """Whether any process of a session's group is left."""
+    try:
+        os.killpg(session, 0)
+    except ProcessLookupError:
+        return False
+    return True
 
 
 def test_a_second_build_at_the_same_time_is_turned_away(weeks: Weeks) -> None:

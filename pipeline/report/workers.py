@@ -1,0 +1,90 @@
+"""The processes that print pages: begun first, since they take as long to get ready as reading."""
+
+import os
+import sys
+from collections.abc import Iterator
+from concurrent.futures import Executor, ProcessPoolExecutor
+from contextlib import contextmanager, suppress
+from functools import cache
+from multiprocessing import forkserver, get_context, parent_process
+from multiprocessing.process import BaseProcess
+from threading import Thread
+from typing import Any
+
+from pipeline.errors import SquadsidesError
+
+READY = "pipeline.report.ready"
+
+
+def start_early() -> None:
+    """Begin the process that workers are forked from, which imports what draws pages meanwhile."""
+    _context()
+
+
+@cache
+def _context() -> Any:
+    """How workers begin; never as forks of this process, whose frame library's threads would break.
+
+    On macOS, whose own libraries do not survive a fork either, and where there is no place for the
+    socket of the process to fork from, each worker imports for itself.
+    """
+    if sys.platform != "darwin":
+        context = get_context("forkserver")
+        context.set_forkserver_preload([READY])
+        with suppress(OSError):
+            forkserver.ensure_running()
+            return context
+    return get_context("spawn")
+
+
+@contextmanager
+def printers(workers: int, cluster: str | None = None) -> Iterator[Executor]:
+    """Where pages are rendered: processes of this machine.
+
+    With the address of a dask scheduler its workers render instead; they need this package and no
+    file.
+    """
+    if cluster:
+        with _cluster(cluster) as executor:
+            yield executor
+        return
+    with ProcessPoolExecutor(workers, _context(), initializer=_begin) as pool:
+        for _ in range(workers):
+            pool.submit(int)  # a worker starts with the first job it is there for
+        try:
+            yield pool
+        except BaseException:  # nobody waits for pages of a build that has stopped
+            pool.shutdown(cancel_futures=True)
+            raise
+
+
+def _begin() -> None:
+    """Get a worker ready, and have it end with the build even where that is killed."""
+    import pipeline.report.ready  # noqa: F401
+
+    if (build := parent_process()) is not None:
+        Thread(target=_follow, args=[build], daemon=True).start()
+
+
+def _follow(build: BaseProcess) -> None:
+    from pipeline.report.render import tidy_up
+
+    build.join()
+    tidy_up()
+    os._exit(1)
+
+
+@contextmanager
+def _cluster(address: str) -> Iterator[Executor]:
+    try:
+        from distributed import Client
+    except ImportError:
+        raise SquadsidesError(
+            "Rendering on a cluster needs an extra part: pip install '.[cluster]'"
+        ) from None
+    try:
+        client = Client(address, timeout=4)
+    except (OSError, ValueError) as broken:
+        raise SquadsidesError(f"The cluster {address} cannot be reached: {broken}") from None
+    with client:
+        yield client.get_executor()
