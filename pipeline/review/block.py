@@ -10,8 +10,6 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Any
 
-import polars as pl
-
 from pipeline.catalogue import Catalogue, Doses, Measure
 from pipeline.catalogue.entries import TRAINING_RECORD
 from pipeline.review.outcome import LARGER, NO_CHANGE, SMALLER
@@ -20,6 +18,7 @@ from pipeline.settings import Settings
 
 __all__ = ["Block", "Case", "Step", "next_block"]
 
+Row = Mapping[str, Any]
 MOBILITY_GROUPS = ("range_of_motion", "balance")
 UNTRAINED_GROUPS = ("structure",)
 
@@ -44,7 +43,7 @@ class Block:
     retest_on: date | None
     stage: str = "new"
     plan: Plan | None = None
-    outcome: Mapping[str, Any] | None = None  # row of the outcomes this block goes on from
+    outcome: Row | None = None  # row of the outcomes this block goes on from
     structure: str | None = None  # the practice rule a known difference falls under
     region: str | None = None
     is_record: bool = False  # named by the training log alone
@@ -52,15 +51,15 @@ class Block:
 
 @dataclass(frozen=True)
 class Case:
-    """All that is known of one athlete; every frame and list holds that athlete's rows only."""
+    """All that is known of one athlete: that athlete's rows of what was found, and no others'."""
 
-    athlete: Mapping[str, Any]
-    found: pl.DataFrame
-    flags: pl.DataFrame
-    usual: Sequence[Mapping[str, Any]]  # rows of `usual_work`
-    outcomes: Sequence[Mapping[str, Any]]
-    equal_loads: Sequence[Mapping[str, Any]] = ()  # rows of `mart_log_loads` by design
-    work: Sequence[Mapping[str, Any]] = ()  # rows of `work_by_side`
+    athlete: Row
+    found: Sequence[Row]
+    flags: Sequence[Row]
+    usual: Sequence[Row]  # of `usual_work`
+    outcomes: Sequence[Row]
+    equal_loads: Sequence[Row] = ()  # of `mart_log_loads`, by design
+    work: Sequence[Row] = ()  # of `work_by_side`
 
 
 def next_block(case: Case, catalogue: Catalogue, as_of: date, settings: Settings) -> Block:
@@ -71,14 +70,14 @@ def next_block(case: Case, catalogue: Catalogue, as_of: date, settings: Settings
         return plain("medical")
     ranked = _persistent(case.found, int(doses("who", "days")))
     structure, rest = _known_difference(case.athlete, ranked, catalogue)
-    if rest.is_empty() and not ranked.is_empty():
-        row = ranked.row(0, named=True)
+    if ranked and not rest:
+        row = ranked[0]
         return plain("maintain", row["measure"], row["lower_side"], structure=structure)
-    trained = rest.filter(~pl.col("measure_group").is_in(MOBILITY_GROUPS))
-    tight = rest.filter(pl.col("measure_group") == "range_of_motion")
-    stretches = [_mobility(row, catalogue.measures) for row in tight.head(1).iter_rows(named=True)]
-    if not trained.is_empty():
-        return _train(trained.row(0, named=True), case, stretches, catalogue, doses, as_of)
+    trained = [row for row in rest if row["measure_group"] not in MOBILITY_GROUPS]
+    tight = [row for row in rest if row["measure_group"] == "range_of_motion"]
+    stretches = [_mobility(row, catalogue.measures) for row in tight[:1]]
+    if trained:
+        return _train(trained[0], case, stretches, catalogue, doses, as_of)
     weeks = timedelta(weeks=int(doses("length", "weeks")))
     closed = [
         one
@@ -88,12 +87,12 @@ def next_block(case: Case, catalogue: Catalogue, as_of: date, settings: Settings
     if closed:
         return plain("done", closed[0]["measure"], closed[0]["lower_side"], outcome=closed[0])
     if stretches:
-        return _stretch(tight.row(0, named=True), tuple(stretches), case, plain, doses, as_of)
+        return _stretch(tight[0], tuple(stretches), case, plain, doses, as_of)
     return _without_a_plan(case, plain, settings)
 
 
 def _asks_for_staff(case: Case) -> bool:
-    is_referred = not case.flags.filter(pl.col("reason") == "refer").is_empty()
+    is_referred = any(flag["reason"] == "refer" for flag in case.flags)
     return is_referred or case.athlete["availability"] != "full"
 
 
@@ -115,47 +114,47 @@ def _plain_block(case: Case, weeks: int) -> Any:
     return block
 
 
-def _persistent(found: pl.DataFrame, days: int) -> pl.DataFrame:
+def _persistent(found: Sequence[Row], days: int) -> list[Row]:
     """Differences to act on, the surest first.
 
     A test goes before the training record, and what a side can do before how large it is.
     """
+
+    def lasts(row: Row) -> bool:
+        return row["verdict"] == "confirmed" or (
+            row["verdict"] == "retest"
+            and row["chance_over_line"] >= 0.5
+            and row["same_side_days"] >= days
+        )
+
+    def rank(row: Row) -> tuple[bool, bool, float, str]:
+        group = row["measure_group"]
+        return group == TRAINING_RECORD, group == "size", -row["chance_over_line"], row["measure"]
+
     lasting = (
-        (pl.col("verdict") == "retest")
-        & (pl.col("chance_over_line") >= 0.5)
-        & (pl.col("same_side_days") >= days)
+        row
+        for row in found
+        if lasts(row)
+        and row["lower_side"] != "even"
+        and row["measure_group"] not in UNTRAINED_GROUPS
     )
-    return (
-        found.filter(
-            ((pl.col("verdict") == "confirmed") | lasting)
-            & (pl.col("lower_side") != "even")
-            & ~pl.col("measure_group").is_in(UNTRAINED_GROUPS)
-        )
-        .with_columns(
-            (pl.col("measure_group") == TRAINING_RECORD).alias("is_record"),
-            (pl.col("measure_group") == "size").alias("is_size"),
-        )
-        .sort(
-            "is_record", "is_size", "chance_over_line", "measure",
-            descending=[False, False, True, False],
-        )
-    )  # fmt: skip
+    return sorted(lasting, key=rank)
 
 
 def _known_difference(
-    athlete: Mapping[str, Any], ranked: pl.DataFrame, catalogue: Catalogue
-) -> tuple[str | None, pl.DataFrame]:
+    athlete: Row, ranked: list[Row], catalogue: Catalogue
+) -> tuple[str | None, list[Row]]:
     """The rule a known difference falls under, and the differences it does not account for."""
     if athlete["known_difference"] is None:
         return None, ranked
     structure = catalogue.rules.structure(athlete["known_difference"])
     if structure is None:
-        return None, ranked.clear()
-    return structure.id, ranked.filter(~pl.col("region").is_in(list(structure.regions)))
+        return None, []
+    return structure.id, [row for row in ranked if row["region"] not in structure.regions]
 
 
 def _train(
-    row: Mapping[str, Any],
+    row: Row,
     case: Case,
     stretches: Sequence[Step],
     catalogue: Catalogue,
@@ -196,7 +195,7 @@ def _train(
 
 
 def _stretch(
-    row: Mapping[str, Any],
+    row: Row,
     steps: tuple[Step, ...],
     case: Case,
     plain: Any,
@@ -212,7 +211,7 @@ def _stretch(
     return plain(kind, measure, lower, steps, retest_on, stage=stage, outcome=outcome)
 
 
-def _stage(row: Mapping[str, Any], outcome: Mapping[str, Any] | None, doses: Doses) -> str:
+def _stage(row: Row, outcome: Row | None, doses: Doses) -> str:
     """Where the athlete stands with this difference; "stop" ends the extra work."""
     if outcome is None:
         is_closing = (row["chance_closing"] or 0) >= doses("helped", "chance")
@@ -227,15 +226,13 @@ def _stage(row: Mapping[str, Any], outcome: Mapping[str, Any] | None, doses: Dos
     return "widening" if outcome["verdict"] == LARGER else "running"
 
 
-def _outcome(
-    measure: Measure, lower: str, outcomes: Sequence[Mapping[str, Any]]
-) -> Mapping[str, Any] | None:
+def _outcome(measure: Measure, lower: str, outcomes: Sequence[Row]) -> Row | None:
     """The latest block for the same measure and side."""
     same = [one for one in outcomes if (one["measure"], one["lower_side"]) == (measure.id, lower)]
     return max(same, key=lambda one: one["started_on"], default=None)
 
 
-def _is_little(outcome: Mapping[str, Any], doses: Doses) -> bool:
+def _is_little(outcome: Row, doses: Doses) -> bool:
     is_known = outcome["adherence"] is not None
     is_late = outcome["weeks_in"] >= doses("done", "judged_after_weeks")
     return is_known and is_late and outcome["adherence"] < doses("done", "low_share")
@@ -244,7 +241,7 @@ def _is_little(outcome: Mapping[str, Any], doses: Doses) -> bool:
 def _hardly_done(
     measure: Measure,
     lower: str,
-    outcomes: Sequence[Mapping[str, Any]],
+    outcomes: Sequence[Row],
     catalogue: Catalogue,
     doses: Doses,
 ) -> bool:
@@ -259,20 +256,20 @@ def _hardly_done(
 
 
 def _without_a_plan(case: Case, plain: Any, settings: Settings) -> Block:
-    uneven = case.flags.filter(pl.col("reason") == "training").head(1)
-    for row in uneven.iter_rows(named=True):
-        return plain("even", row["measure"], row["lower_side"], region=row["region"])
-    if not case.flags.filter(pl.col("cause") == "zero").is_empty():
+    for flag in case.flags:
+        if flag["reason"] == "training":
+            return plain("even", flag["measure"], flag["lower_side"], region=flag["region"])
+    if any(flag["cause"] == "zero" for flag in case.flags):
         return plain("retest")
-    if case.found.is_empty() and (less := _less_work(case.work, settings)):
+    if not case.found and (less := _less_work(case.work, settings)):
         return plain("even", None, less[1], region=less[0])
-    if case.found.is_empty():
+    if not case.found:
         return plain("record" if case.equal_loads else "untested")
-    waiting = case.found.filter(pl.col("chance_over_line") >= settings.review.retest_chance)
-    return plain("none" if waiting.is_empty() else "retest")
+    line = settings.review.retest_chance
+    return plain("retest" if any(row["chance_over_line"] >= line for row in case.found) else "none")
 
 
-def _less_work(work: Sequence[Mapping[str, Any]], settings: Settings) -> tuple[str, str] | None:
+def _less_work(work: Sequence[Row], settings: Settings) -> tuple[str, str] | None:
     """The region and side that clearly got less one-sided work, where no test names a side."""
     review, shares = settings.review, []
     for row in work:
@@ -284,6 +281,6 @@ def _less_work(work: Sequence[Mapping[str, Any]], settings: Settings) -> tuple[s
     return (region, side) if share < review.training_share else None
 
 
-def _mobility(row: Mapping[str, Any], measures: Mapping[str, Measure]) -> Step:
+def _mobility(row: Row, measures: Mapping[str, Measure]) -> Step:
     joint = measures[row["measure"]].joint
     return Step("mobility", joint, "lower only", 2, 10, None, None, per_week=3.0)

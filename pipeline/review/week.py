@@ -45,13 +45,13 @@ def blocks(week: Week) -> dict[str, Block]:
     outcomes = _rows_by_athlete(week.outcomes)
     loads = _rows_by_athlete(week.log_loads.filter("is_by_design"))
     work = _rows_by_athlete(week.work)
-    found, flagged = by_athlete(week.findings), by_athlete(week.flags)
+    found, flagged = _rows_by_athlete(week.findings), _rows_by_athlete(week.flags)
     return {
         who: next_block(
             Case(
                 athlete,
-                found.get(who, week.findings.clear()),
-                flagged.get(who, week.flags.clear()),
+                found.get(who, []),
+                flagged.get(who, []),
                 usual.get(who, []),
                 outcomes.get(who, []),
                 loads.get(who, []),
@@ -105,7 +105,10 @@ def block_steps(plans: Mapping[str, Block]) -> pl.DataFrame:
 
 
 def _rows_by_athlete(frame: pl.DataFrame) -> dict[str, list[dict[str, Any]]]:
-    return {who: list(part.iter_rows(named=True)) for who, part in by_athlete(frame).items()}
+    rows: dict[str, list[dict[str, Any]]] = {}
+    for row in frame.iter_rows(named=True):
+        rows.setdefault(row["athlete_id"], []).append(row)
+    return rows
 
 
 def by_athlete(frame: pl.DataFrame) -> dict[str, pl.DataFrame]:

@@ -220,7 +220,7 @@ def test_no_plan_stands_beside_an_open_referral(availability: str, reasons: list
     athlete = {"athlete_id": "A1", "availability": availability, "known_difference": None}
     for seed in range(20):
         usual = list(usual_work(made_up_log(seed), AS_OF).iter_rows(named=True))
-        case = Case(athlete, found, flags, usual, [])
+        case = Case(athlete, found.rows(named=True), flags.rows(named=True), usual, [])
         block = next_block(case, BOOK, AS_OF, Settings())
         may_train = availability == "full" and "refer" not in reasons
         assert (block.kind == "train") == may_train
