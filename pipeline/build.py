@@ -76,6 +76,11 @@ def build(
         last = LastBuild.read(reports)
         progress.step("Reading the exports")
         intake = read_exports(exports, settings)
+        for squad in sorted(settings.review_lines.keys() - set(intake.roster["squad"])):
+            progress.remark(
+                f"The settings hold review lines for {squad}, a squad that nobody in the roster is "
+                "in, so nothing is held against them."
+            )
         if pseudonyms:
             intake = with_codes(intake)
         day = as_of or newest_day(intake)

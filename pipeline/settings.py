@@ -2,11 +2,23 @@
 
 import tomllib
 from dataclasses import dataclass, field, fields, is_dataclass
+from math import isfinite
 from pathlib import Path
 from typing import Any
 
 from pipeline.catalogue import full_catalogue
 from pipeline.errors import SquadsidesError
+
+# Chances and shares of a whole: somebody will write 80 for 0.80.
+SHARES = {
+    "confirmed_chance", "retest_chance", "widening_chance", "training_share",
+    "overdue_squad_share", "swap_share", "copy_share", "loss_share", "interval",
+    "unknown_right_hand", "unknown_right_foot",
+}  # fmt: skip
+# The names CSS has for sheets of paper (CSS Paged Media Module Level 3, 7.1).
+PAGE_SIZES = (
+    "a5", "a4", "a3", "b5", "b4", "jis-b5", "jis-b4", "letter", "legal", "ledger",
+)  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -118,14 +130,37 @@ def read_settings(path: Path | None) -> Settings:
 
 
 def _check_measures(settings: Settings, place: str) -> None:
-    named = [name for lines in settings.review_lines.values() for name in lines]
-    book = full_catalogue()
-    for name in (*settings.report.measures, *named):
-        if name not in book.measures:
-            nearest = ", ".join(book.nearest_measures(str(name)))
+    for squad, lines in settings.review_lines.items():
+        if not isinstance(lines, dict):
             raise SquadsidesError(
-                f"{place}: {name} is not a test this program knows; nearest: {nearest}."
+                f"{place}: review_lines: {squad} should be the name of a squad with its tests and "
+                f"lines below it, found {lines!r}."
             )
+        for name, line in lines.items():
+            _check_measure(name, place)
+            if not _is_number(line) or line <= 0:
+                where = f"{place}: review_lines: {squad}: {name}"
+                raise SquadsidesError(f"{where} should be a number above 0, found {line!r}.")
+    for name in settings.report.measures:
+        _check_measure(name, place)
+    if settings.report.page_size.lower() not in PAGE_SIZES:
+        raise SquadsidesError(
+            f"{place}: report: page_size should be one of {', '.join(PAGE_SIZES)}, found "
+            f"{settings.report.page_size!r}."
+        )
+
+
+def _check_measure(name: object, place: str) -> None:
+    book = full_catalogue()
+    if name not in book.measures:
+        nearest = ", ".join(book.nearest_measures(str(name)))
+        raise SquadsidesError(
+            f"{place}: {name} is not a test this program knows; nearest: {nearest}."
+        )
+
+
+def _is_number(value: object) -> bool:
+    return isinstance(value, int | float) and not isinstance(value, bool) and isfinite(value)
 
 
 def _filled(kind: type, table: dict[str, Any], place: str) -> Any:
@@ -137,17 +172,25 @@ def _filled(kind: type, table: dict[str, Any], place: str) -> Any:
             nearest = ", ".join(sorted(known))
             raise SquadsidesError(f"{place}: {name} is not a setting here; known: {nearest}.")
         standard = getattr(default, name)
-        values[name] = _fitted(value, standard, f"{place}: {name}")
+        values[name] = _fitted(value, standard, place, name)
     return kind(**values)
 
 
-def _fitted(value: Any, standard: Any, place: str) -> Any:
+def _fitted(value: Any, standard: Any, place: str, name: str) -> Any:
+    where = f"{place}: {name}"
     if is_dataclass(standard) and isinstance(value, dict):
-        return _filled(type(standard), value, place)
+        return _filled(type(standard), value, where)
     if isinstance(standard, tuple) and isinstance(value, list):
-        return tuple(value)
-    if isinstance(standard, float) and isinstance(value, int) and not isinstance(value, bool):
-        return float(value)
-    if type(value) is type(standard):
-        return value
-    raise SquadsidesError(f"{place} should be like {standard!r}, found {value!r}.")
+        one = standard[0] if standard else ""
+        return tuple(_fitted(each, one, place, name) for each in value)
+    if isinstance(standard, float) and _is_number(value):
+        value = float(value)
+    if type(value) is not type(standard):
+        raise SquadsidesError(f"{where} should be like {standard!r}, found {value!r}.")
+    if name in SHARES and not 0 <= value <= 1:
+        raise SquadsidesError(f"{where} should be from 0 to 1, found {value}.")
+    is_number = isinstance(value, int | float) and not isinstance(value, bool)
+    least = 1 if isinstance(value, int) else 0
+    if is_number and not (isfinite(value) and value >= least):
+        raise SquadsidesError(f"{where} should be like {standard!r}, found {value}.")
+    return value

@@ -76,8 +76,12 @@ def test_another_day_settings_or_touched_file_is_a_change(
     assert pdfs == {"athletes/BL-4.pdf"}
     assert NOTHING not in run(exports, reports, "--skip-pdf", "--as-of", "2026-04-01")
     settings = tmp_path / "team.toml"
-    settings.write_text('[report]\nmedical_contact = "the physio"\n')
-    assert NOTHING not in run(exports, reports, "--skip-pdf", "--settings", str(settings))
+    settings.write_text(
+        '[report]\nmedical_contact = "the physio"\n[review_lines."Bleu"]\nsingle_hop = 12\n'
+    )
+    said = run(exports, reports, "--skip-pdf", "--settings", str(settings))
+    assert NOTHING not in said
+    assert "review lines for Bleu, a squad that nobody in the roster is in" in said
 
 
 def test_a_new_file_makes_only_the_pages_it_changes_and_equals_a_clean_build(
