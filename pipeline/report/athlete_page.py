@@ -1,6 +1,7 @@
 """One athlete's report: what is normal, what was found, what to do."""
 
 from collections.abc import Mapping
+from datetime import date
 from typing import Any
 
 import polars as pl
@@ -57,7 +58,7 @@ def athlete_page(
         trends=tuple(trends),
         trends_alt=trends_alt(trends, week.as_of),
         trend_notes=() if block.kind == "medical" else tuple(trend_notes(ranked, trends, measures)),
-        sides=tuple(_side_lines(ranked, side_values, measures)),
+        sides=tuple(_side_lines(ranked, side_values, measures, week.as_of)),
         card=training_card(block, measures, contact, week.settings.review.retest_weeks),
         work=tuple(_work(athlete["athlete_id"], block, week)),
         film=tuple(film_lines(film, week.as_of, with_notes=block.kind != "medical")),
@@ -217,23 +218,26 @@ def _findings(ranked: pl.DataFrame, flags: pl.DataFrame, week: Week) -> list[str
 
 
 def _side_lines(
-    ranked: pl.DataFrame, side_values: pl.DataFrame, measures: Mapping[str, Measure]
+    ranked: pl.DataFrame, side_values: pl.DataFrame, measures: Mapping[str, Measure], as_of: date
 ) -> list[SideLine]:
+    history: dict[str, list[Mapping[str, Any]]] = {}
+    for row in side_values.sort("tested_on").iter_rows(named=True):
+        history.setdefault(row["measure"], []).append(row)
     lines = []
-    for row in ranked.head(SHOWN_SIDES).iter_rows(named=True):
-        measure = measures[row["measure"]]
-        values = side_values.filter(pl.col("measure") == measure.id).sort("tested_on")
-        largest = float(str(values["mean_value"].max()))
+    for name in ranked["measure"].head(SHOWN_SIDES):
+        measure, rows = measures[name], history[name]
+        largest = max(row["mean_value"] for row in rows)
         texts = {}
         for side in ("left", "right"):
-            means = values.filter(pl.col("side") == side)["mean_value"].to_list()
+            means = [row["mean_value"] for row in rows if row["side"] == side]
             first, last = (
                 words.level(mean, measure.unit, largest) for mean in (means[0], means[-1])
             )
             texts[side] = last if len(means) == 1 else f"{first} → {last}"
-        lines.append(
-            SideLine(measure.short, texts["left"], texts["right"], words.unit_name(measure.unit))
-        )
+        begun, latest = (words.short_day(row["tested_on"], as_of) for row in (rows[0], rows[-1]))
+        days = latest if begun == latest else f"{begun} → {latest}"
+        unit = words.unit_name(measure.unit)
+        lines.append(SideLine(measure.short, texts["left"], texts["right"], unit, days))
     return lines
 
 

@@ -14,6 +14,7 @@ class SideLine:
     left: str
     right: str
     unit: str
+    days: str
 
 
 @dataclass(frozen=True)
