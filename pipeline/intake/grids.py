@@ -3,6 +3,7 @@
 from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass
 
+import numpy as np
 import polars as pl
 
 LINE = "line"
@@ -70,12 +71,20 @@ def too_long(frame: pl.DataFrame) -> str:
 
 def seen_text(text: bytes) -> bytes:
     """UTF-8 text without control characters; line ends and tabs stay."""
-    seen = text.translate(bytes.maketrans(PARTING, b" " * len(PARTING)), UNSEEN)
+    seen = text
+    if _has_control_characters(text):  # found far faster than taken out
+        seen = text.translate(bytes.maketrans(PARTING, b" " * len(PARTING)), UNSEEN)
     if seen.isascii():  # looked at far faster than searched
         return seen
     for letter in NO_CHARACTERS:
         seen = seen.replace(letter.encode(), b"")
     return seen
+
+
+def _has_control_characters(text: bytes) -> bool:
+    """Whether there is any but line ends and tabs."""
+    low = np.count_nonzero(np.frombuffer(text, np.uint8) < 0x20)
+    return low != sum(map(text.count, (b"\n", b"\r", b"\t", b"\x00"))) or b"\x7f" in text
 
 
 def seen_cells(frame: pl.DataFrame) -> pl.DataFrame:

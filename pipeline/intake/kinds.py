@@ -84,6 +84,8 @@ def first_column_keys() -> frozenset[str]:
 def recognise(cells: tuple[str, ...]) -> Recognition | None:
     """The best reading of a header row; None where fewer than two columns are known."""
     headings = [_heading(cell) for cell in cells]
+    if sum(_is_known(heading.keys) for heading in headings) < 2:  # as nearly every row of data
+        return None
     readings = [_as_kind(kind, headings) for kind in catalogue().headers.kinds.values()]
     best = max(readings, key=lambda reading: reading.merit)
     return best if len(best.columns) >= 2 else None
@@ -118,6 +120,11 @@ def _heading(cell: str) -> Heading:
     text = " ".join(cell.split())
     if len(text) > LONGEST_HEADER:  # taking it apart would take long
         return Heading(f"{text[:20]} …", (), None)
+    return _taken_apart(text)
+
+
+@lru_cache(maxsize=4096)
+def _taken_apart(text: str) -> Heading:
     bare, unit = text, None
     bracket = BRACKET.fullmatch(text)
     if bracket and bracket[1]:
@@ -130,8 +137,17 @@ def _heading(cell: str) -> Heading:
     return Heading(text, tuple(dict.fromkeys(key for key in keys if key)), unit)
 
 
+@lru_cache(maxsize=4096)
+def _is_known(keys: tuple[str, ...]) -> bool:
+    """Whether a heading means something in any kind of export."""
+    kinds = catalogue().headers.kinds.values()
+    return any(_meaning(kind, keys) is not None for kind in kinds)
+
+
 def _as_kind(kind: ExportKind, headings: Sequence[Heading]) -> Recognition:
-    claims = [(place, heading, _meaning(kind, heading)) for place, heading in enumerate(headings)]
+    claims = [
+        (place, heading, _meaning(kind, heading.keys)) for place, heading in enumerate(headings)
+    ]
     taken: dict[tuple[str, int | None], Column] = {}
     # An exact name beats a synonym, and a fuller reading a barer one; then the left one wins.
     ranked = sorted(
@@ -151,10 +167,10 @@ def _as_kind(kind: ExportKind, headings: Sequence[Heading]) -> Recognition:
     return Recognition(kind, columns, _missing(kind, columns), spare)
 
 
-def _meaning(kind: ExportKind, heading: Heading) -> tuple[str, int | None, int] | None:
+def _meaning(kind: ExportKind, keys: tuple[str, ...]) -> tuple[str, int | None, int] | None:
     """Our name, the trial number and how far-fetched the reading is (0: our own name)."""
     known = spellings(kind.name)
-    for bareness, key in enumerate(heading.keys):
+    for bareness, key in enumerate(keys):
         if key in known:
             name = known[key]
             return name, None, 2 * bareness + (key != header_key(name))
