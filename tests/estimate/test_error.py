@@ -1,5 +1,7 @@
 """The error of a trial: pooled, blended, and not upset by a botched trial."""
 
+from datetime import date, timedelta
+
 import numpy as np
 import polars as pl
 import pytest
@@ -8,8 +10,9 @@ from pipeline.catalogue import Measure
 from pipeline.estimate.error import TrialErrors, trial_errors
 from pipeline.estimate.frames import read_panel
 from pipeline.estimate.scales import trial_error
+from pipeline.estimate.work import worked
 from pipeline.settings import EstimateSettings, Settings
-from tests.estimate.rows import START, estimated, measure, roster, session, today_of, trials
+from tests.estimate.rows import HOP, START, estimated, measure, roster, session, today_of, trials
 
 PLAIN = EstimateSettings(stray_low_share=1e-12, stray_high_share=1e-12, error_df=1e-9)
 
@@ -137,3 +140,25 @@ def test_trials_that_do_not_shape_leave_the_squads_error_alone() -> None:
         errors_of(frame, EstimateSettings()) for frame in (usual, pl.concat([usual, wild]))
     )
     assert both.within_sd[0] == alone.within_sd[0]
+
+
+def test_what_trials_in_turn_have_in_common_leaves_the_difference() -> None:
+    """Variance of a difference of two means of n pairs: 2 s^2 (1 - r) / n (elementary)."""
+    rng = np.random.default_rng(4)
+    rows = []
+    for number in range(30):
+        for day in (0, 14):
+            shared = 0.04 * rng.normal(size=4)
+            own = 0.01 * rng.normal(size=(2, 4))
+            left, right = 150 * np.exp(shared + own)
+            rows += session(f"A{number:02d}", day, left, right)
+    frame, people = trials(rows), roster([f"A{number:02d}" for number in range(30)])
+    settings = Settings()
+    on = START + timedelta(days=14)
+    panel, _ = read_panel(frame, people, {HOP: measure()}, on, settings)
+    work = worked(panel, (on - date(1970, 1, 1)).days, settings.estimate)
+    sd, pairing = work.errors.within_sd[0], work.errors.pairing[0]
+    assert pairing > 0.6
+    expected = 2 * sd**2 * (1 - pairing) / 4
+    assert work.tests.plain_variance == pytest.approx(np.full(60, expected))
+    assert np.median(work.tests.variance) == pytest.approx(expected, rel=0.1)

@@ -84,3 +84,29 @@ def test_a_heavier_part_gains_weight_where_the_tests_are_far_out() -> None:
     info = np.full(2, 0.03**-2)
     first = mixture.first_level(prior, info, info * np.array([0.01, 0.30]))
     assert first.weight[1, 0] < 0.1 < 0.9 < first.weight[1, 1]
+
+
+def test_a_belief_about_the_first_level_is_what_integration_gives() -> None:
+    """Bayes' rule on a fine grid: prior times likelihood, with a mean that is not zero."""
+    prior = Prior(
+        np.array([0.06, -0.04]),
+        np.array([[0.0008, 0.0010], [0.0060, 0.0100]]),
+        np.log([[0.8, 0.7], [0.2, 0.3]]),
+    )
+    info, score = np.array([0.03**-2, 0.02**-2]), np.array([0.15 / 0.03**2, 0.05 / 0.02**2])
+    first = mixture.first_level(prior, info, score)
+    level = np.linspace(-1, 1, 200_001)
+    for row in range(2):
+        likely = np.exp(-(info[row] * level**2 - 2 * score[row] * level) / 2)
+        parts = [
+            weight * norm.pdf(level, prior.mean[row], variance**0.5) * likely
+            for weight, variance in zip(
+                np.exp(prior.log_weight[:, row]), prior.variance[:, row], strict=True
+            )
+        ]
+        mass = np.array([part.sum() for part in parts])
+        mean = np.array([(level * part).sum() for part in parts]) / mass
+        square = np.array([(level**2 * part).sum() for part in parts]) / mass
+        assert first.weight[:, row] == pytest.approx(mass / mass.sum(), rel=1e-6)
+        assert first.mean[:, row] == pytest.approx(mean, rel=1e-6)
+        assert first.variance[:, row] == pytest.approx(square - mean**2, rel=1e-6)

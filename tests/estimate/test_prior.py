@@ -188,3 +188,47 @@ def test_the_spread_is_what_direct_integration_gives(size: int) -> None:
     sd = np.sqrt(np.average((grid - mean) ** 2, weights=weights))
     assert np.log(work.fit.sds[0, SPREAD]) == pytest.approx(mean, abs=0.01)
     assert work.fit.log_widths[0, SPREAD] == pytest.approx(sd, rel=0.03)
+
+
+def test_nobody_is_held_against_a_centre_of_their_own_making() -> None:
+    """Each athlete's own tests are taken out of the centre they are pulled towards.
+
+    With ordinary tails and known SDs the centre given all others is the mean weighted by inverse
+    variances, with the catalogue's lead of zero as one more (normal with known variances, Gelman
+    et al. 2013, Bayesian Data Analysis, 3rd ed., 2.5; from memory).
+    """
+    frame, _ = squad_trials(8, days=[0], spread=0.1, lead=0.2)
+    plain = EstimateSettings(
+        tail_scales=(1.0,), tail_weights=(1.0,), lead_share=2.0,
+        day_log_sd=1e-4, drift_log_sd=1e-4, spread_log_sd=1e-4,
+    )  # fmt: skip
+    people = roster(frame["athlete_id"].unique().sort())
+    settings = replace(Settings(), estimate=plain)
+    panel, _ = read_panel(frame, people, {HOP: measure()}, START, settings)
+    work = worked(panel, (START - date(1970, 1, 1)).days, plain)
+    usual = panel.standards.side_sd[0]
+    error = work.tests.variance + (plain.day_share * work.errors.within_sd[0]) ** 2
+    precision = 1 / (usual**2 + error)
+    for one in range(8):
+        others = np.delete(np.arange(8), one)
+        held = precision[others].sum() + 1 / (plain.lead_share * usual) ** 2
+        centre = (precision * work.tests.d)[others].sum() / held
+        assert work.fit.centre[one] == pytest.approx(centre, rel=1e-3)
+        assert work.fit.centre_variance[one] == pytest.approx(1 / held, rel=1e-3)
+
+
+def test_of_whom_the_preferred_side_is_unknown_the_lead_is_less_sure() -> None:
+    """Who may be either has the variance of a coin for the two leads' distance besides."""
+    grip = measure("grip_strength")
+    rows = [row for who in "AB" for row in session(who, 0, [40.0], [42.0])]
+    people = roster(["A", "B"], dominant_hand=["right", None])
+    frame, settings = trials(rows, "grip_strength", shapes=False), Settings()
+    panel, _ = read_panel(frame, people, {grip.id: grip}, START, settings)
+    fit = worked(panel, (START - date(1970, 1, 1)).days, settings.estimate).fit
+    given, usual = settings.estimate, panel.standards.side_sd[0]
+    right, apart = panel.standards.known_right[0], fit.leads[0, 0] - fit.leads[0, 1]
+    assert apart > 0.05
+    # Both leads are as uncertain as the catalogue's one.
+    lead = (given.lead_share * usual) ** 2 + (given.lead_doubt * apart) ** 2
+    either = (right**2 + (1 - right) ** 2) * lead + right * (1 - right) * apart**2
+    assert fit.centre_variance == pytest.approx([lead, either])

@@ -67,3 +67,10 @@ def test_a_percent_error_of_a_difference_is_taken_of_the_usual_level() -> None:
         "hq_ratio_con_60", error=7.0, expected_men=(0.6, 0.1), expected_women=(0.5, 0.1)
     )
     assert scales.trial_error(ratio) == pytest.approx(0.07 * 0.55)
+
+
+def test_an_error_in_the_unit_becomes_a_share_of_the_usual_level_where_sides_are_ratios() -> None:
+    hop = measure(
+        error=6.0, error_kind="unit", expected_men=(170.0, 20.0), expected_women=(130.0, 20.0)
+    )
+    assert scales.trial_error(hop) == pytest.approx(np.sqrt(np.log(1 + (6 / 150) ** 2)))

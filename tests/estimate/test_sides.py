@@ -95,3 +95,9 @@ def test_a_level_of_zero_has_no_share_to_lose() -> None:
     assert right["recent_level"] == 0
     assert right["lost_share"] is None
     assert not right["is_lost"]
+
+
+def test_a_sides_sessions_are_counted() -> None:
+    found = found_with(STEADY + session("X", 42, [150] * 3, []))
+    assert side_of(found, "left")["session_count"] == 4
+    assert side_of(found, "right")["session_count"] == 3
