@@ -101,3 +101,9 @@ def test_a_sides_sessions_are_counted() -> None:
     found = found_with(STEADY + session("X", 42, [150] * 3, []))
     assert side_of(found, "left")["session_count"] == 4
     assert side_of(found, "right")["session_count"] == 3
+
+
+def test_a_change_is_as_unsure_as_its_latest_and_its_earlier_sessions() -> None:
+    """One session against the mean of three as good ones: sqrt(1 + 1/3) of its own SE."""
+    right = side_of(found_with(STEADY + session("X", 42, [150] * 3, [150] * 3)), "right")
+    assert right["change_recent_se"] == pytest.approx(right["level_se"] * np.sqrt(4 / 3))
