@@ -1,12 +1,14 @@
 """The processes that print pages: begun first, since they take as long to get ready as reading."""
 
 import os
+import signal
 import sys
 from collections.abc import Iterator
 from concurrent.futures import Executor, ProcessPoolExecutor
+from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager, suppress
 from functools import cache
-from multiprocessing import forkserver, get_context, parent_process
+from multiprocessing import active_children, forkserver, get_context, parent_process
 from multiprocessing.process import BaseProcess
 from threading import Thread
 from typing import Any
@@ -53,8 +55,16 @@ def printers(workers: int, cluster: str | None = None) -> Iterator[Executor]:
             pool.submit(int)  # a worker starts with the first job it is there for
         try:
             yield pool
+        except BrokenProcessPool:
+            raise SquadsidesError(
+                "A process that prints pages was ended from outside, perhaps for want of memory. "
+                "Close other programs and build again, or build with --workers 1. What was in the "
+                "reports folder is as it was."
+            ) from None
         except BaseException:  # nobody waits for pages of a build that has stopped
-            pool.shutdown(cancel_futures=True)
+            pool.shutdown(wait=False, cancel_futures=True)
+            for worker in active_children():
+                worker.terminate()
             raise
 
 
@@ -62,14 +72,20 @@ def _begin() -> None:
     """Get a worker ready, and have it end with the build even where that is killed."""
     import pipeline.report.ready  # noqa: F401
 
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is for the build, which ends its workers
+    signal.signal(signal.SIGTERM, _leave)
     if (build := parent_process()) is not None:
         Thread(target=_follow, args=[build], daemon=True).start()
 
 
 def _follow(build: BaseProcess) -> None:
+    build.join()
+    _leave()
+
+
+def _leave(*_: object) -> None:
     from pipeline.report.render import tidy_up
 
-    build.join()
     tidy_up()
     os._exit(1)
 

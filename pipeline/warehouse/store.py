@@ -69,6 +69,8 @@ class Warehouse:
             self.connection.close()
         if isinstance(error, DISK):
             raise _unwritable(error) from None
+        if isinstance(error, RuntimeError) and "Query interrupted" in str(error):
+            raise KeyboardInterrupt from None  # DuckDB takes Ctrl-C for an error of its own
 
     def load(self, name: str, frame: pl.DataFrame) -> None:
         """Store a frame as table `name`; a table of that name is replaced."""

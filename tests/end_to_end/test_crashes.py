@@ -35,6 +35,7 @@ from tests.end_to_end.weeks import (
 from tests.test_architecture import ROOT
 
 KILLS = 6  # in every test run; the long run has forty
+STOPPED = "squadsides: stopped; the earlier reports are untouched.\n"
 WRITES = 6  # the long run has all
 
 
@@ -102,16 +103,24 @@ def test_no_part_of_a_build_lies_in_the_machines_folder_for_temporary_files(
     assert contents(weeks.reports) == contents(weeks.clean)
 
 
-def test_a_killed_build_leaves_no_worker_and_no_passing_file(weeks: Weeks, tmp_path: Path) -> None:
+@pytest.mark.parametrize("how", ["killed", "Ctrl-C"])
+def test_a_stopped_build_leaves_no_worker_and_no_passing_file(
+    weeks: Weeks, tmp_path: Path, how: str
+) -> None:
     (passing := tmp_path / "passing").mkdir()
     build = subprocess.Popen(
         command(weeks.exports, tmp_path / "reports"),
-        cwd=ROOT, stdout=subprocess.DEVNULL, env={**os.environ, "TMPDIR": str(passing)},
-        start_new_session=True,
+        cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True,
+        env={**os.environ, "TMPDIR": str(passing)}, start_new_session=True,
     )  # fmt: skip
     wait_for(lambda: any(passing.glob("weasyprint-*/*")))  # workers are at their first pages
-    build.kill()
-    build.wait()
+    if how == "killed":
+        build.kill()
+    else:
+        os.killpg(build.pid, signal.SIGINT)
+    said, _ = build.communicate(timeout=60)
+    assert "Traceback" not in said, said[-3000:]
+    assert said.endswith(STOPPED) == (how == "Ctrl-C")
     wait_for(lambda: not is_running(build.pid) and not any(passing.glob("weasyprint-*")))
 
 
