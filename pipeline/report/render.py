@@ -241,9 +241,10 @@ def _fonts() -> Any:
 
 
 def tidy_up() -> None:
-    """Remove what stays on the disk while pages are printed."""
+    """Remove what stays on the disk while pages are printed: the copy of the typefaces."""
     if _fonts.cache_info().currsize:
         _fonts().__del__()
+        _fonts()._folder = None  # else it is removed again at the very end, and that fails aloud
 
 
 @cache
