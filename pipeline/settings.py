@@ -1,6 +1,7 @@
 """The settings file of a team: frozen objects with a default for everything."""
 
 import tomllib
+from collections.abc import Mapping
 from dataclasses import dataclass, field, fields, is_dataclass
 from math import isfinite
 from pathlib import Path
@@ -125,12 +126,13 @@ def read_settings(path: Path | None) -> Settings:
     except (tomllib.TOMLDecodeError, UnicodeDecodeError) as broken:
         raise SquadsidesError(f"The settings file {path} is not valid TOML: {broken}") from None
     settings: Settings = _filled(Settings, table, path.name)
-    _check_measures(settings, path.name)
+    _check_review_lines(settings.review_lines, path.name)
+    _check_report(settings.report, path.name)
     return settings
 
 
-def _check_measures(settings: Settings, place: str) -> None:
-    for squad, lines in settings.review_lines.items():
+def _check_review_lines(lines_of: Mapping[str, Any], place: str) -> None:
+    for squad, lines in lines_of.items():
         if not isinstance(lines, dict):
             raise SquadsidesError(
                 f"{place}: review_lines: {squad} should be the name of a squad with its tests and "
@@ -138,15 +140,18 @@ def _check_measures(settings: Settings, place: str) -> None:
             )
         for name, line in lines.items():
             _check_measure(name, place)
-            if not _is_number(line) or line <= 0:
+            if not (_is_number(line) and isfinite(line) and line > 0):
                 where = f"{place}: review_lines: {squad}: {name}"
                 raise SquadsidesError(f"{where} should be a number above 0, found {line!r}.")
-    for name in settings.report.measures:
+
+
+def _check_report(report: ReportSettings, place: str) -> None:
+    for name in report.measures:
         _check_measure(name, place)
-    if settings.report.page_size.lower() not in PAGE_SIZES:
+    if report.page_size.lower() not in PAGE_SIZES:
         raise SquadsidesError(
             f"{place}: report: page_size should be one of {', '.join(PAGE_SIZES)}, found "
-            f"{settings.report.page_size!r}."
+            f"{report.page_size!r}."
         )
 
 
@@ -160,7 +165,7 @@ def _check_measure(name: object, place: str) -> None:
 
 
 def _is_number(value: object) -> bool:
-    return isinstance(value, int | float) and not isinstance(value, bool) and isfinite(value)
+    return isinstance(value, int | float) and not isinstance(value, bool)
 
 
 def _filled(kind: type, table: dict[str, Any], place: str) -> Any:
@@ -189,8 +194,7 @@ def _fitted(value: Any, standard: Any, place: str, name: str) -> Any:
         raise SquadsidesError(f"{where} should be like {standard!r}, found {value!r}.")
     if name in SHARES and not 0 <= value <= 1:
         raise SquadsidesError(f"{where} should be from 0 to 1, found {value}.")
-    is_number = isinstance(value, int | float) and not isinstance(value, bool)
     least = 1 if isinstance(value, int) else 0
-    if is_number and not (isfinite(value) and value >= least):
+    if _is_number(value) and not (isfinite(value) and value >= least):
         raise SquadsidesError(f"{where} should be like {standard!r}, found {value}.")
     return value

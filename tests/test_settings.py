@@ -1,11 +1,12 @@
 """A team's settings file: what is read, and what is said of what cannot be."""
 
+from dataclasses import fields, is_dataclass
 from pathlib import Path
 
 import pytest
 
 from pipeline.errors import SquadsidesError
-from pipeline.settings import Settings, read_settings
+from pipeline.settings import SHARES, Settings, read_settings
 
 
 @pytest.fixture
@@ -62,6 +63,13 @@ def test_what_cannot_be_used_is_named(file: Path, text: str, said: str) -> None:
     with pytest.raises(SquadsidesError, match=r"team\.toml") as wrong:
         read_settings(file)
     assert said in str(wrong.value)
+
+
+def test_what_must_be_a_share_is_a_setting() -> None:
+    """A setting under a new name would no longer be checked."""
+    parts = (getattr(Settings(), part.name) for part in fields(Settings))
+    names = {one.name for part in parts if is_dataclass(part) for one in fields(part)}
+    assert names >= SHARES
 
 
 def test_a_file_that_is_not_there_is_named(file: Path) -> None:

@@ -82,7 +82,7 @@ def seen_text(text: bytes) -> bytes:
 
 
 def _has_control_characters(text: bytes) -> bool:
-    """Whether there is any but line ends and tabs."""
+    """Whether there is any but line ends, tabs and zero bytes, which are looked for elsewhere."""
     low = np.count_nonzero(np.frombuffer(text, np.uint8) < 0x20)
     return low != sum(map(text.count, (b"\n", b"\r", b"\t", b"\x00"))) or b"\x7f" in text
 

@@ -22,6 +22,7 @@ from typing import Any
 import pytest
 
 from pipeline.errors import SquadsidesError
+from pipeline.report.workers import printers
 from tests.conftest import built
 from tests.end_to_end.small import contents
 from tests.end_to_end.weeks import (
@@ -122,6 +123,14 @@ def test_a_stopped_build_leaves_no_worker_and_no_passing_file(
     assert "Traceback" not in said, said[-3000:]
     assert said.endswith(STOPPED) == (how == "Ctrl-C")
     wait_for(lambda: not is_running(build.pid) and not any(passing.glob("weasyprint-*")))
+
+
+def test_a_worker_that_is_ended_from_outside_is_told_in_plain_words() -> None:
+    with (
+        pytest.raises(SquadsidesError, match="A process that prints pages was ended from outside"),
+        printers(1) as pool,
+    ):
+        pool.submit(os._exit, 9).result()
 
 
 def wait_for(is_so: Callable[[], bool]) -> None:
