@@ -14,12 +14,13 @@ from pipeline.catalogue import Doses, full_catalogue
 from pipeline.errors import SquadsidesError
 from pipeline.estimate import Estimates, estimate
 from pipeline.intake import Intake, read_exports
+from pipeline.intake.parts import in_parts
 from pipeline.intake.privacy import with_codes
 from pipeline.last_build import LastBuild, tools_digest
 from pipeline.report.files import building, keep_filled_in, left_over, publish, record
-from pipeline.report.tables import write_tables
+from pipeline.report.tables import asymmetry_table, flag_table, write_tables
 from pipeline.report.workers import printers
-from pipeline.report.write_pages import Press, athlete_pages, squad_packs
+from pipeline.report.write_pages import Press, athlete_pages, pdf_names, squad_packs
 from pipeline.review.block import Block
 from pipeline.review.flags import flags, with_referrals
 from pipeline.review.habits import work_habits
@@ -84,34 +85,46 @@ def build(
         if pseudonyms:
             intake = with_codes(intake)
         day = as_of or newest_day(intake)
-        progress.step("Estimating")
-        week = review(intake, day, settings, new / "warehouse.duckdb")
-        plans = blocks(week)
+        names = pdf_names(intake.roster)
         press = None
         if pool is not None:
-            squads = week.athletes["squad"].n_unique()
-            progress.step("Writing the reports", week.athletes.height + squads)
             press = Press(
-                pool, settings.report.page_size, day, tools_digest(), reports, last,
+                pool, new, settings.report.page_size, day, tools_digest(), reports, last,
                 progress.advance,
             )  # fmt: skip
-            athletes = athlete_pages(week, plans)
-            press.take(islice(athletes, AHEAD * workers))
-            press.take(squad_packs(week, plans, flags_before(intake, week)))
-            press.take(athletes)
-        keep(week, plans, new / "warehouse.duckdb")
-        write_tables(new, week, plans)
+        progress.step("Estimating")
+        listed: list[pl.DataFrame] = []
+        compared: list[pl.DataFrame] = []
+        with Warehouse(new / "warehouse.duckdb") as warehouse:
+            load_shared(warehouse, intake, settings)
+            for part in in_parts(intake):
+                with warehouse.part():
+                    week = review(warehouse, part, day, settings)
+                    plans = blocks(week)
+                    if press is not None:
+                        if not listed:
+                            progress.step("Writing the reports", sum(map(len, names)))
+                        athletes = athlete_pages(week, plans)
+                        press.take(islice(athletes, AHEAD * workers), names.athletes)
+                        packs = squad_packs(week, plans, flags_before(part, week))
+                        press.take(packs, names.squads)
+                        press.take(athletes, names.athletes)
+                    keep(warehouse, week, plans)
+                    listed.append(flag_table(week, plans))
+                    compared.append(asymmetry_table(week))
+        every_flag = pl.concat(listed)
+        write_tables(new, intake, every_flag, pl.concat(compared), day)
         shown = dict(last.pages) if last else {}
         stale: list[str] = []
         if press is not None:
-            boxes = press.deliver(new)
+            press.finish()
             shown = press.digests
             stale = left_over(reports, last, shown)
-            if boxes:  # a typeface that is set up later must bring these pages out anew
-                progress.remark(_no_typeface(boxes))
-                shown = {name: key for name, key in shown.items() if name not in boxes}
+            if press.boxes:  # a typeface that is set up later must bring these pages out anew
+                progress.remark(_no_typeface(press.boxes))
+                shown = {name: key for name, key in shown.items() if name not in press.boxes}
                 inputs = ""
-        summary = _summary(intake, week)
+        summary = _summary(intake, every_flag, day)
         record(new, last, inputs, summary, shown, has_pdfs=pool is not None)
         if kept := keep_filled_in(reports, last):
             progress.remark(
@@ -129,6 +142,7 @@ def flags_before(intake: Intake, week: Week) -> pl.DataFrame:
     """
     day = week.as_of - timedelta(days=week.settings.review.meeting_days)
     with Warehouse() as warehouse:
+        load_shared(warehouse, intake, week.settings)
         return flagged(warehouse, intake, day, week.settings).flags
 
 
@@ -148,13 +162,21 @@ class Flagged:
     flags: pl.DataFrame
 
 
+def load_shared(warehouse: Warehouse, intake: Intake, settings: Settings) -> None:
+    """Put into the warehouse what is the same for all squads: the catalogue, and the files."""
+    for name, frame in {
+        **reference_frames(full_catalogue(), settings.plan),
+        "raw_files": intake.files,
+        "raw_refused": intake.refused,
+        "raw_doubts": intake.doubts,
+    }.items():
+        warehouse.load(name, frame)
+
+
 def flagged(warehouse: Warehouse, intake: Intake, as_of: date, settings: Settings) -> Flagged:
     """From accepted rows to the list of flags; fills the warehouse with all but what was found."""
     book = full_catalogue()
-    for name, frame in {
-        **raw_frames(intake, as_of),
-        **reference_frames(book, settings.plan),
-    }.items():
+    for name, frame in raw_frames(intake, as_of).items():
         warehouse.load(name, frame)
     warehouse.build()
     athletes = warehouse.fetch("stg_athletes").sort("athlete_id")
@@ -186,13 +208,12 @@ def flagged(warehouse: Warehouse, intake: Intake, as_of: date, settings: Setting
     )
 
 
-def review(intake: Intake, as_of: date, settings: Settings, warehouse_path: Path | None) -> Week:
+def review(warehouse: Warehouse, intake: Intake, as_of: date, settings: Settings) -> Week:
     """Everything known at a day, as the reports read it; `keep` adds it to the warehouse."""
     book = full_catalogue()
-    with Warehouse(warehouse_path) as warehouse:
-        seen = flagged(warehouse, intake, as_of, settings)
-        side_values = warehouse.fetch("mart_side_values").sort("athlete_id", "tested_on")
-        log_loads = warehouse.fetch("mart_log_loads").sort("athlete_id", "exercise")
+    seen = flagged(warehouse, intake, as_of, settings)
+    side_values = warehouse.fetch("mart_side_values").sort("athlete_id", "tested_on")
+    log_loads = warehouse.fetch("mart_log_loads").sort("athlete_id", "exercise")
     work = work_by_side(seen.sets, as_of, settings.review.training_weeks)
     lower = lower_sides(seen.findings, work, settings.review)
     doses = Doses(book.rules.plan, settings.plan)
@@ -221,22 +242,21 @@ def review(intake: Intake, as_of: date, settings: Settings, warehouse_path: Path
     )
 
 
-def keep(week: Week, plans: Mapping[str, Block], warehouse_path: Path) -> None:
+def keep(warehouse: Warehouse, week: Week, plans: Mapping[str, Block]) -> None:
     """Add what was found to the warehouse of the build."""
-    with Warehouse(warehouse_path) as warehouse:
-        for name, frame in {
-            "mart_findings": week.findings,
-            "mart_flags": week.flags,
-            "mart_session_estimates": week.estimates.days,
-            "mart_measure_errors": week.estimates.errors,
-            "mart_side_levels": week.estimates.sides,
-            "mart_reliability": week.estimates.reliability,
-            "mart_work_by_side": week.work,
-            "mart_work_habits": week.habits,
-            "mart_block_outcomes": week.outcomes,
-            "mart_block_steps": block_steps(plans),
-        }.items():
-            warehouse.load(name, frame)
+    for name, frame in {
+        "mart_findings": week.findings,
+        "mart_flags": week.flags,
+        "mart_session_estimates": week.estimates.days,
+        "mart_measure_errors": week.estimates.errors,
+        "mart_side_levels": week.estimates.sides,
+        "mart_reliability": week.estimates.reliability,
+        "mart_work_by_side": week.work,
+        "mart_work_habits": week.habits,
+        "mart_block_outcomes": week.outcomes,
+        "mart_block_steps": block_steps(plans),
+    }.items():
+        warehouse.load(name, frame)
 
 
 def doubts_by_squad(doubts: pl.DataFrame, trials: pl.DataFrame) -> pl.DataFrame:
@@ -263,16 +283,13 @@ def trials_to_estimate(trials: pl.DataFrame) -> pl.DataFrame:
 
 
 def raw_frames(intake: Intake, as_of: date) -> dict[str, pl.DataFrame]:
-    """The accepted rows up to the as-of date, by table name."""
+    """The accepted rows about people, up to the as-of date, by table name."""
     return {
         "raw_roster": intake.roster,
         "raw_trials": intake.trials.filter(pl.col("tested_on") <= as_of),
         "raw_sets": intake.sets.filter(pl.col("trained_on") <= as_of),
         "raw_film": intake.film.filter(pl.col("filmed_on") <= as_of),
         "raw_decisions": intake.decisions,
-        "raw_files": intake.files,
-        "raw_refused": intake.refused,
-        "raw_doubts": intake.doubts,
     }
 
 
@@ -304,7 +321,7 @@ def _no_typeface(boxes: Mapping[str, str]) -> str:
     )
 
 
-def _summary(intake: Intake, week: Week) -> Summary:
+def _summary(intake: Intake, flagged: pl.DataFrame, as_of: date) -> Summary:
     return Summary(
         file_count=intake.files["file"].n_unique(),
         rows_read=int(intake.files["rows_read"].sum()),
@@ -317,10 +334,10 @@ def _summary(intake: Intake, week: Week) -> Summary:
             .agg((pl.col("kind") == "").all().alias("is_unread"))
             .filter("is_unread")["file"]
         ),
-        flag_count=week.flags.height,
-        referred_count=week.flags.filter(pl.col("reason") == "refer")["athlete_id"].n_unique(),
-        athlete_count=week.athletes.height,
-        squad_count=week.athletes["squad"].n_unique(),
-        as_of=week.as_of,
+        flag_count=flagged.height,
+        referred_count=flagged.filter(pl.col("reason") == "refer")["athlete_id"].n_unique(),
+        athlete_count=intake.roster.height,
+        squad_count=intake.roster["squad"].n_unique(),
+        as_of=as_of,
         newest_day=newest_day(intake),
     )

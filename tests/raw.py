@@ -5,8 +5,9 @@ from typing import Any
 
 import polars as pl
 
-from pipeline.build import review
+from pipeline.build import load_shared, review
 from pipeline.catalogue import full_catalogue
+from pipeline.intake import Intake
 from pipeline.review.week import Week
 from pipeline.settings import Settings
 from pipeline.warehouse import Warehouse
@@ -93,7 +94,15 @@ class Rows:
 
 def week(as_of: date, settings: Settings | None = None, **rows: list[dict[str, Any]]) -> Week:
     """Everything known at a day from literal rows, through warehouse, estimate and review."""
-    return review(Rows(**rows), as_of, settings or Settings(), None)  # type: ignore[arg-type]
+    intake: Any = Rows(**rows)
+    return reviewed(intake, as_of, settings or Settings())
+
+
+def reviewed(intake: Intake, as_of: date, settings: Settings) -> Week:
+    """Everything known at a day, of all squads at once."""
+    with Warehouse() as warehouse:
+        load_shared(warehouse, intake, settings)
+        return review(warehouse, intake, as_of, settings)
 
 
 def trials_of(

@@ -1,12 +1,13 @@
 """The tables of the reports folder: CSV files for whoever reads on, and the decision sheet."""
 
 from collections.abc import Mapping
-from datetime import datetime
+from datetime import date, datetime
 from io import BytesIO
 from pathlib import Path
 
 import polars as pl
 
+from pipeline.intake import Intake
 from pipeline.report.agenda import name_of, point
 from pipeline.report.phrases import language, say
 from pipeline.report.words import NBSP
@@ -32,19 +33,32 @@ REFUSED_COLUMNS = ["file", "sheet", "line", "column", "value", "reason", "origin
 DECISIONS = ["train", "retest", "accept as structural", "refer", "wait"]
 
 
-def write_tables(folder: Path, week: Week, blocks: Mapping[str, Block]) -> None:
-    """Write flags.csv, asymmetries.csv, intake.csv, refused_rows.csv and decisions.xlsx."""
-    language(week.settings.report.language).speak()
-    flags = flag_table(week, blocks)
+def write_tables(
+    folder: Path,
+    intake: Intake,
+    flags: pl.DataFrame,
+    asymmetries: pl.DataFrame,
+    as_of: date,
+) -> None:
+    """Write flags.csv, asymmetries.csv, intake.csv, refused_rows.csv and decisions.xlsx.
+
+    `flags` and `asymmetries` are the tables of all squads (`flag_table`, `asymmetry_table`).
+    """
     _write(flags.select(FLAG_COLUMNS), folder / "flags.csv")
-    _write(week.findings.select(ASYMMETRY_COLUMNS), folder / "asymmetries.csv")
-    _write(week.files.select(INTAKE_COLUMNS), folder / "intake.csv")
-    _write(week.refused.select(REFUSED_COLUMNS), folder / "refused_rows.csv")
-    write_decisions(folder / "decisions.xlsx", flags, week)
+    _write(asymmetries, folder / "asymmetries.csv")
+    _write(intake.files.select(INTAKE_COLUMNS), folder / "intake.csv")
+    _write(intake.refused.select(REFUSED_COLUMNS), folder / "refused_rows.csv")
+    write_decisions(folder / "decisions.xlsx", flags, as_of)
+
+
+def asymmetry_table(week: Week) -> pl.DataFrame:
+    """What asymmetries.csv says of each athlete and measure."""
+    return week.findings.select(ASYMMETRY_COLUMNS)
 
 
 def flag_table(week: Week, blocks: Mapping[str, Block]) -> pl.DataFrame:
-    """The flags with the texts a meeting reads: sentence and suggestion."""
+    """The flags with the texts a meeting reads: name, test, sentence and suggestion."""
+    language(week.settings.report.language).speak()
     findings = {
         (row["athlete_id"], row["measure"]): row for row in week.findings.iter_rows(named=True)
     }
@@ -63,6 +77,7 @@ def flag_table(week: Week, blocks: Mapping[str, Block]) -> pl.DataFrame:
         pl.Series("sentence", [f"{p.sentence} {p.sureness}".strip() for p in said], pl.String),
         pl.Series("suggestion", [p.suggestion for p in said], pl.String),
         pl.Series("name", [athletes[a]["name"] for a in week.flags["athlete_id"]], pl.String),
+        pl.Series("test", [name_of(key, week) for key in week.flags["measure"]], pl.String),
     )
 
 
@@ -83,8 +98,11 @@ def _write(frame: pl.DataFrame, path: Path) -> None:
     path.write_text(safe.write_csv(), encoding="utf-8", newline="\n")
 
 
-def write_decisions(path: Path, flags: pl.DataFrame, week: Week) -> None:
-    """The sheet to fill in at the meeting: one row per flag, decisions as a drop-down."""
+def write_decisions(path: Path, flags: pl.DataFrame, as_of: date) -> None:
+    """The sheet to fill in at the meeting: one row per flag, decisions as a drop-down.
+
+    `flags` is what `flag_table` gives, spoken in the language of the reports.
+    """
     import xlsxwriter
 
     sheet_bytes = BytesIO()  # written in one piece, so that no part of it lies in another folder
@@ -95,7 +113,7 @@ def write_decisions(path: Path, flags: pl.DataFrame, week: Week) -> None:
     # A fixed date: the same week gives the same bytes on any day.
     book.set_properties(
         {
-            "created": datetime(week.as_of.year, week.as_of.month, week.as_of.day),
+            "created": datetime(as_of.year, as_of.month, as_of.day),
             "title": say("decisions.title"),
         }
     )
@@ -141,14 +159,14 @@ def write_decisions(path: Path, flags: pl.DataFrame, week: Week) -> None:
         sheet.write_string(0, place, title, head)
     for line, flag in enumerate(flags.iter_rows(named=True), start=1):
         texts = [
-            flag["flag_id"], flag["squad"], flag["name"], name_of(flag["measure"], week),
-            flag["sentence"], flag["suggestion"],
+            flag["flag_id"], flag["squad"], flag["name"], flag["test"], flag["sentence"],
+            flag["suggestion"],
         ]  # fmt: skip
         for place, text in enumerate(texts):
             sheet.write_string(line, place, text or "", cell)
         for place, name in ((6, "decision"), (7, "owner"), (9, "decision_note")):
             sheet.write_string(line, place, flag[name] or "", open_cell)
-        sheet.write_datetime(line, 10, week.as_of, listed)
+        sheet.write_datetime(line, 10, as_of, listed)
         if flag["review_on"] is None:
             sheet.write_blank(line, 8, None, date_cell)
         else:

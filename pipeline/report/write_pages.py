@@ -2,10 +2,11 @@
 
 import math
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from concurrent.futures import Executor, Future, as_completed
+from concurrent.futures import FIRST_COMPLETED, Executor, Future, wait
 from dataclasses import dataclass, field, replace
 from datetime import date
 from pathlib import Path
+from typing import NamedTuple
 
 import polars as pl
 
@@ -20,29 +21,45 @@ from pipeline.review.block import Block
 from pipeline.review.week import Week, by_athlete
 
 Page = AthletePage | SquadPack
-ATHLETES = "athletes"
+
+
+class PdfNames(NamedTuple):
+    """Where each report lies in the reports folder: by athlete id, and by squad."""
+
+    athletes: dict[str, str]
+    squads: dict[str, str]
+
+
+def pdf_names(roster: pl.DataFrame) -> PdfNames:
+    """The names of all PDFs of a build; `roster` (athlete_id, squad) is that of all squads."""
+    return PdfNames(
+        {who: f"athletes/{name}.pdf" for who, name in file_names(roster["athlete_id"]).items()},
+        {
+            squad: f"squad_{name}.pdf"
+            for squad, name in file_names(roster["squad"].unique().sort()).items()
+        },
+    )
 
 
 def squad_packs(
     week: Week, blocks: Mapping[str, Block], flags_before: pl.DataFrame
 ) -> Iterator[tuple[str, SquadPack]]:
-    """Name in the reports folder and page model of each squad's pack.
+    """Name and page model of each squad's pack.
 
     Marks of charts are rounded to what an eye can tell, so that a page changes only when it shows
     something else. `flags_before` is the list of the last meeting.
     """
-    for squad, name in file_names(week.athletes["squad"].unique().sort()).items():
-        yield f"squad_{name}.pdf", _rounded_pack(squad_pack(squad, blocks, week, flags_before))
+    for squad in week.athletes["squad"].unique().sort():
+        yield squad, _rounded_pack(squad_pack(squad, blocks, week, flags_before))
 
 
 def athlete_pages(week: Week, blocks: Mapping[str, Block]) -> Iterator[tuple[str, AthletePage]]:
-    """Name in the reports folder and page model of each athlete's report, rounded as the packs'."""
+    """Id and page model of each athlete's report, rounded as the packs'."""
     found = by_athlete(week.findings)
     days = by_athlete(week.estimates.days)
     side_values = by_athlete(week.side_values)
     flags = by_athlete(week.flags)
     film = by_athlete(week.film)
-    names = file_names(week.athletes["athlete_id"])
     for athlete in week.athletes.iter_rows(named=True):
         who = athlete["athlete_id"]
         page = athlete_page(
@@ -56,13 +73,16 @@ def athlete_pages(week: Week, blocks: Mapping[str, Block]) -> Iterator[tuple[str
             week,
         )
         yield (
-            f"{ATHLETES}/{names[who]}.pdf",
+            who,
             replace(
                 page,
                 balance=tuple(map(_rounded_row, page.balance)),
                 trends=tuple(map(_rounded_trend, page.trends)),
             ),
         )
+
+
+MOST_PRINTING = 500  # pages handed in and not yet on the disk; bounds memory, keeps workers busy
 
 
 @dataclass
@@ -73,6 +93,7 @@ class Press:
     """
 
     executor: Executor
+    folder: Path  # for what is printed
     page_size: str
     as_of: date
     tools: str  # digest of what draws the pages
@@ -81,10 +102,15 @@ class Press:
     done: Callable[[], None]  # called for each page that is there
     digests: dict[str, str] = field(default_factory=dict)  # of all that each PDF shows, by name
     printing: dict[Future[Printed], str] = field(default_factory=dict)
+    boxes: dict[str, str] = field(default_factory=dict)  # letters without a typeface, by PDF
 
-    def take(self, pages: Iterable[tuple[str, Page]]) -> None:
-        """Have these pages printed, in the order given, while the caller goes on."""
-        for name, page in pages:
+    def take(self, pages: Iterable[tuple[str, Page]], names: Mapping[str, str]) -> None:
+        """Have these pages printed, in the order given, while the caller goes on.
+
+        `names` says where each belongs. Waits while very many are waiting already.
+        """
+        for key, page in pages:
+            name = names[key]
             shown = [repr(page), self.page_size, self.as_of.isoformat(), self.tools]
             self.digests[name] = digest(shown)
             if self._is_there(name):
@@ -92,6 +118,8 @@ class Press:
             else:
                 job = self.executor.submit(render, page, self.page_size, self.as_of)
                 self.printing[job] = name
+                if len(self.printing) > MOST_PRINTING:
+                    self._put_down(wait(self.printing, return_when=FIRST_COMPLETED).done)
 
     def _is_there(self, name: str) -> bool:
         return (
@@ -100,19 +128,18 @@ class Press:
             and self.last.is_untouched(self.reports, name)
         )
 
-    def deliver(self, folder: Path) -> dict[str, str]:
-        """Write what is printed into the folder.
+    def finish(self) -> None:
+        """Wait until everything is printed."""
+        while self.printing:
+            self._put_down(wait(self.printing, return_when=FIRST_COMPLETED).done)
 
-        Returns the letters for which the machine has no typeface, by the name of the PDF.
-        """
-        boxes: dict[str, str] = {}
-        for job in as_completed(self.printing):
-            printed, name = job.result(), self.printing[job]
-            (folder / name).write_bytes(printed.pdf)
+    def _put_down(self, jobs: Iterable[Future[Printed]]) -> None:
+        for job in jobs:
+            name, printed = self.printing.pop(job), job.result()
+            (self.folder / name).write_bytes(printed.pdf)
             if printed.boxes:
-                boxes[name] = " ".join(sorted(printed.boxes))
+                self.boxes[name] = " ".join(sorted(printed.boxes))
             self.done()
-        return boxes
 
 
 def _rounded_pack(pack: SquadPack) -> SquadPack:

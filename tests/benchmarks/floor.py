@@ -18,16 +18,20 @@ PAGE_SIZE = "A4"
 
 def finished_pages(exports: Path) -> dict[str, str]:
     """HTML of every PDF of a build from these exports, charts drawn, the longest first."""
-    from pipeline.build import flags_before, newest_day, review
+    from pipeline.build import flags_before, newest_day
     from pipeline.intake import read_exports
-    from pipeline.report.write_pages import athlete_pages, squad_packs
+    from pipeline.report.write_pages import athlete_pages, pdf_names, squad_packs
     from pipeline.review.week import blocks
     from pipeline.settings import Settings
+    from tests.raw import reviewed
 
     intake = read_exports(exports, Settings())
-    week = review(intake, newest_day(intake), Settings(), None)
+    week = reviewed(intake, newest_day(intake), Settings())
     plans = blocks(week)
-    made = [*squad_packs(week, plans, flags_before(intake, week)), *athlete_pages(week, plans)]
+    names = pdf_names(intake.roster)
+    packs = squad_packs(week, plans, flags_before(intake, week))
+    made = [(names.squads[squad], pack) for squad, pack in packs]
+    made += [(names.athletes[who], page) for who, page in athlete_pages(week, plans)]
     return {name: render.source_of(page) for name, page in made}
 
 

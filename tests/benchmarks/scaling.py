@@ -27,12 +27,10 @@ PICTURE = Path(__file__).with_name("scaling.svg")
 
 def reference(exports: Path) -> tuple[float, float]:
     """Seconds polars takes to read the files alone, and DuckDB to build all marts from them."""
-    from pipeline.build import newest_day, raw_frames
-    from pipeline.catalogue import full_catalogue
+    from pipeline.build import load_shared, newest_day, raw_frames
     from pipeline.intake import read_exports
     from pipeline.settings import Settings
     from pipeline.warehouse import Warehouse
-    from pipeline.warehouse.reference import reference_frames
 
     begin = time.perf_counter()
     for path in sorted(exports.glob("tests_*.csv")):
@@ -40,8 +38,8 @@ def reference(exports: Path) -> tuple[float, float]:
     read = time.perf_counter() - begin
     intake = read_exports(exports, Settings())
     with Warehouse(exports.parent / "reference.duckdb") as warehouse:
-        tables = raw_frames(intake, newest_day(intake))
-        for name, frame in (tables | reference_frames(full_catalogue(), Settings().plan)).items():
+        load_shared(warehouse, intake, Settings())
+        for name, frame in raw_frames(intake, newest_day(intake)).items():
             warehouse.load(name, frame)
         begin = time.perf_counter()
         warehouse.build()

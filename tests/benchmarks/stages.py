@@ -21,7 +21,7 @@ import duckdb
 import numpy as np
 import polars as pl
 
-from pipeline.build import flagged, newest_day, raw_frames, review, trials_to_estimate
+from pipeline.build import flagged, load_shared, newest_day, raw_frames, trials_to_estimate
 from pipeline.catalogue import full_catalogue
 from pipeline.estimate import estimate
 from pipeline.intake import read_exports
@@ -34,8 +34,8 @@ from pipeline.review.verdicts import findings
 from pipeline.review.week import blocks
 from pipeline.settings import Settings
 from pipeline.warehouse import Warehouse
-from pipeline.warehouse.reference import reference_frames
 from tests.end_to_end.small import write_small_exports
+from tests.raw import reviewed
 
 BUDGET = Path(__file__).with_name("budget.toml")
 HEAD = """\
@@ -77,22 +77,21 @@ def stages(folder: Path) -> dict[str, tuple[Work, Work]]:
     intake = read_exports(exports, settings)
     day = newest_day(intake)
     with Warehouse() as warehouse:
+        load_shared(warehouse, intake, settings)
         seen = flagged(warehouse, intake, day, settings)
     trials = trials_to_estimate(seen.trials)
-    week = review(intake, day, settings, None)
+    week = reviewed(intake, day, settings)
     plans = blocks(week)
-    page = dict(athlete_pages(week, plans))["athletes/BL-3.pdf"]
+    page = dict(athlete_pages(week, plans))["BL-3"]
 
     def stored() -> None:
         with Warehouse() as warehouse:
-            for name, frame in {
-                **raw_frames(intake, day),
-                **reference_frames(book, settings.plan),
-            }.items():
+            load_shared(warehouse, intake, settings)
+            for name, frame in raw_frames(intake, day).items():
                 warehouse.load(name, frame)
             warehouse.build()
 
-    def reviewed() -> None:
+    def judged() -> None:
         found = findings(seen.estimates, seen.sessions, book.measures, settings)
         signs = noted_signs(seen.trials, seen.sets, seen.film, book.rules)
         flags(
@@ -114,7 +113,7 @@ def stages(folder: Path) -> dict[str, tuple[Work, Work]]:
             lambda: estimate(trials, seen.athletes, book.measures, day, settings),
             small_arrays,
         ),
-        "review": (reviewed, small_frames),
+        "review": (judged, small_frames),
         "pages_and_charts": (drawn, small_frames),
         "rendering": (lambda: render(page, "A4", date(2026, 3, 2)), plain_pdf),
     }

@@ -14,13 +14,11 @@ import numpy as np
 import polars as pl
 import pytest
 
-from pipeline.build import raw_frames
-from pipeline.catalogue import catalogue
+from pipeline.build import load_shared, raw_frames
 from pipeline.estimate.scales import percent_of_better
 from pipeline.intake import Intake, read_exports
 from pipeline.settings import Settings
 from pipeline.warehouse import Warehouse
-from pipeline.warehouse.reference import reference_frames
 
 SURVEY = Path(__file__).parent / "data" / "nhanes_grip_2011_2012.csv"
 TESTED_ON = date(2012, 6, 30)  # the survey names no day
@@ -57,8 +55,8 @@ def intake(tmp_path_factory: pytest.TempPathFactory) -> Intake:
 @pytest.fixture(scope="module")
 def warehouse(intake: Intake) -> Iterator[Warehouse]:
     with Warehouse() as house:
-        frames = {**raw_frames(intake, TESTED_ON), **reference_frames(catalogue())}
-        for name, frame in frames.items():
+        load_shared(house, intake, Settings())
+        for name, frame in raw_frames(intake, TESTED_ON).items():
             house.load(name, frame)
         house.build()
         yield house

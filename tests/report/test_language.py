@@ -11,17 +11,18 @@ import openpyxl
 import polars as pl
 import pytest
 
-from pipeline.build import newest_day, review
+from pipeline.build import newest_day
 from pipeline.catalogue import Catalogue
 from pipeline.intake import read_exports
 from pipeline.report.phrases import language
 from pipeline.report.render import source_of
-from pipeline.report.tables import write_tables
+from pipeline.report.tables import asymmetry_table, flag_table, write_tables
 from pipeline.report.write_pages import athlete_pages, squad_packs
 from pipeline.review.block import Block
 from pipeline.review.week import Week, blocks
 from pipeline.settings import ReportSettings, Settings
 from tests.conftest import SAMPLE
+from tests.raw import reviewed
 from tests.report.test_phrases import LETTERS, bracketed
 
 __all__ = ["bracketed"]
@@ -56,7 +57,7 @@ def unnamed(book: Catalogue) -> Catalogue:
 def week(bracketed: Path) -> Iterator[tuple[Week, dict[str, Block]]]:
     settings = Settings(report=ReportSettings(language=str(bracketed)))
     intake = read_exports(SAMPLE, settings)
-    known = review(intake, newest_day(intake), settings, None)
+    known = reviewed(intake, newest_day(intake), settings)
     book = unnamed(known.catalogue)
     frames = {
         name: getattr(known, name).with_columns(
@@ -77,9 +78,9 @@ def sources(week: tuple[Week, dict[str, Block]]) -> dict[str, str]:
     before = week[0].flags.with_columns(pl.lit("knee_to_wall").alias("measure"))
     made = dict([*squad_packs(*week, before), *athlete_pages(*week)])
     kinds = {(block.kind, block.stage): who for who, block in sorted(week[1].items())}
-    names = [f"athletes/{who}.pdf" for who in kinds.values()]
-    assert len(names) > 8
-    return {name: source_of(made[name]) for name in ["squad_Tidewick Handball.pdf", *names]}
+    names = ["Tidewick Handball", *kinds.values()]
+    assert len(names) > 9
+    return {name: source_of(made[name]) for name in names}
 
 
 def shown(source: str) -> str:
@@ -134,7 +135,8 @@ def test_the_page_says_which_language_it_is_in(sources: dict[str, str]) -> None:
 def test_the_decision_sheet_speaks_it_too(
     week: tuple[Week, dict[str, Block]], tmp_path: Path
 ) -> None:
-    write_tables(tmp_path, *week)
+    known = week[0]
+    write_tables(tmp_path, known, flag_table(*week), asymmetry_table(known), known.as_of)  # type: ignore[arg-type]
     sheet = openpyxl.load_workbook(tmp_path / "decisions.xlsx")["decisions"]
     head = [cell.value for cell in sheet[1]]
     cells = [
