@@ -15,7 +15,7 @@ from pipeline.errors import SquadsidesError
 from pipeline.estimate import Estimates, estimate
 from pipeline.intake import Intake, read_exports
 from pipeline.intake.parts import in_parts
-from pipeline.intake.privacy import with_codes
+from pipeline.intake.privacy import WHOSE_FLAG, with_codes
 from pipeline.last_build import LastBuild, tools_digest
 from pipeline.report.files import building, keep_filled_in, left_over, publish, record
 from pipeline.report.tables import asymmetry_table, flag_table, write_tables
@@ -96,22 +96,21 @@ def build(
         listed: list[pl.DataFrame] = []
         compared: list[pl.DataFrame] = []
         with Warehouse(new / "warehouse.duckdb") as warehouse:
-            load_shared(warehouse, intake, settings)
+            stock(warehouse, intake, day, settings)
             for part in in_parts(intake):
-                with warehouse.part():
-                    week = review(warehouse, part, day, settings)
-                    plans = blocks(week)
-                    if press is not None:
-                        if not listed:
-                            progress.step("Writing the reports", sum(map(len, names)))
-                        athletes = athlete_pages(week, plans)
-                        press.take(islice(athletes, AHEAD * workers), names.athletes)
-                        packs = squad_packs(week, plans, flags_before(part, week))
-                        press.take(packs, names.squads)
-                        press.take(athletes, names.athletes)
-                    keep(warehouse, week, plans)
-                    listed.append(flag_table(week, plans))
-                    compared.append(asymmetry_table(week))
+                week = review(warehouse, part, day, settings)
+                plans = blocks(week)
+                if press is not None:
+                    if not listed:
+                        progress.step("Writing the reports", sum(map(len, names)))
+                    athletes = athlete_pages(week, plans)
+                    press.take(islice(athletes, AHEAD * workers), names.athletes)
+                    packs = squad_packs(week, plans, flags_before(part, week))
+                    press.take(packs, names.squads)
+                    press.take(athletes, names.athletes)
+                keep(warehouse, week, plans)
+                listed.append(flag_table(week, plans))
+                compared.append(asymmetry_table(week))
         every_flag = pl.concat(listed)
         write_tables(new, intake, every_flag, pl.concat(compared), day)
         shown = dict(last.pages) if last else {}
@@ -142,7 +141,7 @@ def flags_before(intake: Intake, week: Week) -> pl.DataFrame:
     """
     day = week.as_of - timedelta(days=week.settings.review.meeting_days)
     with Warehouse() as warehouse:
-        load_shared(warehouse, intake, week.settings)
+        stock(warehouse, intake, day, week.settings)
         return flagged(warehouse, intake, day, week.settings).flags
 
 
@@ -162,30 +161,27 @@ class Flagged:
     flags: pl.DataFrame
 
 
-def load_shared(warehouse: Warehouse, intake: Intake, settings: Settings) -> None:
-    """Put into the warehouse what is the same for all squads: the catalogue, and the files."""
-    for name, frame in {
-        **reference_frames(full_catalogue(), settings.plan),
-        "raw_files": intake.files,
-        "raw_refused": intake.refused,
-        "raw_doubts": intake.doubts,
-    }.items():
+def stock(warehouse: Warehouse, intake: Intake, as_of: date, settings: Settings) -> None:
+    """Fill the warehouse with all but what is found later, from the rows up to the as-of date."""
+    raw = raw_frames(intake, as_of)
+    for name, frame in {**raw, **reference_frames(full_catalogue(), settings.plan)}.items():
         warehouse.load(name, frame)
+    warehouse.build()
 
 
 def flagged(warehouse: Warehouse, intake: Intake, as_of: date, settings: Settings) -> Flagged:
-    """From accepted rows to the list of flags; fills the warehouse with all but what was found."""
+    """From a stocked warehouse to the list of flags, for the squads of an intake."""
     book = full_catalogue()
-    for name, frame in raw_frames(intake, as_of).items():
-        warehouse.load(name, frame)
-    warehouse.build()
-    athletes = warehouse.fetch("stg_athletes").sort("athlete_id")
-    trials = warehouse.fetch("stg_trials")
-    sessions = warehouse.fetch("mart_day_asymmetry")
-    sets = warehouse.fetch("stg_sets").sort("athlete_id", "trained_on", "source_line")
-    film = warehouse.fetch("stg_film").sort("athlete_id", "filmed_on")
-    decisions = warehouse.fetch("stg_decisions")
-    tested = warehouse.fetch("mart_test_coverage").sort("squad", "athlete_id", "measure")
+    squads = intake.roster["squad"].unique().sort().to_list()
+    athletes = warehouse.fetch("stg_athletes", squads).sort("athlete_id")
+    trials = warehouse.fetch("stg_trials", squads)
+    sessions = warehouse.fetch("mart_day_asymmetry", squads)
+    sets = warehouse.fetch("stg_sets", squads).sort("athlete_id", "trained_on", "source_line")
+    film = warehouse.fetch("stg_film", squads).sort("athlete_id", "filmed_on")
+    decisions = warehouse.fetch("stg_decisions").filter(
+        WHOSE_FLAG.is_in(athletes["athlete_id"].to_list())
+    )
+    tested = warehouse.fetch("mart_test_coverage", squads).sort("squad", "athlete_id", "measure")
     coverage = only_shown(tested, settings)
     estimates = estimate(trials_to_estimate(trials), athletes, book.measures, as_of, settings)
     found = findings(estimates, sessions, book.measures, settings)
@@ -209,11 +205,15 @@ def flagged(warehouse: Warehouse, intake: Intake, as_of: date, settings: Setting
 
 
 def review(warehouse: Warehouse, intake: Intake, as_of: date, settings: Settings) -> Week:
-    """Everything known at a day, as the reports read it; `keep` adds it to the warehouse."""
+    """Everything known at a day of an intake's squads, as the reports read it.
+
+    The warehouse is stocked up to that day; `keep` adds to it what was found.
+    """
     book = full_catalogue()
     seen = flagged(warehouse, intake, as_of, settings)
-    side_values = warehouse.fetch("mart_side_values").sort("athlete_id", "tested_on")
-    log_loads = warehouse.fetch("mart_log_loads").sort("athlete_id", "exercise")
+    squads = seen.athletes["squad"].unique().sort().to_list()
+    side_values = warehouse.fetch("mart_side_values", squads).sort("athlete_id", "tested_on")
+    log_loads = warehouse.fetch("mart_log_loads", squads).sort("athlete_id", "exercise")
     work = work_by_side(seen.sets, as_of, settings.review.training_weeks)
     lower = lower_sides(seen.findings, work, settings.review)
     doses = Doses(book.rules.plan, settings.plan)
@@ -283,13 +283,16 @@ def trials_to_estimate(trials: pl.DataFrame) -> pl.DataFrame:
 
 
 def raw_frames(intake: Intake, as_of: date) -> dict[str, pl.DataFrame]:
-    """The accepted rows about people, up to the as-of date, by table name."""
+    """The accepted rows up to the as-of date, by table name."""
     return {
         "raw_roster": intake.roster,
         "raw_trials": intake.trials.filter(pl.col("tested_on") <= as_of),
         "raw_sets": intake.sets.filter(pl.col("trained_on") <= as_of),
         "raw_film": intake.film.filter(pl.col("filmed_on") <= as_of),
         "raw_decisions": intake.decisions,
+        "raw_files": intake.files,
+        "raw_refused": intake.refused,
+        "raw_doubts": intake.doubts,
     }
 
 

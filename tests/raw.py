@@ -5,7 +5,7 @@ from typing import Any
 
 import polars as pl
 
-from pipeline.build import load_shared, review
+from pipeline.build import review, stock
 from pipeline.catalogue import full_catalogue
 from pipeline.intake import Intake
 from pipeline.review.week import Week
@@ -101,7 +101,7 @@ def week(as_of: date, settings: Settings | None = None, **rows: list[dict[str, A
 def reviewed(intake: Intake, as_of: date, settings: Settings) -> Week:
     """Everything known at a day, of all squads at once."""
     with Warehouse() as warehouse:
-        load_shared(warehouse, intake, settings)
+        stock(warehouse, intake, as_of, settings)
         return review(warehouse, intake, as_of, settings)
 
 

@@ -1,8 +1,7 @@
 """The warehouse: frames in, one table per SQL file, frames out."""
 
 import re
-from collections.abc import Iterator
-from contextlib import contextmanager
+from collections.abc import Sequence
 from graphlib import TopologicalSorter
 from pathlib import Path
 from types import TracebackType
@@ -17,7 +16,6 @@ SQL_FOLDERS = [Path(__file__).parent / "staging", Path(__file__).parent / "marts
 
 
 ROW_GROUP = 122_880  # rows DuckDB stores in one piece, each on a core of its own
-PART = "part"
 
 
 class _Stream:
@@ -42,22 +40,16 @@ DISK = (duckdb.IOException, duckdb.TransactionException, duckdb.FatalException)
 
 
 class Warehouse:
-    """A DuckDB file while it is being built; tables are `raw_`, `ref_`, `stg_` and `mart_`.
-
-    Tables can be made part by part, each of some squads, so that memory does not grow with the
-    number of squads. What is made outside of a part is of all of them.
-    """
+    """A DuckDB file while it is being built; tables are `raw_`, `ref_`, `stg_` and `mart_`."""
 
     def __init__(self, path: Path | None = None, *, read_only: bool = False) -> None:
         self.writes = path is not None and not read_only
-        self.part_tables: set[str] | None = None  # while a part is being made
         try:
             self.connection = duckdb.connect(
                 ":memory:" if path is None else str(path), read_only=read_only
             )
         except duckdb.IOException as broken:
             raise _unwritable(broken) from None
-        self.name = path.stem if path else "memory"  # as DuckDB calls it
 
     def __enter__(self) -> Self:
         return self
@@ -81,54 +73,32 @@ class Warehouse:
         if isinstance(error, RuntimeError) and "Query interrupted" in str(error):
             raise KeyboardInterrupt from None  # DuckDB takes Ctrl-C for an error of its own
 
-    @contextmanager
-    def part(self) -> Iterator[None]:
-        """What is made inside stays in memory until its end, and then joins the earlier parts'."""
-        self.connection.execute(f"attach ':memory:' as {PART}")
-        self.connection.execute(f"set search_path = '{PART}.main,{self.name}.main'")
-        self.part_tables = set()
-        yield
-        self.connection.execute(f"set search_path = '{self.name}.main'")
-        for table in sorted(self.part_tables):
-            new = f"{PART}.main.{table}"
-            self.connection.execute(f"create table if not exists {table} as from {new} limit 0")
-            self.connection.execute(f"insert into {table} from {new}")
-        self.connection.execute(f"detach {PART}")
-        self.part_tables = None
-
     def load(self, name: str, frame: pl.DataFrame) -> None:
-        """Store a frame as table `name`; a table of that name is replaced."""
+        """Add the rows of a frame to table `name`, which need not be there yet."""
         self.connection.register("incoming", _Stream(frame))
-        self._create(name, "select * from incoming")
+        self.connection.execute(f"create table if not exists {name} as from incoming limit 0")
+        self.connection.execute(f"insert into {name} from incoming")
         self.connection.unregister("incoming")
 
     def build(self) -> list[str]:
-        """Create one table per SQL file after the tables it reads; return their names in order.
-
-        Of those that read nothing of a part there is one for all parts.
-        """
+        """Create one table per SQL file after the tables it reads; return their names in order."""
         statements = sql_files()
-        readings = {name: reads(text) for name, text in statements.items()}
-        sorter = TopologicalSorter(
-            {name: readings[name] & statements.keys() for name in statements}
-        )
-        order = list(sorter.static_order())
+        readings = {name: reads(text) & statements.keys() for name, text in statements.items()}
+        order = list(TopologicalSorter(readings).static_order())
         for name in order:
-            if self.part_tables is None or readings[name] & self.part_tables:
-                self._create(name, statements[name])
-            else:
-                table = f"{self.name}.main.{name}"
-                self.connection.execute(f"create table if not exists {table} as {statements[name]}")
+            self._create(name, statements[name])
         return order
 
-    def fetch(self, name: str) -> pl.DataFrame:
-        """Read table `name` as a frame."""
-        return pl.DataFrame(self.connection.table(name))
+    def fetch(self, name: str, squads: Sequence[str] | None = None) -> pl.DataFrame:
+        """Read table `name` as a frame, or its rows of some squads."""
+        table = self.connection.table(name)
+        if squads is not None:
+            names = map(duckdb.ConstantExpression, squads)
+            table = table.filter(duckdb.ColumnExpression("squad").isin(*names))
+        return pl.DataFrame(table)
 
     def _create(self, name: str, statement: str) -> None:
         self.connection.execute(f"create or replace table {name} as {statement}")
-        if self.part_tables is not None:
-            self.part_tables.add(name)
 
 
 def sql_files() -> dict[str, str]:

@@ -27,10 +27,12 @@ PICTURE = Path(__file__).with_name("scaling.svg")
 
 def reference(exports: Path) -> tuple[float, float]:
     """Seconds polars takes to read the files alone, and DuckDB to build all marts from them."""
-    from pipeline.build import load_shared, newest_day, raw_frames
+    from pipeline.build import newest_day, raw_frames
+    from pipeline.catalogue import full_catalogue
     from pipeline.intake import read_exports
     from pipeline.settings import Settings
     from pipeline.warehouse import Warehouse
+    from pipeline.warehouse.reference import reference_frames
 
     begin = time.perf_counter()
     for path in sorted(exports.glob("tests_*.csv")):
@@ -38,8 +40,8 @@ def reference(exports: Path) -> tuple[float, float]:
     read = time.perf_counter() - begin
     intake = read_exports(exports, Settings())
     with Warehouse(exports.parent / "reference.duckdb") as warehouse:
-        load_shared(warehouse, intake, Settings())
-        for name, frame in raw_frames(intake, newest_day(intake)).items():
+        frames = raw_frames(intake, newest_day(intake))
+        for name, frame in (frames | reference_frames(full_catalogue(), Settings().plan)).items():
             warehouse.load(name, frame)
         begin = time.perf_counter()
         warehouse.build()

@@ -21,7 +21,7 @@ import duckdb
 import numpy as np
 import polars as pl
 
-from pipeline.build import flagged, load_shared, newest_day, raw_frames, trials_to_estimate
+from pipeline.build import flagged, newest_day, stock, trials_to_estimate
 from pipeline.catalogue import full_catalogue
 from pipeline.estimate import estimate
 from pipeline.intake import read_exports
@@ -77,7 +77,7 @@ def stages(folder: Path) -> dict[str, tuple[Work, Work]]:
     intake = read_exports(exports, settings)
     day = newest_day(intake)
     with Warehouse() as warehouse:
-        load_shared(warehouse, intake, settings)
+        stock(warehouse, intake, day, settings)
         seen = flagged(warehouse, intake, day, settings)
     trials = trials_to_estimate(seen.trials)
     week = reviewed(intake, day, settings)
@@ -86,10 +86,7 @@ def stages(folder: Path) -> dict[str, tuple[Work, Work]]:
 
     def stored() -> None:
         with Warehouse() as warehouse:
-            load_shared(warehouse, intake, settings)
-            for name, frame in raw_frames(intake, day).items():
-                warehouse.load(name, frame)
-            warehouse.build()
+            stock(warehouse, intake, day, settings)
 
     def judged() -> None:
         found = findings(seen.estimates, seen.sessions, book.measures, settings)

@@ -14,7 +14,7 @@ import numpy as np
 import polars as pl
 import pytest
 
-from pipeline.build import load_shared, raw_frames
+from pipeline.build import stock
 from pipeline.estimate.scales import percent_of_better
 from pipeline.intake import Intake, read_exports
 from pipeline.settings import Settings
@@ -55,10 +55,7 @@ def intake(tmp_path_factory: pytest.TempPathFactory) -> Intake:
 @pytest.fixture(scope="module")
 def warehouse(intake: Intake) -> Iterator[Warehouse]:
     with Warehouse() as house:
-        load_shared(house, intake, Settings())
-        for name, frame in raw_frames(intake, TESTED_ON).items():
-            house.load(name, frame)
-        house.build()
+        stock(house, intake, TESTED_ON, Settings())
         yield house
 
 
