@@ -18,7 +18,7 @@ from pipeline.intake.parts import in_parts
 from pipeline.intake.privacy import WHOSE_FLAG, with_codes
 from pipeline.last_build import LastBuild, tools_digest
 from pipeline.report.files import building, keep_filled_in, left_over, publish, record
-from pipeline.report.tables import asymmetry_table, flag_table, write_tables
+from pipeline.report.tables import flag_table, write_tables
 from pipeline.report.workers import printers
 from pipeline.report.write_pages import Press, athlete_pages, pdf_names, squad_packs
 from pipeline.review.block import Block
@@ -93,15 +93,13 @@ def build(
                 progress.advance,
             )  # fmt: skip
         progress.step("Estimating")
-        listed: list[pl.DataFrame] = []
-        compared: list[pl.DataFrame] = []
         with Warehouse(new / "warehouse.duckdb") as warehouse:
             stock(warehouse, intake, day, settings)
-            for part in in_parts(intake):
+            for number, part in enumerate(in_parts(intake)):
                 week = review(warehouse, part, day, settings)
                 plans = blocks(week)
                 if press is not None:
-                    if not listed:
+                    if number == 0:
                         progress.step("Writing the reports", sum(map(len, names)))
                     athletes = athlete_pages(week, plans)
                     press.take(islice(athletes, AHEAD * workers), names.athletes)
@@ -109,10 +107,8 @@ def build(
                     press.take(packs, names.squads)
                     press.take(athletes, names.athletes)
                 keep(warehouse, week, plans)
-                listed.append(flag_table(week, plans))
-                compared.append(asymmetry_table(week))
-        every_flag = pl.concat(listed)
-        write_tables(new, intake, every_flag, pl.concat(compared), day)
+            every_flag = warehouse.fetch("mart_flags")
+            write_tables(new, intake, every_flag, warehouse.fetch("mart_findings"), day)
         shown = dict(last.pages) if last else {}
         stale: list[str] = []
         if press is not None:
@@ -246,7 +242,7 @@ def keep(warehouse: Warehouse, week: Week, plans: Mapping[str, Block]) -> None:
     """Add what was found to the warehouse of the build."""
     for name, frame in {
         "mart_findings": week.findings,
-        "mart_flags": week.flags,
+        "mart_flags": flag_table(week, plans),
         "mart_session_estimates": week.estimates.days,
         "mart_measure_errors": week.estimates.errors,
         "mart_side_levels": week.estimates.sides,

@@ -37,23 +37,18 @@ def write_tables(
     folder: Path,
     intake: Intake,
     flags: pl.DataFrame,
-    asymmetries: pl.DataFrame,
+    findings: pl.DataFrame,
     as_of: date,
 ) -> None:
     """Write flags.csv, asymmetries.csv, intake.csv, refused_rows.csv and decisions.xlsx.
 
-    `flags` and `asymmetries` are the tables of all squads (`flag_table`, `asymmetry_table`).
+    `flags` is what `flag_table` gives of all squads, `findings` the findings of all squads.
     """
     _write(flags.select(FLAG_COLUMNS), folder / "flags.csv")
-    _write(asymmetries, folder / "asymmetries.csv")
+    _write(findings.select(ASYMMETRY_COLUMNS), folder / "asymmetries.csv")
     _write(intake.files.select(INTAKE_COLUMNS), folder / "intake.csv")
     _write(intake.refused.select(REFUSED_COLUMNS), folder / "refused_rows.csv")
     write_decisions(folder / "decisions.xlsx", flags, as_of)
-
-
-def asymmetry_table(week: Week) -> pl.DataFrame:
-    """What asymmetries.csv says of each athlete and measure."""
-    return week.findings.select(ASYMMETRY_COLUMNS)
 
 
 def flag_table(week: Week, blocks: Mapping[str, Block]) -> pl.DataFrame:

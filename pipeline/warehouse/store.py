@@ -35,6 +35,12 @@ def _unwritable(broken: duckdb.Error) -> SquadsidesError:
     return SquadsidesError(f"The warehouse cannot be written or opened: {why}.")
 
 
+# Memory DuckDB may take before it puts aside on the disk what it does not need; of any ordinary
+# club nothing is. Changes go into the file at the end, not each time some are there.
+LIMITS: dict[str, str | bool | int | float | list[str]] = {
+    "memory_limit": "600MB",
+    "checkpoint_threshold": "1GB",
+}
 # What DuckDB raises where the disk, not the data, is to blame.
 DISK = (duckdb.IOException, duckdb.TransactionException, duckdb.FatalException)
 
@@ -46,7 +52,7 @@ class Warehouse:
         self.writes = path is not None and not read_only
         try:
             self.connection = duckdb.connect(
-                ":memory:" if path is None else str(path), read_only=read_only
+                ":memory:" if path is None else str(path), read_only=read_only, config=LIMITS
             )
         except duckdb.IOException as broken:
             raise _unwritable(broken) from None

@@ -16,7 +16,7 @@ from pipeline.catalogue import Catalogue
 from pipeline.intake import read_exports
 from pipeline.report.phrases import language
 from pipeline.report.render import source_of
-from pipeline.report.tables import asymmetry_table, flag_table, write_tables
+from pipeline.report.tables import flag_table, write_tables
 from pipeline.report.write_pages import athlete_pages, squad_packs
 from pipeline.review.block import Block
 from pipeline.review.week import Week, blocks
@@ -136,7 +136,7 @@ def test_the_decision_sheet_speaks_it_too(
     week: tuple[Week, dict[str, Block]], tmp_path: Path
 ) -> None:
     known = week[0]
-    write_tables(tmp_path, known, flag_table(*week), asymmetry_table(known), known.as_of)  # type: ignore[arg-type]
+    write_tables(tmp_path, known, flag_table(*week), known.findings, known.as_of)  # type: ignore[arg-type]
     sheet = openpyxl.load_workbook(tmp_path / "decisions.xlsx")["decisions"]
     head = [cell.value for cell in sheet[1]]
     cells = [

@@ -2,15 +2,15 @@
 -- d: mean score right minus mean score left; positive where the right side performed better.
 -- The best trials stand beside the means, from the same number of trials on each side, because
 -- the best of more trials is better without any difference between the sides.
-with trial_counts as (
+with uneven_days as (
     select
         athlete_id,
         measure,
         tested_on,
-        min(trial_count) as common_trial_count,
-        count(*) as side_count
+        min(trial_count) as common_trial_count
     from mart_side_values
     group by all
+    having min(trial_count) < max(trial_count)
 ),
 
 best_values as (
@@ -25,16 +25,16 @@ best_values as (
             else avg(trials.value)
         end as best_value
     from stg_trials as trials
-    join trial_counts
+    join uneven_days
         on
-            trials.athlete_id = trial_counts.athlete_id
-            and trials.measure = trial_counts.measure
-            and trials.tested_on = trial_counts.tested_on
+            trials.athlete_id = uneven_days.athlete_id
+            and trials.measure = uneven_days.measure
+            and trials.tested_on = uneven_days.tested_on
     left join ref_measures as measures on trials.measure = measures.measure
     where
         not trials.held
         and trials.score is not null
-        and trials.attempt <= trial_counts.common_trial_count
+        and trials.attempt <= uneven_days.common_trial_count
     group by all
 )
 
@@ -47,8 +47,8 @@ select
     right_side.trial_count as right_trial_count,
     left_side.mean_value as left_value,
     right_side.mean_value as right_value,
-    left_best.best_value as left_best_value,
-    right_best.best_value as right_best_value,
+    coalesce(left_best.best_value, left_side.best_value) as left_best_value,
+    coalesce(right_best.best_value, right_side.best_value) as right_best_value,
     right_side.mean_score - left_side.mean_score as d,
     greatest(left_side.pain, right_side.pain) as pain,
     left_side.shapes and right_side.shapes as shapes
