@@ -166,9 +166,7 @@ class Assembly:
             frames.append(self._enter(placed, rows, read.faults, read.read_count, read.remarks))
             entry = pl.lit(placed.run.entry, pl.UInt32)
             outside.append(read.outside.select(entry.alias("entry"), *OUTSIDE))
-        # In one piece: columns in pieces of unlike length are put together anew at every step.
-        rows = pl.concat(frames, rechunk=True) if frames else pl.DataFrame()
-        return rows, pl.concat(outside)
+        return _in_one_piece(frames), pl.concat(outside)
 
     def logged(self, kind: str, people: People) -> pl.DataFrame:
         """All rows of the training logs, film reviews or decisions."""
@@ -278,6 +276,21 @@ class Assembly:
         }
 
 
+def _in_one_piece(frames: list[pl.DataFrame]) -> pl.DataFrame:
+    """The frames, which are taken out of the list, one below the other.
+
+    In one piece, as columns in pieces of unlike length are put together anew at every step; and
+    column by column, so that never all of them are held twice.
+    """
+    if not frames:
+        return pl.DataFrame()
+    pieces = [frame.get_columns() for frame in frames]
+    frames.clear()
+    return pl.DataFrame(
+        [pl.concat([piece.pop(0) for piece in pieces], rechunk=True) for _ in range(len(pieces[0]))]
+    )
+
+
 def _lines(lines: pl.Series, rows: pl.Series) -> pl.Series:
-    """Line of each row (Int64); `lines` are those of the whole table."""
-    return (lines if len(lines) == len(rows) else lines.gather(rows)).cast(pl.Int64)
+    """Line of each row (UInt32); `lines` are those of the whole table."""
+    return (lines if len(lines) == len(rows) else lines.gather(rows)).cast(pl.UInt32)

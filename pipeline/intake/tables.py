@@ -40,7 +40,6 @@ TITLE_CELLS = 2  # a line above a header with more cells than this is no title
 class Table:
     """One table of a known kind: `cells` has `line` and the text columns c0, c1 …"""
 
-    grid: Grid
     reading: Recognition
     cells: pl.DataFrame
     quick: Mapping[int, pl.Series] = field(default_factory=dict)  # numbers read before, by place
@@ -91,7 +90,7 @@ def split_tables(grid: Grid) -> Tables:
         for reading in _side_by_side(this):
             filled, said = _with_merged_sides(reading, rows, this)
             remarks += said
-            tables.append(Table(grid, filled, rows))
+            tables.append(Table(filled, rows))
     remarks += _unused(tables, headers)
     if not any(table.cells.height for table in tables):
         remarks.append("a header without rows")

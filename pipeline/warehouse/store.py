@@ -16,6 +16,7 @@ SQL_FOLDERS = [Path(__file__).parent / "staging", Path(__file__).parent / "marts
 
 
 ROW_GROUP = 122_880  # rows DuckDB stores in one piece, each on a core of its own
+AT_ONCE = 16 * ROW_GROUP  # rows handed to it at once: it keeps a copy of all until it has them all
 
 
 class _Stream:
@@ -38,7 +39,7 @@ def _unwritable(broken: duckdb.Error) -> SquadsidesError:
 # Memory DuckDB may take before it puts aside on the disk what it does not need; of any ordinary
 # club nothing is. Changes go into the file at the end, not each time some are there.
 LIMITS: dict[str, str | bool | int | float | list[str]] = {
-    "memory_limit": "600MB",
+    "memory_limit": "400MB",
     "checkpoint_threshold": "1GB",
 }
 # What DuckDB raises where the disk, not the data, is to blame.
@@ -81,10 +82,14 @@ class Warehouse:
 
     def load(self, name: str, frame: pl.DataFrame) -> None:
         """Add the rows of a frame to table `name`, which need not be there yet."""
-        self.connection.register("incoming", _Stream(frame))
-        self.connection.execute(f"create table if not exists {name} as from incoming limit 0")
-        self.connection.execute(f"insert into {name} from incoming")
-        self.connection.unregister("incoming")
+        head = f"create table if not exists {name} as from incoming limit 0"
+        for statement, part in (
+            (head, frame.clear()),
+            *((f"insert into {name} from incoming", part) for part in frame.iter_slices(AT_ONCE)),
+        ):
+            self.connection.register("incoming", _Stream(part))
+            self.connection.execute(statement)
+            self.connection.unregister("incoming")
 
     def build(self) -> list[str]:
         """Create one table per SQL file after the tables it reads; return their names in order."""
