@@ -164,6 +164,7 @@ class Assembly:
                 has_note=pl.lit(placed.table.column("note") is not None),
             )
             frames.append(self._enter(placed, rows, read.faults, read.read_count, read.remarks))
+            placed.table.quick.clear()  # which are in the rows now; the cells are still needed
             entry = pl.lit(placed.run.entry, pl.UInt32)
             outside.append(read.outside.select(entry.alias("entry"), *OUTSIDE))
         return _in_one_piece(frames), pl.concat(outside)

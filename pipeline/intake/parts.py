@@ -14,7 +14,7 @@ from pipeline.intake.privacy import PEOPLE, WHOSE_FLAG
 if TYPE_CHECKING:
     from pipeline.intake import Intake
 
-ROWS = 400_000  # tests and sets of a part, where its squads are not larger; any ordinary club's
+ROWS = 200_000  # tests and sets of a part, where its squads are not larger; any ordinary club's
 
 
 def in_parts(intake: "Intake", rows: int = ROWS) -> Iterator["Intake"]:

@@ -1,6 +1,6 @@
 """A grid into the tables that stand in it: headers found, titles and totals told apart."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
 import polars as pl
@@ -42,7 +42,7 @@ class Table:
 
     reading: Recognition
     cells: pl.DataFrame
-    quick: Mapping[int, pl.Series] = field(default_factory=dict)  # numbers read before, by place
+    quick: dict[int, pl.Series] = field(default_factory=dict)  # numbers read before, by place
 
     @property
     def kind(self) -> str:

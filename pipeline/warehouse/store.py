@@ -36,12 +36,11 @@ def _unwritable(broken: duckdb.Error) -> SquadsidesError:
     return SquadsidesError(f"The warehouse cannot be written or opened: {why}.")
 
 
-# Memory DuckDB may take before it puts aside on the disk what it does not need; of any ordinary
-# club nothing is. Changes go into the file at the end, not each time some are there.
-LIMITS: dict[str, str | bool | int | float | list[str]] = {
-    "memory_limit": "400MB",
-    "checkpoint_threshold": "1GB",
-}
+Config = dict[str, str | bool | int | float | list[str]]
+# Of memory DuckDB takes this much, then it puts aside, beside its file, what it does not need; an
+# ordinary club's tables are smaller. Changes go into the file at the end, not as they come.
+IN_FILE: Config = {"memory_limit": "400MB", "checkpoint_threshold": "1GB"}
+IN_MEMORY: Config = {"temp_directory": ""}  # else it would put things aside where the build runs
 # What DuckDB raises where the disk, not the data, is to blame.
 DISK = (duckdb.IOException, duckdb.TransactionException, duckdb.FatalException)
 
@@ -51,10 +50,9 @@ class Warehouse:
 
     def __init__(self, path: Path | None = None, *, read_only: bool = False) -> None:
         self.writes = path is not None and not read_only
+        place, config = (str(path), IN_FILE) if path else (":memory:", IN_MEMORY)
         try:
-            self.connection = duckdb.connect(
-                ":memory:" if path is None else str(path), read_only=read_only, config=LIMITS
-            )
+            self.connection = duckdb.connect(place, read_only=read_only, config=config)
         except duckdb.IOException as broken:
             raise _unwritable(broken) from None
 
