@@ -1,0 +1,126 @@
+"""Squads reviewed a few at a time give what they give all at once."""
+
+from concurrent.futures import ThreadPoolExecutor
+from datetime import date
+from functools import partial
+from pathlib import Path
+from types import SimpleNamespace
+from typing import Any
+
+import polars as pl
+import pytest
+
+from pipeline.intake import Intake, read_exports
+from pipeline.intake.parts import in_parts
+from pipeline.intake.privacy import PEOPLE
+from pipeline.report import write_pages
+from pipeline.report.write_pages import Press, pdf_names
+from pipeline.settings import Settings
+from pipeline.warehouse import Warehouse
+from tests.conftest import SAMPLE, Built, built
+
+
+@pytest.fixture(scope="module")
+def intake() -> Intake:
+    return read_exports(SAMPLE, Settings())
+
+
+@pytest.mark.parametrize("rows", [1, 3_000, 10_000])
+def test_every_squad_is_whole_and_in_one_part(intake: Intake, rows: int) -> None:
+    parts = list(in_parts(intake, rows))
+    assert len(parts) == {1: 3, 3_000: 3, 10_000: 2}[rows]
+    squads = [part.roster["squad"].unique().sort().to_list() for part in parts]
+    assert [name for part in squads for name in part] == intake.roster[
+        "squad"
+    ].unique().sort().to_list()
+    for name in (*PEOPLE, "decisions"):
+        place = ["source_file", "source_sheet", "source_line"]
+        given = [getattr(part, name) for part in parts]
+        together = pl.concat(given).sort(place, maintain_order=True)
+        assert together.equals(getattr(intake, name).sort(place, maintain_order=True)), name
+    for part in parts:
+        ids = set(part.roster["athlete_id"])
+        assert all(set(getattr(part, name)["athlete_id"]) <= ids for name in PEOPLE)
+
+
+def test_decisions_about_nobody_in_the_roster_are_kept_once(intake: Intake) -> None:
+    row = intake.decisions.head(1).with_columns(flag_id=pl.lit("gone.grip_strength.difference"))
+    left = Intake(**{**vars(intake), "decisions": pl.concat([row, intake.decisions])})
+    kept = pl.concat([part.decisions for part in in_parts(left, 1)])
+    assert kept.height == left.decisions.height
+    assert kept.filter(pl.col("flag_id").str.starts_with("gone")).height == 1
+
+
+def test_an_ordinary_club_is_one_part(intake: Intake) -> None:
+    (whole,) = in_parts(intake)
+    assert whole is intake
+
+
+def test_parts_give_the_same_reports(
+    sample: Built, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("pipeline.build.in_parts", partial(in_parts, rows=1))
+    by_squad = built(SAMPLE, tmp_path / "reports", skip_pdf=False)
+    assert by_squad.summary == sample.summary
+    names = {path.relative_to(sample.reports) for path in sample.reports.rglob("*.*")}
+    for name in sorted(names):
+        if name.suffix in (".pdf", ".csv", ".xlsx"):
+            made = (by_squad.reports / name).read_bytes()
+            assert made == (sample.reports / name).read_bytes(), name
+    assert row_counts(by_squad.reports) == row_counts(sample.reports)
+
+
+def row_counts(reports: Path) -> dict[str, int]:
+    with Warehouse(reports / "warehouse.duckdb", read_only=True) as warehouse:
+        tables = warehouse.connection.execute("select table_name from duckdb_tables()").fetchall()
+        return {name: warehouse.fetch(name).height for (name,) in tables}
+
+
+def test_a_table_is_read_squad_by_squad_and_added_to() -> None:
+    names = ["Crew", "O'Neill", "Ωmega", "empty"]
+    with Warehouse() as warehouse:
+        for name in names[:3]:
+            warehouse.load("people", pl.DataFrame({"squad": [name] * 2, "number": [1, 2]}))
+        assert warehouse.fetch("people")["number"].to_list() == [1, 2] * 3
+        found = {name: warehouse.fetch("people", [name]).height for name in names}
+        assert found == {"Crew": 2, "O'Neill": 2, "Ωmega": 2, "empty": 0}
+        both = warehouse.fetch("people", names[1:3])
+        assert both["squad"].to_list() == [names[1]] * 2 + [names[2]] * 2
+
+
+def test_reports_of_one_name_in_two_parts_do_not_share_a_file() -> None:
+    roster = pl.DataFrame({"athlete_id": ["a1", "A1"], "squad": ["Crew", "crew"]})
+    names = pdf_names(roster)
+    assert len({name.casefold() for part in names for name in part.values()}) == 4
+
+
+def test_a_press_holds_few_pages_at_a_time_and_loses_none(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def render(page: str, page_size: str, as_of: date) -> Any:
+        boxes = {"王"} if page == "7" else set()
+        return SimpleNamespace(pdf=f"{page} {page_size}".encode(), boxes=boxes)
+
+    monkeypatch.setattr(write_pages, "render", render)
+    monkeypatch.setattr(write_pages, "MOST_PRINTING", 3)
+    done: list[int] = []
+    waiting: list[int] = []
+    with ThreadPoolExecutor(2) as pool:
+        press = Press(
+            pool, tmp_path, "A4", date(2026, 1, 5), "", tmp_path, None, lambda: done.append(1)
+        )
+        names = {str(number): f"{number}.pdf" for number in range(20)}
+
+        def pages() -> Any:
+            for name in names:
+                waiting.append(len(press.printing))
+                yield name, name
+
+        press.take(pages(), names)
+        press.finish()
+    assert max(waiting) == 3
+    assert len(done) == 20
+    assert press.boxes == {"7.pdf": "王"}
+    assert {path.name: path.read_text() for path in tmp_path.iterdir()} == {
+        f"{number}.pdf": f"{number} A4" for number in range(20)
+    }
