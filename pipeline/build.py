@@ -20,7 +20,7 @@ from pipeline.last_build import LastBuild, tools_digest
 from pipeline.report.files import building, keep_filled_in, left_over, publish, record
 from pipeline.report.tables import flag_table, write_tables
 from pipeline.report.workers import printers
-from pipeline.report.write_pages import Press, athlete_pages, pdf_names, squad_packs
+from pipeline.report.write_pages import PdfNames, Press, athlete_pages, pdf_names, squad_packs
 from pipeline.review.block import Block
 from pipeline.review.flags import flags, with_referrals
 from pipeline.review.habits import work_habits
@@ -101,11 +101,7 @@ def build(
                 if press is not None:
                     if number == 0:
                         progress.step("Writing the reports", sum(map(len, names)))
-                    athletes = athlete_pages(week, plans)
-                    press.take(islice(athletes, AHEAD * workers), names.athletes)
-                    packs = squad_packs(week, plans, flags_before(part, week))
-                    press.take(packs, names.squads)
-                    press.take(athletes, names.athletes)
+                    hand_in(press, part, week, plans, names, AHEAD * workers)
                 keep(warehouse, week, plans)
             every_flag = warehouse.fetch("mart_flags")
             write_tables(new, intake, every_flag, warehouse.fetch("mart_findings"), day)
@@ -128,6 +124,21 @@ def build(
             )
         publish(new, reports, stale)
     return summary
+
+
+def hand_in(
+    press: Press,
+    intake: Intake,
+    week: Week,
+    plans: Mapping[str, Block],
+    names: PdfNames,
+    first: int,
+) -> None:
+    """Give all pages of a week to the press: the packs after the `first` athletes' reports."""
+    athletes = athlete_pages(week, plans)
+    press.take(islice(athletes, first), names.athletes)
+    press.take(squad_packs(week, plans, flags_before(intake, week)), names.squads)
+    press.take(athletes, names.athletes)
 
 
 def flags_before(intake: Intake, week: Week) -> pl.DataFrame:
