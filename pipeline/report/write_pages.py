@@ -21,6 +21,7 @@ from pipeline.review.block import Block
 from pipeline.review.week import Week, by_athlete
 
 Page = AthletePage | SquadPack
+MOST_PRINTING = 500  # pages handed in and not yet on the disk; bounds memory, keeps workers busy
 
 
 class PdfNames(NamedTuple):
@@ -80,9 +81,6 @@ def athlete_pages(week: Week, blocks: Mapping[str, Block]) -> Iterator[tuple[str
                 trends=tuple(map(_rounded_trend, page.trends)),
             ),
         )
-
-
-MOST_PRINTING = 500  # pages handed in and not yet on the disk; bounds memory, keeps workers busy
 
 
 @dataclass

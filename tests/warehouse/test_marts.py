@@ -53,6 +53,24 @@ def test_best_trials_come_from_equal_numbers_on_both_sides() -> None:
     assert (row["left_best_value"], row["right_best_value"]) == (150.0, 150.0)
 
 
+@pytest.mark.parametrize(
+    ("left", "right", "best"),
+    [
+        ([150.0, 148.0], [150.0, 170.0], (150.0, 170.0)),
+        # A trial without a score is none of the equal number: two count on each side, then one.
+        ([0.0, 150.0, 160.0], [150.0, 149.0], (160.0, 150.0)),
+        ([0.0, 150.0, 160.0, 170.0], [150.0, 149.0], (160.0, 150.0)),
+        ([150.0, 0.0], [149.0, 170.0], (150.0, 149.0)),
+    ],
+)
+def test_trials_without_a_score_are_not_counted_for_the_best(
+    left: list[float], right: list[float], best: tuple[float, float]
+) -> None:
+    house = warehouse(trials=trials("single_hop", left, right))
+    row = house.fetch("mart_day_asymmetry").row(0, named=True)
+    assert (row["left_best_value"], row["right_best_value"]) == best
+
+
 def test_a_zero_has_no_logarithm_and_counts_as_untested() -> None:
     house = warehouse(trials=trials("calf_raise_reps", [0.0], [20.0]))
     assert house.fetch("mart_day_asymmetry").is_empty()

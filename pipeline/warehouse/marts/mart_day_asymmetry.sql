@@ -13,28 +13,41 @@ with uneven_days as (
     having min(trial_count) < max(trial_count)
 ),
 
-best_values as (
+counted as (
     select
         trials.athlete_id,
         trials.measure,
         trials.tested_on,
         trials.side,
-        case any_value(measures.better)
-            when 'higher' then max(trials.value)
-            when 'lower' then min(trials.value)
-            else avg(trials.value)
-        end as best_value
+        trials.value,
+        uneven_days.common_trial_count,
+        row_number() over (
+            partition by trials.athlete_id, trials.measure, trials.tested_on, trials.side
+            order by trials.attempt
+        ) as place
     from stg_trials as trials
     join uneven_days
         on
             trials.athlete_id = uneven_days.athlete_id
             and trials.measure = uneven_days.measure
             and trials.tested_on = uneven_days.tested_on
-    left join ref_measures as measures on trials.measure = measures.measure
-    where
-        not trials.held
-        and trials.score is not null
-        and trials.attempt <= uneven_days.common_trial_count
+    where not trials.held and trials.score is not null
+),
+
+best_values as (
+    select
+        counted.athlete_id,
+        counted.measure,
+        counted.tested_on,
+        counted.side,
+        case any_value(measures.better)
+            when 'higher' then max(counted.value)
+            when 'lower' then min(counted.value)
+            else avg(counted.value)
+        end as best_value
+    from counted
+    left join ref_measures as measures on counted.measure = measures.measure
+    where counted.place <= counted.common_trial_count
     group by all
 )
 
