@@ -18,6 +18,7 @@ from pipeline.intake.parts import in_parts
 from pipeline.intake.privacy import WHOSE_FLAG, with_codes
 from pipeline.last_build import LastBuild, tools_digest
 from pipeline.report.files import building, keep_filled_in, left_over, publish, record
+from pipeline.report.render import prepare
 from pipeline.report.tables import flag_table, write_tables
 from pipeline.report.workers import printers
 from pipeline.report.write_pages import PdfNames, Press, athlete_pages, pdf_names, squad_packs
@@ -75,8 +76,11 @@ def build(
         nullcontext() if skip_pdf else printers(workers, cluster) as pool,
     ):
         last = LastBuild.read(reports)
+        ready = pool and pool.submit(prepare)
         progress.step("Reading the exports")
         intake = read_exports(exports, settings)
+        if ready and ready.done():
+            ready.result()  # what printing lacks is told before the estimates are made
         for squad in sorted(settings.review_lines.keys() - set(intake.roster["squad"])):
             progress.remark(
                 f"The settings hold review lines for {squad}, a squad that nobody in the roster is "
