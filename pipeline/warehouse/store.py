@@ -1,5 +1,6 @@
 """The warehouse: frames in, one table per SQL file, frames out."""
 
+import os
 import re
 from collections.abc import Sequence
 from graphlib import TopologicalSorter
@@ -32,17 +33,28 @@ class _Stream:
 
 
 def _unwritable(broken: duckdb.Error) -> SquadsidesError:
-    why = str(broken).rpartition(": ")[2]
+    why = str(broken).splitlines()[0].rpartition(": ")[2]
     return SquadsidesError(f"The warehouse cannot be written or opened: {why}.")
 
 
 Config = dict[str, str | bool | int | float | list[str]]
 # Of memory DuckDB takes this much, then it puts aside, beside its file, what it does not need; an
-# ordinary club's tables are smaller. Changes go into the file at the end, not as they come.
-IN_FILE: Config = {"memory_limit": "400MB", "checkpoint_threshold": "1GB"}
+# ordinary club's tables are smaller. Each core needs a share of it: 64 of them run out. Changes go
+# into the file at the end, not as they come.
+MOST_CORES = 4
+IN_FILE: Config = {
+    "memory_limit": "400MB",
+    "checkpoint_threshold": "1GB",
+    "threads": min(MOST_CORES, os.cpu_count() or 1),
+}
 IN_MEMORY: Config = {"temp_directory": ""}  # else it would put things aside where the build runs
-# What DuckDB raises where the disk, not the data, is to blame.
-DISK = (duckdb.IOException, duckdb.TransactionException, duckdb.FatalException)
+# What DuckDB raises where the disk, or the memory, is to blame and not the data.
+MACHINE = (
+    duckdb.IOException,
+    duckdb.TransactionException,
+    duckdb.FatalException,
+    duckdb.OutOfMemoryException,
+)
 
 
 class Warehouse:
@@ -69,11 +81,11 @@ class Warehouse:
             if self.writes and error is None:
                 # Closing writes too, but says nothing where it fails.
                 self.connection.execute("checkpoint")
-        except DISK as broken:
+        except MACHINE as broken:
             raise _unwritable(broken) from None
         finally:
             self.connection.close()
-        if isinstance(error, DISK):
+        if isinstance(error, MACHINE):
             raise _unwritable(error) from None
         if isinstance(error, RuntimeError) and "Query interrupted" in str(error):
             raise KeyboardInterrupt from None  # DuckDB takes Ctrl-C for an error of its own
