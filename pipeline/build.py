@@ -14,7 +14,7 @@ from pipeline.catalogue import Doses, full_catalogue
 from pipeline.errors import SquadsidesError
 from pipeline.estimate import Estimates, estimate
 from pipeline.intake import Intake, read_exports
-from pipeline.intake.parts import in_parts
+from pipeline.intake.parts import in_parts, squads_of
 from pipeline.intake.privacy import WHOSE_FLAG, with_codes
 from pipeline.last_build import LastBuild, tools_digest
 from pipeline.report.files import building, keep_filled_in, left_over, publish, record
@@ -81,7 +81,7 @@ def build(
         intake = read_exports(exports, settings)
         if ready and ready.done():
             ready.result()  # what printing lacks is told before the estimates are made
-        for squad in sorted(settings.review_lines.keys() - set(intake.roster["squad"])):
+        for squad in sorted(settings.review_lines.keys() - set(squads_of(intake.roster))):
             progress.remark(
                 f"The settings hold review lines for {squad}, a squad that nobody in the roster is "
                 "in, so nothing is held against them."
@@ -183,7 +183,7 @@ def stock(warehouse: Warehouse, intake: Intake, as_of: date, settings: Settings)
 def flagged(warehouse: Warehouse, intake: Intake, as_of: date, settings: Settings) -> Flagged:
     """From a stocked warehouse to the list of flags, for the squads of an intake."""
     book = full_catalogue()
-    squads = intake.roster["squad"].unique().sort().to_list()
+    squads = squads_of(intake.roster)
     athletes = warehouse.fetch("stg_athletes", squads).sort("athlete_id")
     trials = warehouse.fetch("stg_trials", squads)
     sessions = warehouse.fetch("mart_day_asymmetry", squads)
@@ -222,7 +222,7 @@ def review(warehouse: Warehouse, intake: Intake, as_of: date, settings: Settings
     """
     book = full_catalogue()
     seen = flagged(warehouse, intake, as_of, settings)
-    squads = seen.athletes["squad"].unique().sort().to_list()
+    squads = squads_of(intake.roster)
     side_values = warehouse.fetch("mart_side_values", squads).sort("athlete_id", "tested_on")
     log_loads = warehouse.fetch("mart_log_loads", squads).sort("athlete_id", "exercise")
     work = work_by_side(seen.sets, as_of, settings.review.training_weeks)
@@ -351,7 +351,7 @@ def _summary(intake: Intake, flagged: pl.DataFrame, as_of: date) -> Summary:
         flag_count=flagged.height,
         referred_count=flagged.filter(pl.col("reason") == "refer")["athlete_id"].n_unique(),
         athlete_count=intake.roster.height,
-        squad_count=intake.roster["squad"].n_unique(),
+        squad_count=len(squads_of(intake.roster)),
         as_of=as_of,
         newest_day=newest_day(intake),
     )

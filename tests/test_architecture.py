@@ -44,7 +44,7 @@ SQL = re.compile(
 # The one place where a relation's file becomes a table, and where a frame does.
 SQL_ALLOWED = {
     "pipeline/warehouse/store.py": {
-        "create table if not exists {} as from incoming limit 0",
+        "create table if not exists {} as from incoming",
         "insert into {} from incoming",
         "create or replace table {} as {}",
     }

@@ -17,6 +17,11 @@ if TYPE_CHECKING:
 ROWS = 200_000  # tests and sets of a part, where its squads are not larger; any ordinary club's
 
 
+def squads_of(roster: pl.DataFrame) -> list[str]:
+    """The names of the squads of a roster, sorted."""
+    return roster["squad"].unique().sort().to_list()
+
+
 def in_parts(intake: "Intake", rows: int = ROWS) -> Iterator["Intake"]:
     """The squads in the order of their names, together until they have so many rows."""
     squads = _squads(intake).with_columns(pl.col("rows").cum_sum() - pl.col("rows"))

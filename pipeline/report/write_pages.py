@@ -10,6 +10,7 @@ from typing import NamedTuple
 
 import polars as pl
 
+from pipeline.intake.parts import squads_of
 from pipeline.last_build import LastBuild, digest
 from pipeline.report.athlete_page import athlete_page
 from pipeline.report.charts import BalanceRow, Trend, TrendPoint
@@ -35,10 +36,7 @@ def pdf_names(roster: pl.DataFrame) -> PdfNames:
     """The names of all PDFs of a build; `roster` (athlete_id, squad) is that of all squads."""
     return PdfNames(
         {who: f"athletes/{name}.pdf" for who, name in file_names(roster["athlete_id"]).items()},
-        {
-            squad: f"squad_{name}.pdf"
-            for squad, name in file_names(roster["squad"].unique().sort()).items()
-        },
+        {squad: f"squad_{name}.pdf" for squad, name in file_names(squads_of(roster)).items()},
     )
 
 
@@ -50,7 +48,7 @@ def squad_packs(
     Marks of charts are rounded to what an eye can tell, so that a page changes only when it shows
     something else. `flags_before` is the list of the last meeting.
     """
-    for squad in week.athletes["squad"].unique().sort():
+    for squad in squads_of(week.athletes):
         yield squad, _rounded_pack(squad_pack(squad, blocks, week, flags_before))
 
 

@@ -92,14 +92,15 @@ class Warehouse:
 
     def load(self, name: str, frame: pl.DataFrame) -> None:
         """Add the rows of a frame to table `name`, which need not be there yet."""
-        head = f"create table if not exists {name} as from incoming limit 0"
-        for statement, part in (
-            (head, frame.clear()),
-            *((f"insert into {name} from incoming", part) for part in frame.iter_slices(AT_ONCE)),
-        ):
-            self.connection.register("incoming", _Stream(part))
-            self.connection.execute(statement)
-            self.connection.unregister("incoming")
+        self._take(frame.clear(), f"create table if not exists {name} as from incoming")
+        for part in frame.iter_slices(AT_ONCE):
+            self._take(part, f"insert into {name} from incoming")
+
+    def _take(self, frame: pl.DataFrame, statement: str) -> None:
+        """Run a statement that reads the frame as `incoming`."""
+        self.connection.register("incoming", _Stream(frame))
+        self.connection.execute(statement)
+        self.connection.unregister("incoming")
 
     def build(self) -> list[str]:
         """Create one table per SQL file after the tables it reads; return their names in order."""
@@ -107,7 +108,7 @@ class Warehouse:
         readings = {name: reads(text) & statements.keys() for name, text in statements.items()}
         order = list(TopologicalSorter(readings).static_order())
         for name in order:
-            self._create(name, statements[name])
+            self.connection.execute(f"create or replace table {name} as {statements[name]}")
         return order
 
     def fetch(self, name: str, squads: Sequence[str] | None = None) -> pl.DataFrame:
@@ -117,9 +118,6 @@ class Warehouse:
             names = map(duckdb.ConstantExpression, squads)
             table = table.filter(duckdb.ColumnExpression("squad").isin(*names))
         return pl.DataFrame(table)
-
-    def _create(self, name: str, statement: str) -> None:
-        self.connection.execute(f"create or replace table {name} as {statement}")
 
 
 def sql_files() -> dict[str, str]:

@@ -3,17 +3,15 @@
 import os
 import subprocess
 import sys
-from concurrent.futures import Executor, Future
 from contextlib import nullcontext
 from pathlib import Path
-from typing import Any
 
 import pytest
 
 from pipeline.build import build
 from pipeline.errors import SquadsidesError
 from pipeline.settings import Settings
-from tests.conftest import SAMPLE, Quiet
+from tests.conftest import SAMPLE, AtOnce, Quiet
 from tests.end_to_end.small import write_small_exports
 
 BROKEN = "raise OSError(\"cannot load library 'libpango-1.0-0'\")\n"
@@ -39,18 +37,6 @@ def test_missing_libraries_are_one_sentence_and_touch_nothing(tmp_path: Path) ->
     assert told.startswith("squadsides: The libraries that write PDFs are not installed completely")
     assert all(step.endswith("…") for step in steps)
     assert [path.name for path in reports.iterdir()] == ["notes.txt"]
-
-
-class AtOnce(Executor):
-    """Does what it is given before it gives anything back."""
-
-    def submit(self, work: Any, /, *given: Any, **named: Any) -> Future[Any]:
-        job: Future[Any] = Future()
-        try:
-            job.set_result(work(*given, **named))
-        except SquadsidesError as missing:
-            job.set_exception(missing)
-        return job
 
 
 def test_they_are_told_before_anything_is_estimated(

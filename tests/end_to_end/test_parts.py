@@ -1,6 +1,7 @@
 """Squads reviewed a few at a time give what they give all at once."""
 
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import nullcontext
 from datetime import date
 from functools import partial
 from pathlib import Path
@@ -14,10 +15,10 @@ from pipeline.intake import Intake, read_exports
 from pipeline.intake.parts import in_parts
 from pipeline.intake.privacy import PEOPLE
 from pipeline.report import write_pages
-from pipeline.report.write_pages import Press, pdf_names
+from pipeline.report.write_pages import Press
 from pipeline.settings import Settings
 from pipeline.warehouse import Warehouse
-from tests.conftest import SAMPLE, Built, built
+from tests.conftest import SAMPLE, AtOnce, Built, built
 
 
 @pytest.fixture(scope="module")
@@ -88,10 +89,29 @@ def test_a_table_is_read_squad_by_squad_and_added_to() -> None:
         assert both["squad"].to_list() == [names[1]] * 2 + [names[2]] * 2
 
 
-def test_reports_of_one_name_in_two_parts_do_not_share_a_file() -> None:
-    roster = pl.DataFrame({"athlete_id": ["a1", "A1"], "squad": ["Crew", "crew"]})
-    names = pdf_names(roster)
-    assert len({name.casefold() for part in names for name in part.values()}) == 4
+def test_reports_of_one_name_in_two_parts_do_not_share_a_file(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("pipeline.build.in_parts", partial(in_parts, rows=1))
+    monkeypatch.setattr("pipeline.build.printers", lambda *_: nullcontext(AtOnce()))
+    monkeypatch.setattr("pipeline.build.prepare", lambda: None)
+    monkeypatch.setattr(
+        write_pages, "render", lambda page, *_: SimpleNamespace(pdf=b"page", boxes=set())
+    )
+    exports = tmp_path / "exports"
+    exports.mkdir()
+    (exports / "roster.csv").write_text("athlete_id,name,squad\na1,Ada,Crew\nA1,Bo,crew\n")
+    days = [f"2026-09-0{day}" for day in (1, 2)]
+    rows = [
+        f"{who},{day},single_hop,{side},{150 + number}"
+        for who in ("a1", "A1")
+        for day in days
+        for number, side in enumerate(("left", "right"))
+    ]
+    (exports / "hops.csv").write_text("\n".join(["athlete_id,tested_on,test,side,value", *rows]))
+    made = built(exports, tmp_path / "reports", skip_pdf=False)
+    names = [str(path.relative_to(made.reports)) for path in made.reports.rglob("*.pdf")]
+    assert len({name.casefold() for name in names}) == len(names) == 4
 
 
 def test_a_press_holds_few_pages_at_a_time_and_loses_none(
