@@ -2,6 +2,7 @@
 
 import argparse
 import os
+import signal
 import sys
 from datetime import date
 from pathlib import Path
@@ -16,14 +17,31 @@ BUILT, MENDABLE, WRONG_ARGUMENTS, REFUSED_ROWS = 0, 1, 2, 3
 def main(arguments: list[str] | None = None) -> int:
     """Run one command and return its exit status."""
     options = _parser().parse_args(arguments)
+    stops = _count_stops()
     try:
         return int(options.command(options))
-    except SquadsidesError as mendable:
-        print(f"squadsides: {mendable}", file=sys.stderr)
+    except (Exception, KeyboardInterrupt) as error:
+        # A library at work when Ctrl-C comes may pass it on as an error of its own.
+        if stops or isinstance(error, KeyboardInterrupt):
+            print("squadsides: stopped; the earlier reports are untouched.", file=sys.stderr)
+        elif isinstance(error, SquadsidesError):
+            print(f"squadsides: {error}", file=sys.stderr)
+        else:
+            raise
         return MENDABLE
-    except KeyboardInterrupt:
-        print("squadsides: stopped; the earlier reports are untouched.", file=sys.stderr)
-        return MENDABLE
+
+
+def _count_stops() -> list[int]:
+    """A list that grows with each Ctrl-C from now on; what that does stays as it is."""
+    stops: list[int] = []
+
+    def stop(number: int, _: object) -> None:
+        stops.append(number)
+        raise KeyboardInterrupt
+
+    if signal.getsignal(signal.SIGINT) is signal.default_int_handler:  # else it means nothing here
+        signal.signal(signal.SIGINT, stop)
+    return stops
 
 
 class _Help(argparse.HelpFormatter):

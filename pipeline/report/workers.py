@@ -6,9 +6,15 @@ import sys
 from collections.abc import Iterator
 from concurrent.futures import Executor, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
-from contextlib import contextmanager, suppress
+from contextlib import ExitStack, contextmanager, suppress
 from functools import cache
-from multiprocessing import active_children, forkserver, get_context, parent_process
+from multiprocessing import (
+    active_children,
+    forkserver,
+    get_context,
+    parent_process,
+    resource_tracker,
+)
 from multiprocessing.process import BaseProcess
 from threading import Thread
 from typing import Any
@@ -33,7 +39,7 @@ def _context() -> Any:
     if sys.platform != "darwin":
         context = get_context("forkserver")
         context.set_forkserver_preload([READY])
-        with suppress(OSError):
+        with suppress(OSError), _ctrl_c_held_back():
             forkserver.ensure_running()
             return context
     return get_context("spawn")
@@ -50,10 +56,13 @@ def printers(workers: int, cluster: str | None = None) -> Iterator[Executor]:
         with _cluster(cluster) as executor:
             yield executor
         return
-    with ProcessPoolExecutor(workers, _context(), initializer=_begin) as pool:
-        for _ in range(workers):
-            pool.submit(int)  # a worker starts with the first job it is there for
+    with ExitStack() as at_the_end:
         try:
+            with _ctrl_c_held_back():
+                pool = ProcessPoolExecutor(workers, _context(), initializer=_begin)
+                at_the_end.enter_context(pool)
+                for _ in range(workers):
+                    pool.submit(int)  # a worker starts with the first job it is there for
             yield pool
         except BrokenProcessPool:
             raise SquadsidesError(
@@ -62,17 +71,36 @@ def printers(workers: int, cluster: str | None = None) -> Iterator[Executor]:
                 "reports folder is as it was."
             ) from None
         except BaseException:  # nobody waits for pages of a build that has stopped
-            pool.shutdown(wait=False, cancel_futures=True)
             for worker in active_children():
                 worker.terminate()
             raise
+
+
+@contextmanager
+def _ctrl_c_held_back() -> Iterator[None]:
+    """Ctrl-C does not come between here, and never to a process begun in here.
+
+    It is for the build, which ends its workers; half begun, one would be missed. A process inherits
+    from the thread that begins it what is held back; in this process another thread may still take
+    the signal, so what it does is put off as well.
+    """
+    resource_tracker.ensure_running()  # beginning it would let Ctrl-C through again
+    came: list[int] = []
+    handler = signal.signal(signal.SIGINT, lambda number, _: came.append(number))
+    mask = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, mask)
+        signal.signal(signal.SIGINT, handler)
+        if came:
+            signal.raise_signal(signal.SIGINT)
 
 
 def _begin() -> None:
     """Get a worker ready, and have it end with the build even where that is killed."""
     import pipeline.report.ready  # noqa: F401
 
-    signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is for the build, which ends its workers
     signal.signal(signal.SIGTERM, _leave)
     if (build := parent_process()) is not None:
         Thread(target=_follow, args=[build], daemon=True).start()

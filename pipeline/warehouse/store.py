@@ -87,8 +87,6 @@ class Warehouse:
             self.connection.close()
         if isinstance(error, MACHINE):
             raise _unwritable(error) from None
-        if isinstance(error, RuntimeError) and "Query interrupted" in str(error):
-            raise KeyboardInterrupt from None  # DuckDB takes Ctrl-C for an error of its own
 
     def load(self, name: str, frame: pl.DataFrame) -> None:
         """Add the rows of a frame to table `name`, which need not be there yet."""

@@ -19,8 +19,10 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+import duckdb
 import pytest
 
+from pipeline import __main__ as cli
 from pipeline.errors import SquadsidesError
 from pipeline.report.workers import printers
 from tests.conftest import built
@@ -38,6 +40,7 @@ from tests.test_architecture import ROOT
 KILLS = 6  # in every test run; the long run has forty
 STOPPED = "squadsides: stopped; the earlier reports are untouched.\n"
 WRITES = 6  # the long run has all
+BEGINNINGS = 2
 
 
 @pytest.fixture(scope="module")
@@ -104,25 +107,80 @@ def test_no_part_of_a_build_lies_in_the_machines_folder_for_temporary_files(
     assert contents(weeks.reports) == contents(weeks.clean)
 
 
-@pytest.mark.parametrize("how", ["killed", "Ctrl-C"])
+STOPPING = {"killed": (signal.SIGKILL, os.kill), "Ctrl-C": (signal.SIGINT, os.killpg)}
+# Where workers are forked from a process that is begun before; a socket's place may have a hundred
+# letters, and where it has more, each worker begins by itself, as all do on macOS.
+BEGUN = {"forked": "t", "by themselves": "t" * 100}
+
+
+@pytest.mark.parametrize("begun", BEGUN)
+@pytest.mark.parametrize("how", STOPPING)
 def test_a_stopped_build_leaves_no_worker_and_no_passing_file(
-    weeks: Weeks, tmp_path: Path, how: str
+    weeks: Weeks, how: str, begun: str
 ) -> None:
-    (passing := tmp_path / "passing").mkdir()
-    build = subprocess.Popen(
-        command(weeks.exports, tmp_path / "reports"),
+    with tempfile.TemporaryDirectory() as place:
+        (passing := Path(place) / BEGUN[begun]).mkdir()
+        build = begin(weeks, passing)
+        wait_for(lambda: any(passing.glob("weasyprint-*/*")))  # workers are at their first pages
+        number, send = STOPPING[how]
+        send(build.pid, number)
+        said, _ = build.communicate(timeout=60)
+        assert "Traceback" not in said, said[-3000:]
+        assert said.endswith(STOPPED) == (how == "Ctrl-C")
+        wait_for(lambda: not is_running(build.pid) and not any(passing.glob("weasyprint-*")))
+
+
+@pytest.mark.parametrize("begun", BEGUN)
+def test_ctrl_c_while_workers_begin_is_one_line(weeks: Weeks, begun: str) -> None:
+    """At moments of which some fall between a worker's first instruction and its readiness.
+
+    So did a stop in the test above: one worker was at its first page, the other still importing.
+    """
+    chance = random.Random(3)
+    with tempfile.TemporaryDirectory() as place:
+        (passing := Path(place) / BEGUN[begun]).mkdir()
+        for _ in range(BEGINNINGS):
+            build = begin(weeks, passing)
+            time.sleep(chance.uniform(0.5, 2))
+            os.killpg(build.pid, signal.SIGINT)
+            said, _ = build.communicate(timeout=60)
+            assert said in (STOPPED, f"Reading the exports …\n{STOPPED}")
+
+
+def test_ctrl_c_that_a_library_passes_on_as_its_own_error_is_one_line(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """DuckDB does so while it is given a frame, and polars within a Python function."""
+
+    class Stopped:
+        def __arrow_c_stream__(self, requested_schema: object = None) -> Any:
+            signal.raise_signal(signal.SIGINT)
+
+    def building(_: object) -> None:
+        with duckdb.connect() as connection:
+            connection.register("incoming", Stopped())
+
+    arguments = ["build", "--exports", "exports", "--reports", "reports"]
+    monkeypatch.setattr(cli, "_build", building)
+    handler = signal.getsignal(signal.SIGINT)
+    try:
+        assert cli.main(arguments) == cli.MENDABLE
+    finally:
+        signal.signal(signal.SIGINT, handler)
+    assert capsys.readouterr().err == STOPPED
+
+    monkeypatch.setattr(cli, "_build", lambda _: 1 / 0)
+    with pytest.raises(ZeroDivisionError):  # what nobody stopped is a mistake of ours
+        cli.main(arguments)
+
+
+def begin(weeks: Weeks, passing: Path) -> "subprocess.Popen[str]":
+    """A build with all pages, in a session of its own, that puts passing files into a folder."""
+    return subprocess.Popen(
+        command(weeks.exports, passing / "reports"),
         cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True,
         env={**os.environ, "TMPDIR": str(passing)}, start_new_session=True,
     )  # fmt: skip
-    wait_for(lambda: any(passing.glob("weasyprint-*/*")))  # workers are at their first pages
-    if how == "killed":
-        build.kill()
-    else:
-        os.killpg(build.pid, signal.SIGINT)
-    said, _ = build.communicate(timeout=60)
-    assert "Traceback" not in said, said[-3000:]
-    assert said.endswith(STOPPED) == (how == "Ctrl-C")
-    wait_for(lambda: not is_running(build.pid) and not any(passing.glob("weasyprint-*")))
 
 
 def test_a_worker_that_is_ended_from_outside_is_told_in_plain_words() -> None:
