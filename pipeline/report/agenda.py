@@ -9,7 +9,7 @@ from pipeline.catalogue import Measure
 from pipeline.catalogue.entries import TRAINING_RECORD
 from pipeline.report import balance, words
 from pipeline.report.phrases import say
-from pipeline.review.block import Block
+from pipeline.review.block import Block, trained_alike
 from pipeline.review.week import Week
 
 SURE = ("confirmed", "widening", "retest", "ratio")  # reasons that come with a chance
@@ -180,6 +180,7 @@ def _suggestion(
     flag: Mapping[str, Any], athlete: Mapping[str, Any], block: Block, week: Week
 ) -> str:
     reason, side = flag["reason"], words.side_name(flag["lower_side"] or "both")
+    measures = week.catalogue.measures
     if reason == "refer":
         return say("agenda.suggestion.refer")
     if reason == "overdue":
@@ -189,9 +190,7 @@ def _suggestion(
     if reason == "training":
         return say("agenda.suggestion.training", side=side)
     if reason == "retest":
-        if flag["measure"] in week.catalogue.measures and (
-            week.catalogue.measures[flag["measure"]].is_record
-        ):
+        if flag["measure"] in measures and measures[flag["measure"]].is_record:
             return say("agenda.suggestion.record")
         if flag["measure"] == block.measure and block.steps:
             return say("agenda.suggestion.retest_block")
@@ -200,15 +199,30 @@ def _suggestion(
         athlete["known_difference"] and flag["measure"] != block.measure
     ):
         return say("agenda.suggestion.known")
+    if flag["measure"] in measures and (told := _of_ended(block, measures[flag["measure"]], week)):
+        return told
     if reason == "ratio":
         return say("agenda.suggestion.ratio", side=side, weeks=block.weeks)
     if flag["measure"] != block.measure and block.kind in ("train", "mobility"):
-        is_covered = covers(block, week.catalogue.measures[flag["measure"]], week)
+        is_covered = covers(block, measures[flag["measure"]], week)
         return say(
             "agenda.suggestion.covered" if is_covered else "agenda.suggestion.beside",
             name=name_of(block.measure, week),
         )
     return block_suggestion(block, week.as_of)
+
+
+def _of_ended(block: Block, measure: Measure, week: Week) -> str:
+    """What to do about a difference whose extra work ends without change, or one trained alike."""
+    for outcome in block.ended:
+        if outcome["measure"] == measure.id:
+            weeks = words.count(int(outcome["weeks_in"]), "week")
+            return say("agenda.suggestion.stop", weeks=weeks, retest=_retest(block, week.as_of))
+    for outcome in block.ended:
+        ended = week.catalogue.measures[outcome["measure"]]
+        if trained_alike(ended, measure):
+            return say("agenda.suggestion.as_ended", name=ended.short)
+    return ""
 
 
 def covers(block: Block, measure: Measure, week: Week) -> bool:
@@ -225,9 +239,7 @@ def covers(block: Block, measure: Measure, week: Week) -> bool:
 def block_suggestion(block: Block, as_of: date) -> str:
     """The next block of an athlete in one line of the agenda."""
     side = words.side_name(block.lower_side or "both")
-    retest = ""
-    if block.retest_on:
-        retest = say("agenda.suggestion.retest_on", day=words.short_day(block.retest_on, as_of))
+    retest = _retest(block, as_of)
     if block.kind == "train":
         if block.stage == "closing":
             return say("agenda.suggestion.closing", side=side, retest=retest)
@@ -242,7 +254,10 @@ def block_suggestion(block: Block, as_of: date) -> str:
         return words.capital(text)
     if block.kind == "mobility":
         return say("agenda.suggestion.mobility", side=side, retest=retest)
-    if block.kind == "stop":
-        weeks = int((block.outcome or {"weeks_in": 8})["weeks_in"])
-        return say("agenda.suggestion.stop", weeks=words.count(weeks, "week"), retest=retest)
     return say("agenda.suggestion.done" if block.kind == "done" else "agenda.suggestion.watch")
+
+
+def _retest(block: Block, as_of: date) -> str:
+    if block.retest_on is None:
+        return ""
+    return say("agenda.suggestion.retest_on", day=words.short_day(block.retest_on, as_of))

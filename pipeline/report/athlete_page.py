@@ -37,7 +37,7 @@ def athlete_page(
     spoken = language(week.settings.report.language)
     spoken.speak()
     measures = week.catalogue.measures
-    ranked = found.sort("chance_over_line", "measure", descending=[True, False])
+    ranked = _ranked(found)
     dated = days.sort("measure", "tested_on").partition_by("measure", as_dict=True)
     history = {str(key[0]): part for key, part in dated.items()}
     rows = _balance_rows(ranked, history, measures, week.settings.review.retest_chance)
@@ -68,6 +68,17 @@ def athlete_page(
         ),
         contact=contact,
     )
+
+
+def _ranked(found: pl.DataFrame) -> pl.DataFrame:
+    """The surest first.
+
+    Chances too small to be spoken of count in whole tenths, so that a row keeps its place from week
+    to week where nothing has happened.
+    """
+    chance = pl.col("chance_over_line")
+    place = pl.when(chance >= balance.POSSIBLE).then(chance.round(2)).otherwise(chance.round(1))
+    return found.sort(place, "measure", descending=[True, False])
 
 
 def _balance_rows(

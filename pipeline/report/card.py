@@ -52,7 +52,7 @@ def _equal_from_now(block: Block, measures: Mapping[str, Measure]) -> str:
     short = measures[str(block.measure)].short
     if block.kind == "done":
         return say("card.why.done", measure=short)
-    weeks = int((block.outcome or {"weeks_in": 8})["weeks_in"])
+    weeks = int(block.ended[0]["weeks_in"])
     return say("card.why.stop", weeks=words.count(weeks, "week"), measure=short)
 
 

@@ -6,7 +6,7 @@ small: twice the work for the lower side was not better than equal work with the
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from typing import Any
 
@@ -44,6 +44,7 @@ class Block:
     stage: str = "new"
     plan: Plan | None = None
     outcome: Row | None = None  # row of the outcomes this block goes on from
+    ended: tuple[Row, ...] = ()  # rows of the outcomes that end without change, the surest first
     structure: str | None = None  # the practice rule a known difference falls under
     region: str | None = None
     is_record: bool = False  # named by the training log alone
@@ -68,26 +69,45 @@ def next_block(case: Case, catalogue: Catalogue, as_of: date, settings: Settings
     plain = _plain_block(case, int(doses("length", "weeks")))
     if _asks_for_staff(case):
         return plain("medical")
-    ranked = _persistent(case.found, int(doses("who", "days")))
+    ranked = _persistent(case, doses, as_of)
     structure, rest = _known_difference(case.athlete, ranked, catalogue)
     if ranked and not rest:
         row = ranked[0]
         return plain("maintain", row["measure"], row["lower_side"], structure=structure)
-    trained = [row for row in rest if row["measure_group"] not in MOBILITY_GROUPS]
-    tight = [row for row in rest if row["measure_group"] == "range_of_motion"]
+    ended = _without_change(rest, case.outcomes, doses)
+    going_on = [
+        row
+        for row in rest
+        if not any(
+            one["lower_side"] == row["lower_side"]
+            and trained_alike(
+                catalogue.measures[one["measure"]], catalogue.measures[row["measure"]]
+            )
+            for one in ended
+        )
+    ]
+    trained = [row for row in going_on if row["measure_group"] not in MOBILITY_GROUPS]
+    tight = [row for row in going_on if row["measure_group"] == "range_of_motion"]
     stretches = [_mobility(row, catalogue.measures) for row in tight[:1]]
     if trained:
-        return _train(trained[0], case, stretches, catalogue, doses, as_of)
+        block = _train(trained[0], case, stretches, catalogue, doses, as_of)
+        return replace(block, ended=ended)
     weeks = timedelta(weeks=int(doses("length", "weeks")))
     closed = [
         one
         for one in case.outcomes
         if one["clear_days"] >= doses("stop", "days") and one["ends_on"] + weeks >= as_of
     ]
-    if closed:
+    if closed and not ended:
         return plain("done", closed[0]["measure"], closed[0]["lower_side"], outcome=closed[0])
-    if stretches:
-        return _stretch(tight[0], tuple(stretches), case, plain, doses, as_of)
+    if tight:
+        outcome = _outcome(tight[0], case.outcomes)
+        block = plain("mobility", tight[0]["measure"], tight[0]["lower_side"], tuple(stretches))
+        stage = _stage(tight[0], outcome, doses)
+        return replace(block, stage=stage, outcome=outcome, ended=ended, retest_on=as_of + weeks)
+    if ended:  # more of the same would not be judged by anything
+        block = plain("stop", ended[0]["measure"], ended[0]["lower_side"], outcome=ended[0])
+        return replace(block, stage="stop", ended=ended, retest_on=as_of + weeks)
     return _without_a_plan(case, plain, settings)
 
 
@@ -104,37 +124,47 @@ def _plain_block(case: Case, weeks: int) -> Any:
         measure: str | None = None,
         lower: str | None = None,
         steps: tuple[Step, ...] = (),
-        retest_on: date | None = None,
         **more: Any,
     ) -> Block:
         return Block(
-            case.athlete["athlete_id"], kind, measure, lower, weeks, steps, None, retest_on, **more
+            case.athlete["athlete_id"], kind, measure, lower, weeks, steps, None, None, **more
         )
 
     return block
 
 
-def _persistent(found: Sequence[Row], days: int) -> list[Row]:
+def _persistent(case: Case, doses: Doses, as_of: date) -> list[Row]:
     """Differences to act on, the surest first.
 
-    A test goes before the training record, and what a side can do before how large it is.
+    A block that was decided on runs to its end, whatever ranks a little higher meanwhile, unless
+    the difference lies within its line on as many days as end the extra work. A test goes before
+    the training record, and what a side can do before how large it is.
     """
+    running = {
+        (one["measure"], one["lower_side"])
+        for one in case.outcomes
+        if one["ends_on"] >= as_of and one["clear_days"] < doses("stop", "days")
+    }
+
+    def is_running(row: Row) -> bool:
+        return (row["measure"], row["lower_side"]) in running
 
     def lasts(row: Row) -> bool:
         return row["verdict"] == "confirmed" or (
             row["verdict"] == "retest"
             and row["chance_over_line"] >= 0.5
-            and row["same_side_days"] >= days
+            and row["same_side_days"] >= doses("who", "days")
         )
 
-    def rank(row: Row) -> tuple[bool, bool, float, str]:
+    def rank(row: Row) -> tuple[bool, bool, bool, float, str]:
         group = row["measure_group"]
-        return group == TRAINING_RECORD, group == "size", -row["chance_over_line"], row["measure"]
+        return (not is_running(row), group == TRAINING_RECORD, group == "size",
+                -row["chance_over_line"], row["measure"])  # fmt: skip
 
     lasting = (
         row
-        for row in found
-        if lasts(row)
+        for row in case.found
+        if (lasts(row) or is_running(row))
         and row["lower_side"] != "even"
         and row["measure_group"] not in UNTRAINED_GROUPS
     )
@@ -162,17 +192,11 @@ def _train(
     as_of: date,
 ) -> Block:
     measure, lower = catalogue.measures[row["measure"]], row["lower_side"]
-    outcome = _outcome(measure, lower, case.outcomes)
+    outcome = _outcome(row, case.outcomes)
     weeks = int(doses("length", "weeks"))
     stage = _stage(row, outcome, doses)
     if stage != "catch_up" and _hardly_done(measure, lower, case.outcomes, catalogue, doses):
         stage = "catch_up"
-    facts: dict[str, Any] = {
-        "outcome": outcome, "region": measure.region, "is_record": measure.is_record,
-    }  # fmt: skip
-    if stage == "stop":  # more of the same would not be judged by anything
-        return Block(case.athlete["athlete_id"], "stop", measure.id, lower, weeks, (), None,
-                     as_of + timedelta(weeks=weeks), stage, **facts)  # fmt: skip
     plan = training_session(measure, lower, case.usual, catalogue, doses, hold=stage == "closing")
     filmed = [step for step in plan.steps if step.side == "lower first"]
     filmed.sort(key=lambda step: step.seconds_down is None)  # slow work shows more than a jump
@@ -190,25 +214,10 @@ def _train(
         retest_on=retest_on,
         stage=stage,
         plan=plan,
-        **facts,
+        outcome=outcome,
+        region=measure.region,
+        is_record=measure.is_record,
     )
-
-
-def _stretch(
-    row: Row,
-    steps: tuple[Step, ...],
-    case: Case,
-    plain: Any,
-    doses: Doses,
-    as_of: date,
-) -> Block:
-    outcome = next((one for one in case.outcomes if one["measure"] == row["measure"]), None)
-    stage = _stage(row, outcome, doses)
-    retest_on = as_of + timedelta(weeks=int(doses("length", "weeks")))
-    kind = "stop" if stage == "stop" else "mobility"
-    steps = () if stage == "stop" else steps
-    measure, lower = row["measure"], row["lower_side"]
-    return plain(kind, measure, lower, steps, retest_on, stage=stage, outcome=outcome)
 
 
 def _stage(row: Row, outcome: Row | None, doses: Doses) -> str:
@@ -226,10 +235,26 @@ def _stage(row: Row, outcome: Row | None, doses: Doses) -> str:
     return "widening" if outcome["verdict"] == LARGER else "running"
 
 
-def _outcome(measure: Measure, lower: str, outcomes: Sequence[Row]) -> Row | None:
+def _outcome(row: Row, outcomes: Sequence[Row]) -> Row | None:
     """The latest block for the same measure and side."""
-    same = [one for one in outcomes if (one["measure"], one["lower_side"]) == (measure.id, lower)]
+    what = row["measure"], row["lower_side"]
+    same = [one for one in outcomes if (one["measure"], one["lower_side"]) == what]
     return max(same, key=lambda one: one["started_on"], default=None)
+
+
+def trained_alike(one: Measure, other: Measure) -> bool:
+    """Whether the same work trains two measures: the same movements, for strength or for range."""
+    is_alike = (one.group in MOBILITY_GROUPS) == (other.group in MOBILITY_GROUPS)
+    is_alike &= not set(one.patterns).isdisjoint(other.patterns)
+    return is_alike or one.id == other.id
+
+
+def _without_change(rows: Sequence[Row], outcomes: Sequence[Row], doses: Doses) -> tuple[Row, ...]:
+    """The blocks about these differences whose extra work ends, since nothing has changed."""
+    latest = ((row, _outcome(row, outcomes)) for row in rows)
+    return tuple(
+        one for row, one in latest if one is not None and _stage(row, one, doses) == "stop"
+    )
 
 
 def _is_little(outcome: Row, doses: Doses) -> bool:
@@ -248,7 +273,7 @@ def _hardly_done(
     """Whether a block for a related measure of the same side was hardly done."""
     return any(
         one["lower_side"] == lower
-        and set(catalogue.measures[one["measure"]].patterns) & set(measure.patterns)
+        and trained_alike(catalogue.measures[one["measure"]], measure)
         and _is_little(one, doses)
         for one in outcomes
         if one["measure"] != measure.id

@@ -29,6 +29,13 @@ def flag_id(topic: str, family: str) -> pl.Expr:
     return pl.concat_str("athlete_id", pl.lit("."), topic, pl.lit("." + family)).alias("flag_id")
 
 
+def of_difference() -> list[pl.Expr]:
+    """`athlete_id` and `measure` of a `flag_id` about a difference or a ratio; else null."""
+    about = r"^(.+)\.([^.]+)\.(?:difference|ratio)$"
+    parts = {"athlete_id": 1, "measure": 2}
+    return [pl.col("flag_id").str.extract(about, part).alias(name) for name, part in parts.items()]
+
+
 def as_flags(frame: pl.DataFrame) -> pl.DataFrame:
     """A frame cut to the columns of a flag; what it lacks is null."""
     missing = [

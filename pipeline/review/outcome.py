@@ -16,6 +16,7 @@ import polars as pl
 
 from pipeline.catalogue import Catalogue, Doses, Measure
 from pipeline.estimate import Estimates
+from pipeline.review.flag import of_difference
 from pipeline.review.session import Plan, fits, training_session
 from pipeline.review.usual import usual_work
 from pipeline.settings import Settings
@@ -120,8 +121,7 @@ def _starts(decisions: pl.DataFrame, book: Catalogue, as_of: date, weeks: int) -
     keyed = decisions.filter(
         pl.col("decision").str.to_lowercase().str.starts_with("train").fill_null(False)
     ).with_columns(
-        pl.col("flag_id").str.extract(r"^(.+)\.[^.]+\.(?:difference|ratio)$").alias("athlete_id"),
-        pl.col("flag_id").str.extract(r"\.([^.]+)\.(?:difference|ratio)$").alias("measure"),
+        *of_difference(),
         pl.coalesce("decided_on", pl.col("review_on") - timedelta(weeks=weeks)).alias("started_on"),
     )
     return [

@@ -4,7 +4,7 @@ from datetime import date
 
 import polars as pl
 
-from pipeline.review.flag import flag_id
+from pipeline.review.flag import flag_id, of_difference
 from pipeline.settings import ReviewSettings
 
 
@@ -48,10 +48,7 @@ def overdue_flags(
     )
     reviews = (
         decisions.filter(pl.col("review_on") < as_of)
-        .with_columns(
-            pl.col("flag_id").str.extract(r"^(.+)\.[^.]+\.difference$").alias("athlete_id"),
-            pl.col("flag_id").str.extract(r"\.([^.]+)\.difference$").alias("measure"),
-        )
+        .with_columns(of_difference())
         .join(
             found.select("squad", "athlete_id", "measure", "last_tested_on"),
             on=["athlete_id", "measure"],

@@ -10,6 +10,7 @@ from pipeline.catalogue import Doses
 from pipeline.report.agenda import block_suggestion
 from pipeline.report.card import next_steps, training_card
 from pipeline.report.pages import Card
+from pipeline.report.tables import flag_table
 from pipeline.report.work_done import work_lines
 from pipeline.review.block import Block
 from pipeline.review.week import Week, blocks
@@ -99,6 +100,12 @@ def told(known: Week, block: Block) -> list[str]:
         Doses(known.catalogue.rules.plan, known.settings.plan),
         AS_OF,
     )
+
+
+def suggested(known: Week) -> dict[str, str]:
+    """What the agenda suggests for each of the athlete's differences."""
+    rows = flag_table(known, blocks(known)).filter(athlete_id="A1")
+    return dict(rows.select("measure", "suggestion").iter_rows())
 
 
 CLEAR = [*squad(), *trials_of("single_hop", DAYS, 120, 160)]
@@ -253,11 +260,56 @@ def test_a_difference_within_noise_changes_nothing() -> None:
 
 def test_eight_weeks_done_without_change_end_the_extra() -> None:
     sets = log(weeks=(9, 9)) + log(left=(3, 20.0), weeks=(8, 0))
-    _, block, card = situation(trials=CLEAR, sets=sets, decisions=decided(9))
+    known, block, card = situation(trials=CLEAR, sets=sets, decisions=decided(9))
     assert (block.kind, block.steps) == ("stop", ())
     assert card.why.startswith("In 9 weeks the difference in “Single hop” has not clearly changed.")
     assert "The extra work ends: both sides do the same" in card.why
-    assert block_suggestion(block, AS_OF).startswith("No change in 9 weeks: end the extra")
+    assert suggested(known)["single_hop"].startswith("No change in 9 weeks: end the extra")
+
+
+def test_other_work_goes_on_where_one_extra_ends_and_the_same_work_does_not() -> None:
+    trials = CLEAR + squad("triple_hop", 450) + trials_of("triple_hop", DAYS, 360, 480)
+    sets = log(weeks=(9, 9)) + log(left=(3, 20.0), weeks=(8, 0))
+    known, block, _ = situation(trials=trials, sets=sets, decisions=decided(9))
+    assert block.kind == "stop"  # a triple hop is trained by what changed nothing
+    assert suggested(known)["triple_hop"] == "As for Single hop: no extra, decide together."
+
+    ankle = squad("knee_to_wall", 12, 0.1) + trials_of("knee_to_wall", DAYS, 7.0, 12.0)
+    known, block, _ = situation(trials=trials + ankle, sets=sets, decisions=decided(9))
+    assert (block.kind, block.measure) == ("mobility", "knee_to_wall")
+    texts = suggested(known)
+    assert texts["knee_to_wall"].startswith("Mobility left, 3 times a week")
+    assert texts["single_hop"].startswith("No change in 9 weeks: end the extra")
+
+    grip = squad("grip_strength", 40, 0.3) + trials_of("grip_strength", DAYS, 30, 44)
+    known, block, _ = situation(trials=trials + ankle + grip, sets=sets, decisions=decided(9))
+    assert (block.kind, block.measure) == ("train", "grip_strength")
+    texts = suggested(known)
+    assert texts["single_hop"].startswith("No change in 9 weeks: end the extra")
+    assert texts["triple_hop"] == "As for Single hop: no extra, decide together."
+    assert texts["grip_strength"].startswith("Left first")
+
+
+def test_a_block_decided_on_runs_to_its_end_whatever_is_surer_meanwhile() -> None:
+    """Six weeks, then a retest: a difference is not judged from week to week."""
+    grip = squad("grip_strength", 40, 0.3) + trials_of("grip_strength", DAYS, 22, 44)
+    hop = squad() + trials_of("single_hop", DAYS, 134, 160)
+    for weeks_ago, trained in ((5, "single_hop"), (7, "grip_strength")):
+        known, block, _ = situation(trials=hop + grip, decisions=decided(weeks_ago))
+        surer = known.findings.filter(athlete_id="A1").sort("chance_over_line")["measure"]
+        assert surer.to_list() == ["single_hop", "grip_strength"]
+        assert (block.kind, block.measure) == ("train", trained)
+
+
+@pytest.mark.parametrize(("clear", "kind"), [(1, "train"), (2, "done")])
+def test_one_day_within_the_line_does_not_end_a_running_block(clear: int, kind: str) -> None:
+    still, even = DAYS[: len(DAYS) - clear], DAYS[len(DAYS) - clear :]
+    trials = squad() + trials_of("single_hop", still, 133, 160)
+    trials += trials_of("single_hop", even, 153, 160)
+    known, block, _ = situation(trials=trials, sets=log(), decisions=decided(5))
+    assert known.outcomes["clear_days"].to_list() == [clear]
+    assert known.findings.filter(athlete_id="A1")["chance_over_line"].item() < 0.5
+    assert block.kind == kind
 
 
 def test_back_within_its_line_on_two_days_ends_the_extra() -> None:

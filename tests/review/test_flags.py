@@ -180,12 +180,13 @@ def test_whoever_is_out_is_not_chased_for_tests() -> None:
     assert reasons("A1", trials=trials, roster=roster) == []
 
 
-def test_a_review_date_that_passed_without_a_test_is_overdue() -> None:
+@pytest.mark.parametrize("family", ["difference", "ratio"])
+def test_a_review_date_that_passed_without_a_test_is_overdue(family: str) -> None:
     days = [AS_OF - timedelta(days=back) for back in (60, 45, 38)]
     trials = squad() + trials_of("single_hop", days, 120, 160)
     decisions = [
         {
-            "flag_id": "A1.single_hop.difference",
+            "flag_id": f"A1.single_hop.{family}",
             "decision": "retest",
             "review_on": AS_OF - timedelta(days=7),
         }
