@@ -20,6 +20,7 @@ ORDER = [
     "pipeline.last_build",
     "pipeline.catalogue",
     "pipeline.settings",
+    "pipeline.scales",
     "pipeline.intake",
     "pipeline.warehouse",
     "pipeline.estimate",

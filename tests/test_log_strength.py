@@ -1,7 +1,7 @@
 """The measures that the training log gives stand by the same rules as the tests."""
 
 from pipeline.catalogue import catalogue, full_catalogue
-from pipeline.estimate.scales import trial_error
+from pipeline.scales import trial_error
 
 RECORD = {m.id: m for m in full_catalogue().measures.values() if m.is_record}
 

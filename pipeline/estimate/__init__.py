@@ -1,6 +1,6 @@
 """How large each side difference is, how sure that is, and what changed.
 
-`estimate` is the whole of it: trials in, frames out, all differences as d (see `scales`).
+`estimate` is the whole of it: trials in, frames out, all differences as d (see `pipeline.scales`).
 """
 
 from collections.abc import Mapping

@@ -8,8 +8,8 @@ import numpy as np
 import numpy.typing as npt
 import polars as pl
 
+from pipeline import scales
 from pipeline.catalogue import Measure
-from pipeline.estimate import scales
 from pipeline.estimate.panel import (
     BOTH_SIDED,
     LEFT_DOMINANT,

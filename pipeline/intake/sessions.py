@@ -8,9 +8,9 @@ import numpy as np
 import numpy.typing as npt
 import polars as pl
 
-from pipeline.catalogue import Measure
 from pipeline.intake.people import People
 from pipeline.intake.units import measures
+from pipeline.scales import from_shown, trial_error
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
@@ -44,30 +44,13 @@ def figures() -> Figures:
     return Figures(
         is_log=np.array([m.scale == "log" for m in known]),
         sign=np.array([-1.0 if m.better == "lower" else 1.0 for m in known]),
-        error=np.array([_error(m) for m in known]),
-        side_sd=np.array([_on_scale(m, m.side_sd) for m in known]),
-        lead_right=np.array([_on_scale(m, m.lead.right_dominant) for m in known]),
-        lead_left=np.array([-_on_scale(m, m.lead.left_dominant) for m in known]),
+        error=np.array([trial_error(m) for m in known]),
+        side_sd=np.array([from_shown(m.side_sd, m.formula) for m in known]),
+        lead_right=np.array([from_shown(m.lead.right_dominant, m.formula) for m in known]),
+        lead_left=-np.array([from_shown(m.lead.left_dominant, m.formula) for m in known]),
         by_hand=np.array([m.lead.by == "hand" for m in known]),
         has_lead=np.array([m.lead.by != "none" for m in known]),
     )
-
-
-def _on_scale(measure: Measure, size: float) -> float:
-    """A difference in the measure's own unit on the comparison scale.
-
-    Percent of the better side is about the log ratio, the bilateral index about half of it.
-    """
-    if measure.formula == "pct_of_best":
-        return size / 100
-    return 2 * size / 100 if measure.formula == "bilateral_index" else size
-
-
-def _error(measure: Measure) -> float:
-    usual = (measure.expected_men[0] + measure.expected_women[0]) / 2
-    if measure.scale == "log":
-        return measure.error / 100 if measure.error_kind == "pct" else measure.error / usual
-    return measure.error if measure.error_kind == "unit" else measure.error / 100 * usual
 
 
 @dataclass(frozen=True)

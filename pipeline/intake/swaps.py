@@ -9,6 +9,10 @@ from pipeline.intake.people import People
 from pipeline.intake.sessions import Floats, Ints, Sessions, expected_lead, figures, numbered
 from pipeline.settings import IntakeSettings
 
+PER_PERSON = 6.0  # no athlete adds more than this to the evidence, in natural logs
+SURE = 0.5  # from here on an athlete counts as one whose difference is known
+ABOUT_EQUAL = 0.8  # share of the strongest evidence from which two days count as alike
+
 
 @dataclass(frozen=True)
 class Swap:
@@ -110,11 +114,6 @@ def _clearest(
     best = int(np.flatnonzero(strong)[-1])
     rows = np.flatnonzero((group == best) & is_trusted)
     return rows, int(known[best]), int(turned[best])
-
-
-PER_PERSON = 6.0  # no athlete adds more than this to the evidence, in natural logs
-SURE = 0.5  # from here on an athlete counts as one whose difference is known
-ABOUT_EQUAL = 0.8
 
 
 def _by_file(swaps: list[Swap]) -> list[Swap]:

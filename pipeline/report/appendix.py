@@ -13,6 +13,7 @@ from pipeline.report.people import names_of
 from pipeline.report.phrases import say, titles
 from pipeline.review.one_sided import one_sided_tests
 from pipeline.review.week import Week
+from pipeline.scales import slope
 
 SHOWN_PAIRS, LEAST_PAIRED = 8, 5
 ROUTINE = 0.5  # a test that fewer than this share of the squad ever did is none of its routine
@@ -29,11 +30,10 @@ def reliability_table(squad: str, week: Week) -> Table:
 
 
 def _reliability_row(row: Mapping[str, Any], measure: Measure) -> tuple[str, ...]:
-    slope = {"pct_of_best": 100.0, "bilateral_index": 50.0}.get(measure.formula, 1.0)
     unit = measure.difference_unit
 
     def size(name: str) -> str:
-        return words.amount(slope * row[name], unit)
+        return words.amount(slope(measure.formula) * row[name], unit)
 
     return (
         measure.short,

@@ -7,10 +7,10 @@ from typing import Any
 import numpy as np
 
 from pipeline.catalogue import Measure
-from pipeline.estimate.scales import shown
 from pipeline.report import words
 from pipeline.report.charts import BalanceRow
 from pipeline.report.phrases import say
+from pipeline.scales import shown
 
 SHOWN_DAYS = 6
 POSSIBLE = 0.40  # chance from which a difference is spoken of, see `words`
@@ -83,6 +83,13 @@ def sentence(row: Mapping[str, Any], measure: Measure) -> str:
         measure.short, row["lower_side"], word,
         row["estimate"], row["low90"], row["high90"], row["unit"],
     )  # fmt: skip
+
+
+def size(d: float | None, measure: Measure) -> str:
+    """How large a difference is, whichever side it favours: `13 %`; a dash where there is none."""
+    if d is None:
+        return "–"
+    return words.amount(abs(float(shown(d, measure.formula))), measure.difference_unit)
 
 
 def zero_sentence(flag: Mapping[str, Any], measure: Measure, as_of: date) -> str:

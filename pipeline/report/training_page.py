@@ -7,8 +7,7 @@ from typing import Any
 import polars as pl
 
 from pipeline.catalogue import Measure
-from pipeline.estimate.scales import shown
-from pipeline.report import words
+from pipeline.report import balance, words
 from pipeline.report.pages import Table, TrainingPage
 from pipeline.report.people import names_of
 from pipeline.report.phrases import say, titles
@@ -182,14 +181,16 @@ def _outcomes_table(outcomes: pl.DataFrame, names: Mapping[str, str], week: Week
                 number=number,
                 total=total,
             )
+        sizes = ("observed_then_d", "latest_d", "expected_d")
+        was, now, expected = (balance.size(row[name], measure) for name in sizes)
         rows.append(
             (
                 names[row["athlete_id"]],
                 measure.short,
                 words.short_day(row["started_on"], week.as_of),
                 done,
-                f"{_size(row['observed_then_d'], measure)} → {_size(row['latest_d'], measure)}",
-                _size(row["expected_d"], measure),
+                f"{was} → {now}",
+                expected,
                 f"{_moved(row['lower_change'], measure)} / {_moved(row['other_change'], measure)}",
                 _verdict(row),
             )
@@ -206,12 +207,6 @@ def _verdict(row: Mapping[str, Any]) -> str:
     if row["verdict"] == "smaller":
         return say("training.outcomes.smaller", chance=words.in_hundred(chance))
     return say("training.outcomes.unchanged", chance=words.in_hundred(chance))
-
-
-def _size(d: float | None, measure: Measure) -> str:
-    if d is None:
-        return "–"
-    return words.amount(abs(float(shown(d, measure.formula))), measure.difference_unit)
 
 
 def _moved(change: float | None, measure: Measure) -> str:

@@ -7,10 +7,10 @@ from typing import Any
 import polars as pl
 
 from pipeline.catalogue import Measure
-from pipeline.estimate.scales import shown
 from pipeline.report import balance, words
 from pipeline.report.charts import Trend, TrendPoint
 from pipeline.report.phrases import say
+from pipeline.scales import shown
 
 
 def trends_of(

@@ -7,8 +7,7 @@ from typing import Any
 import polars as pl
 
 from pipeline.catalogue import Doses, Measure
-from pipeline.estimate.scales import shown
-from pipeline.report import words
+from pipeline.report import balance, words
 from pipeline.report.phrases import say
 from pipeline.review.block import Block
 
@@ -48,8 +47,8 @@ def outcome_line(outcome: Mapping[str, Any], measure: Measure, as_of: date) -> s
         return " ".join([say("work.too_early", **head), *_extras(outcome)])
     text = say(
         "work.outcome",
-        was=_size(outcome["observed_then_d"], measure),
-        now=_size(outcome["latest_d"], measure),
+        was=balance.size(outcome["observed_then_d"], measure),
+        now=balance.size(outcome["latest_d"], measure),
         verdict=_verdict(outcome, measure),
         **head,
     )
@@ -59,7 +58,7 @@ def outcome_line(outcome: Mapping[str, Any], measure: Measure, as_of: date) -> s
 def _verdict(outcome: Mapping[str, Any], measure: Measure) -> str:
     chance = outcome["chance_smaller"]
     if outcome["verdict"] == "smaller":
-        expected = _size(outcome["expected_d"], measure)
+        expected = balance.size(outcome["expected_d"], measure)
         return say("work.smaller", chance=words.in_hundred(chance), expected=expected)
     if outcome["verdict"] == "larger":
         return say("work.larger", chance=words.in_hundred(1 - chance))
@@ -96,10 +95,6 @@ def _extras(outcome: Mapping[str, Any]) -> list[str]:
         return []
     done = words.count(outcome["done_sessions"], "session")
     return [say("work.extras", done=done, planned=max(1, round(planned)))]
-
-
-def _size(d: float, measure: Measure) -> str:
-    return words.amount(abs(float(shown(d, measure.formula))), measure.difference_unit)
 
 
 def _sides(recent: pl.DataFrame, lower: str) -> list[str]:

@@ -7,7 +7,7 @@ import polars as pl
 from pipeline.catalogue import Measure
 from pipeline.estimate import Estimates
 from pipeline.estimate.multiplicity import adjusted_p
-from pipeline.estimate.scales import shown
+from pipeline.scales import shown, slope
 from pipeline.settings import Settings
 
 CONFIRMED, RETEST, WITHIN, ONE_SESSION = "confirmed", "retest", "within", "one_session"
@@ -45,6 +45,7 @@ def findings(
                 "value_unit": m.unit,
                 "unit": m.difference_unit,
                 "formula": m.formula,
+                "slope": slope(m.formula),
                 "region": m.region,
                 "measure_group": m.group,
             }
@@ -80,8 +81,10 @@ def findings(
             _shown(joined, "first_d", "first_estimate"),
             _shown(joined, "lead_d", "lead"),
             _shown(joined, "line_d", "review_line"),
-            _per_unit("typical_error_d", "typical_error"),
-            _per_unit("mdc95_d", "mdc95"),
+            # Proportional to d, so that the change limit is exactly 1.96 times root two times the
+            # typical error (Weir 2005, J Strength Cond Res 19:231-240).
+            (pl.col("typical_error_d") * pl.col("slope")).alias("typical_error"),
+            (pl.col("mdc95_d") * pl.col("slope")).alias("mdc95"),
             _verdict(settings),
             _lower_side(),
             ((pl.col("first_d") - pl.col("lead_d")).abs() > pl.col("line_d")).alias(
@@ -94,6 +97,7 @@ def findings(
             .over("squad")
             .alias("p_adjusted")
         )
+        .drop("slope")
         .sort("squad", "athlete_id", "measure")
     )
 
@@ -104,23 +108,6 @@ def _shown(frame: pl.DataFrame, source: str, name: str) -> pl.Series:
     return pl.Series(name, shown(values.to_numpy(), frame["formula"].to_list())).set(
         values.is_null(), None
     )
-
-
-def _per_unit(source: str, name: str) -> pl.Expr:
-    """An error in the displayed unit, by the slope of the index where the sides are even.
-
-    100 for the percent difference and 50 for the difference over the sum (both from d near 0);
-    an error stays proportional to d, so that the change limit is exactly 1.96 times root two
-    times the typical error (Weir 2005, J Strength Cond Res 19:231-240).
-    """
-    slope = (
-        pl.when(pl.col("formula") == "pct_of_best")
-        .then(100.0)
-        .when(pl.col("formula") == "bilateral_index")
-        .then(50.0)
-        .otherwise(1.0)
-    )
-    return (pl.col(source) * slope).alias(name)
 
 
 def _verdict(settings: Settings) -> pl.Expr:

@@ -7,8 +7,8 @@ from datetime import date
 import numpy as np
 import polars as pl
 
+from pipeline import scales
 from pipeline.catalogue import Measure, catalogue
-from pipeline.estimate import scales
 
 AS_OF = date(2024, 11, 4)
 LAST_DAY = (AS_OF - date(1970, 1, 1)).days

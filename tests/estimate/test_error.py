@@ -9,8 +9,8 @@ import pytest
 from pipeline.catalogue import Measure
 from pipeline.estimate.error import TrialErrors, trial_errors
 from pipeline.estimate.frames import read_panel
-from pipeline.estimate.scales import trial_error
 from pipeline.estimate.work import worked
+from pipeline.scales import trial_error
 from pipeline.settings import EstimateSettings, Settings
 from tests.estimate.rows import HOP, START, estimated, measure, roster, session, today_of, trials
 

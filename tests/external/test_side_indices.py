@@ -9,7 +9,7 @@ from math import log
 
 import pytest
 
-from pipeline.estimate import scales
+from pipeline import scales
 
 # left, right, symmetry angle, over the mean, of the better, of the other, over the sum, 100 ln
 ROWS = [

@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pipeline.estimate import scales
+from pipeline import scales
 from tests.estimate.rows import measure
 
 DIFFERENCES = st.floats(-3, 3)

@@ -103,6 +103,14 @@ _SHOWN: dict[str, Callable[[Numbers], Numbers]] = {
 }
 
 
+def slope(formula: str) -> float:
+    """How much of the shown unit a small d is: 100 % of the better side, 50 % of the sum.
+
+    An error in d times this is the error in the unit shown, where the sides are about even.
+    """
+    return {"pct_of_best": 100.0, "bilateral_index": 50.0}.get(formula, 1.0)
+
+
 def from_shown(value: npt.ArrayLike, formula: str) -> Numbers:
     """The d whose shown value this is: the way back of `shown`, for lines and catalogue figures.
 
