@@ -18,10 +18,10 @@ from pipeline.catalogue.entries import (
     Scale,
     Unit,
 )
-from pipeline.catalogue.rules import Doses, Expected, Rule, Rules, Sign, Structure
+from pipeline.catalogue.rules import Doses, Rule, Rules, Sign, Structure
 
 __all__ = [
-    "Catalogue", "Doses", "Exercise", "Expected", "ExportKind", "Formula", "Headers", "Lead",
+    "Catalogue", "Doses", "Exercise", "ExportKind", "Formula", "Headers", "Lead",
     "Measure", "Parts", "Rule", "Rules", "Scale", "Sign", "Structure", "Unit", "catalogue",
     "full_catalogue", "header_key", "unit_key",
 ]  # fmt: skip

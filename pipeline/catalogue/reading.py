@@ -15,7 +15,7 @@ from pipeline.catalogue.entries import (
     Parts,
     Unit,
 )
-from pipeline.catalogue.rules import Expected, Rule, Rules, Sign, Structure
+from pipeline.catalogue.rules import Rule, Rules, Sign, Structure
 
 SCHEMAS = Path(__file__).parents[2] / "schemas"
 TEXTS = ("text", "evidence", "source")
@@ -117,14 +117,13 @@ def rules() -> Rules:
         structures={
             key: Structure(id=key, **_frozen(entry)) for key, entry in table["structure"].items()
         },
-        expected=tuple(Expected(**entry) for entry in table["expected"]),
         signs={key: Sign(id=key, **_frozen(entry)) for key, entry in table["signs"].items()},
         negations=tuple(table["negations"]["words"]),
         pain_note=float(table["pain"]["note"]),
         pain_refer=float(table["pain"]["refer"]),
         pain_under_age=int(table["pain"]["under_age"]),
-        loss_share=float(table["loss"]["share"]),
-        evidence_grades=table["evidence_grades"],
+        pain_urgency=table["pain"]["urgency"],
+        loss_urgency=table["loss"]["urgency"],
     )
 
 

@@ -53,16 +53,6 @@ class Structure:
 
 
 @dataclass(frozen=True)
-class Expected:
-    """Where a difference between the sides is expected."""
-
-    who: str
-    where: str
-    size: str
-    source: str
-
-
-@dataclass(frozen=True)
 class Sign:
     """A sign in a note or girth that medical staff see first; it names no condition."""
 
@@ -70,8 +60,9 @@ class Sign:
     urgency: Urgency
     words: tuple[str, ...]
     source: str
-    girth_gain_cm: float | None = None  # since the last time, one side, with a note
-    girth_loss_cm: float | None = None  # one side
+    girths: tuple[str, ...] = ()  # measures that show it, too
+    girth_gain_cm: float | None = None  # on one side since the last time, with a note
+    girth_loss_cm: float | None = None  # on one side
 
 
 @dataclass(frozen=True)
@@ -80,14 +71,13 @@ class Rules:
 
     plan: dict[str, Rule]
     structures: dict[str, Structure]
-    expected: tuple[Expected, ...]
     signs: dict[str, Sign]
     negations: tuple[str, ...]
     pain_note: float
     pain_refer: float
-    pain_under_age: int
-    loss_share: float
-    evidence_grades: dict[str, str]
+    pain_under_age: int  # below it, a number to note is a number to refer
+    pain_urgency: Urgency
+    loss_urgency: Urgency
 
     def check_plan(self, own: Mapping[str, Any]) -> None:
         """Raise SquadsidesError for the first of a team's figures that no practice rule has."""

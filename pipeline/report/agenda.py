@@ -80,6 +80,15 @@ def _refer(flag: Mapping[str, Any], finding: Mapping[str, Any] | None, week: Wee
         if side in (None, "both"):
             return say("agenda.point.pain", name=name, pain=pain)
         return say("agenda.point.pain_side", name=name, pain=pain, side=words.side_name(side))
+    if flag["cause"] in ("girth_loss", "girth_gain"):
+        has_grown = flag["cause"] == "girth_gain"
+        return say(
+            "agenda.point.girth_gain" if has_grown else "agenda.point.girth_loss",
+            name=name,
+            side=words.side_name(side),
+            amount=words.amount(flag["cause_value"], "cm"),
+            other=words.side_name(words.other(side)),
+        )
     if flag["cause"] == "loss":
         loss = {
             "name": name,
@@ -139,6 +148,11 @@ def _detail(
         parts.append(words.since(flag["first_flagged_on"], flag["weeks_open"], week.as_of))
     if finding is not None and finding["measure_group"] == TRAINING_RECORD:
         parts.append(say("agenda.detail.record"))
+    rules = week.catalogue.rules
+    if flag["cause"] == "pain" and flag["cause_value"] < rules.pain_refer:
+        parts.append(
+            say("agenda.detail.young", age=rules.pain_under_age, pain=f"{rules.pain_note:g}")
+        )
     if flag["reason"] == "refer" and flag["cause_note"]:
         parts.append(say("agenda.detail.noted", note=flag["cause_note"]))
     is_difference = flag["reason"] in ("confirmed", "widening", "retest")
@@ -182,7 +196,7 @@ def _suggestion(
     reason, side = flag["reason"], words.side_name(flag["lower_side"] or "both")
     measures = week.catalogue.measures
     if reason == "refer":
-        return say("agenda.suggestion.refer")
+        return say(f"agenda.suggestion.refer.{flag['urgency'].replace(' ', '_')}")
     if reason == "overdue":
         return say("agenda.suggestion.overdue")
     if block.kind == "medical":

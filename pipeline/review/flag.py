@@ -17,10 +17,13 @@ FLAG = {
     "unit": pl.String,
     "chance_over_line": pl.Float64,
     "first_flagged_on": pl.Date,
-    "cause": pl.String,  # refer: pain, loss or words; overdue: routine or review; retest: zero
-    "cause_value": pl.Float64,  # pain of 10, loss in percent, days since the last test, other side
+    # refer: pain, loss, girth_loss, girth_gain or words; overdue: routine or review; retest: zero
+    "cause": pl.String,
+    # pain of 10, loss in percent, change of a girth in cm, days since the last test, other side
+    "cause_value": pl.Float64,
     "cause_note": pl.String,
     "pain": pl.Float64,  # of 10, where it stands beside a loss
+    "urgency": pl.String,  # refer: how soon, of the practice rules
 }
 
 

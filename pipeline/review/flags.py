@@ -10,6 +10,7 @@ import polars as pl
 
 from pipeline.catalogue import Catalogue
 from pipeline.catalogue.entries import TRAINING_RECORD
+from pipeline.catalogue.rules import URGENCIES
 from pipeline.estimate import Estimates
 from pipeline.review.flag import ORDER, as_flags, flag_id, open_since
 from pipeline.review.overdue import overdue_flags
@@ -67,18 +68,20 @@ def flags(
         how="left",
     ).join(_grown_since(decisions, estimates, found), on="flag_id", how="left")
     rank = pl.col("reason").replace_strict(ORDER, list(range(len(ORDER))), return_dtype=pl.Int64)
+    soon = pl.col("urgency").replace_strict(URGENCIES, list(range(len(URGENCIES))), default=None)
     return (
         decided.filter(~_accepted())
         .with_columns(
             ((pl.lit(as_of) - pl.col("first_flagged_on")).dt.total_days() // 7).alias("weeks_open"),
             rank.alias("rank"),
+            soon.alias("soon"),
         )
         .sort(
-            ["squad", "rank", "first_flagged_on", "chance_over_line", "flag_id"],
-            descending=[False, False, True, True, False],
+            ["squad", "rank", "soon", "first_flagged_on", "chance_over_line", "flag_id"],
+            descending=[False, False, False, True, True, False],
             nulls_last=True,
         )
-        .drop("rank", "has_grown")
+        .drop("rank", "soon", "has_grown")
     )
 
 

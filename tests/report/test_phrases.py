@@ -13,6 +13,7 @@ from typing import Any
 import pytest
 
 from pipeline.catalogue import catalogue, full_catalogue
+from pipeline.catalogue.rules import URGENCIES
 from pipeline.errors import SquadsidesError
 from pipeline.last_build import inputs_digest
 from pipeline.report import words
@@ -41,6 +42,7 @@ ENDINGS: dict[str, Iterable[str]] = {
     "agenda.section.": ORDER,
     "agenda.section_note.": ORDER,
     "agenda.sign.": catalogue().rules.signs,
+    "agenda.suggestion.refer.": [urgency.replace(" ", "_") for urgency in URGENCIES],
     "card.line.": ["warm-up", "mobility"],
     "card.part.": [
         "warm-up", "one side at a time", "both sides", "isolation", "extra", "mobility",

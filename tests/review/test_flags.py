@@ -7,6 +7,9 @@ import polars as pl
 import pytest
 from scipy import stats
 
+from pipeline.report.pages import AgendaItem
+from pipeline.report.squad_pack import squad_pack
+from pipeline.review.week import Week, blocks
 from pipeline.settings import ReportSettings, Settings
 from tests.raw import trials_of, week
 
@@ -23,6 +26,18 @@ def squad(measure: str = "single_hop", days: list[date] | None = None) -> list[d
             measure, days or DAYS, 150 + n, 150 + n + (-1) ** n, athlete_id=f"A{n}"
         )
     ]
+
+
+def items(known: Week) -> list[AgendaItem]:
+    """The points of the agenda as the pack has them."""
+    name = known.athletes["squad"][0]
+    sections = squad_pack(name, blocks(known), known, known.flags.clear()).sections
+    return [item for section in sections for item in section.items]
+
+
+def signs_of(trials: list[dict[str, Any]]) -> list[tuple[Any, ...]]:
+    flags = week(AS_OF, trials=trials).flags.filter(pl.col("cause").is_not_null())
+    return flags.select("reason", "cause", "lower_side", pl.col("cause_value").round(1)).rows()
 
 
 def reasons(of: str, **rows: Any) -> list[str]:
@@ -63,6 +78,81 @@ def test_pain_from_four_of_ten_goes_to_medical_staff_first(
 ) -> None:
     painful = trials_of("single_hop", DAYS[-1:], 150, 150, pain=pain)
     assert reasons("A1", trials=squad() + painful) == expected
+
+
+@pytest.mark.parametrize(
+    ("born_on", "pain", "expected"),
+    [
+        (date(2010, 1, 1), 3.0, ["refer"]),
+        (date(2010, 1, 1), 2.0, []),
+        (date(2008, 11, 21), 3.0, ["refer"]),  # eighteen tomorrow
+        (date(2008, 11, 20), 3.0, []),
+        (date(1990, 1, 1), 3.0, []),
+    ],
+)
+def test_under_eighteen_pain_from_three_of_ten_goes_to_medical_staff(
+    born_on: date, pain: float, expected: list[str]
+) -> None:
+    """The number is common practice."""
+    painful = trials_of("single_hop", [AS_OF], 150, 150, pain=pain)
+    roster = [{"athlete_id": "A1", "birth_date": born_on}]
+    roster += [{"athlete_id": f"A{n}"} for n in range(2, 13)]
+    trials = [*squad(), *painful]
+    assert reasons("A1", trials=trials, roster=roster) == expected
+    known = week(AS_OF, trials=trials, roster=roster)
+    assert all("under 18: from 3 of 10" in item.detail for item in items(known))
+
+
+@pytest.mark.parametrize(
+    ("left", "right", "expected"),
+    [
+        (35.4, 38.0, [("refer", "girth_loss", "left", 2.6)]),
+        (36.2, 38.0, []),  # less than the two centimetres of common practice
+        (35.4, 35.3, []),  # both: leaner, or measured elsewhere
+    ],
+)
+def test_a_girth_that_fell_on_one_side_goes_to_medical_staff(
+    left: float, right: float, expected: list[tuple[str, str, str, float]]
+) -> None:
+    trials = trials_of("calf_girth", DAYS[:-1], 38, 38)
+    trials += trials_of("calf_girth", DAYS[-1:], left, right)
+    assert signs_of(trials) == expected
+
+
+@pytest.mark.parametrize(
+    ("right", "note", "expected"),
+    [
+        (39.7, "tight since Sunday", [("refer", "girth_gain", "right", 1.7)]),
+        (39.7, None, []),
+        (39.3, "tight since Sunday", []),
+    ],
+)
+def test_a_calf_that_grew_since_the_last_time_with_a_note_goes_to_medical_staff(
+    right: float, note: str | None, expected: list[tuple[str, str, str, float]]
+) -> None:
+    before = trials_of("calf_girth", DAYS[:-1], 38, 38)
+    assert signs_of(before + trials_of("calf_girth", [AS_OF], 38, right, note=note)) == expected
+    other_part = trials_of("thigh_girth", DAYS[:-1], 56, 56)
+    grown = trials_of("thigh_girth", [AS_OF], 56, 57.7, note=note)
+    assert signs_of(other_part + grown) == []
+    both = trials_of("calf_girth", [AS_OF], right + 0.1, right, note=note)
+    assert signs_of(before + both) == []
+
+
+def test_the_most_urgent_sign_comes_first_and_says_how_soon() -> None:
+    sets = [
+        {"trained_on": AS_OF, "athlete_id": "A1", "side": "left", "note": "slight pain at night"},
+        {"trained_on": AS_OF, "athlete_id": "A2", "side": "left", "note": "numb toes"},
+        {"trained_on": AS_OF, "athlete_id": "A3", "side": "left", "note": "fainted after"},
+        {"trained_on": AS_OF, "athlete_id": "A4", "side": "left", "note": "felt a pop"},
+    ]
+    said = items(week(AS_OF, sets=sets))
+    assert [(item.flag_id[:2], item.suggestion.partition(".")[0]) for item in said] == [
+        ("A3", "Medical staff at once, if they do not know yet"),
+        ("A4", "Medical staff the same day, if they do not know yet"),
+        ("A2", "Medical staff within two days"),
+        ("A1", "Medical staff this week"),
+    ]
 
 
 def test_pain_of_long_ago_does_not_ask_again() -> None:
