@@ -22,8 +22,8 @@ def training_card(
     if block.kind == "medical":
         return _plain(say("card.why.medical", contact=contact))
     if block.kind == "maintain":
-        is_injury = block.structure in ("knee_surgery", "past_injury")
-        return _plain(say("card.why.kept_after_injury" if is_injury else "card.why.kept"))
+        is_agreed = block.handling == "clinician"
+        return _plain(say("card.why.kept_as_agreed" if is_agreed else "card.why.kept"))
     if block.kind in ("done", "stop", "even"):
         return _plain(_equal_from_now(block, measures))
     if block.kind == "retest":

@@ -45,7 +45,7 @@ class Block:
     plan: Plan | None = None
     outcome: Row | None = None  # row of the outcomes this block goes on from
     ended: tuple[Row, ...] = ()  # rows of the outcomes that end without change, the surest first
-    structure: str | None = None  # the practice rule a known difference falls under
+    handling: str | None = None  # of a known difference, by the practice rule it falls under
     region: str | None = None
     is_record: bool = False  # named by the training log alone
 
@@ -70,10 +70,10 @@ def next_block(case: Case, catalogue: Catalogue, as_of: date, settings: Settings
     if _asks_for_staff(case):
         return plain("medical")
     ranked = _persistent(case, doses, as_of)
-    structure, rest = _known_difference(case.athlete, ranked, catalogue)
+    handling, rest = _known_difference(case.athlete, ranked, catalogue)
     if ranked and not rest:
         row = ranked[0]
-        return plain("maintain", row["measure"], row["lower_side"], structure=structure)
+        return plain("maintain", row["measure"], row["lower_side"], handling=handling)
     ended = _without_change(rest, case.outcomes, doses)
     going_on = [
         row
@@ -174,13 +174,13 @@ def _persistent(case: Case, doses: Doses, as_of: date) -> list[Row]:
 def _known_difference(
     athlete: Row, ranked: list[Row], catalogue: Catalogue
 ) -> tuple[str | None, list[Row]]:
-    """The rule a known difference falls under, and the differences it does not account for."""
+    """How a known difference is handled, and the differences it does not account for."""
     if athlete["known_difference"] is None:
         return None, ranked
     structure = catalogue.rules.structure(athlete["known_difference"])
     if structure is None:
         return None, []
-    return structure.id, [row for row in ranked if row["region"] not in structure.regions]
+    return structure.handling, [row for row in ranked if row["region"] not in structure.regions]
 
 
 def _train(

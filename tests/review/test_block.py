@@ -201,7 +201,7 @@ def test_whoever_is_not_fully_available_follows_the_medical_staffs_plan(availabi
 def test_a_known_leg_length_difference_is_kept_and_not_chased() -> None:
     people = roster(known_difference="leg-length difference, left 1.5 cm shorter")
     _, block, card = situation(roster=people, trials=CLEAR, sets=log())
-    assert (block.kind, block.structure, block.steps) == ("maintain", "leg_length", ())
+    assert (block.kind, block.handling, block.steps) == ("maintain", "keep", ())
     assert card.why.startswith("Keep your training as it is.")
 
 
@@ -216,7 +216,7 @@ def test_a_known_difference_of_the_legs_does_not_stop_work_for_an_arm() -> None:
 def test_an_operated_knee_keeps_to_what_was_agreed_with_medical_staff() -> None:
     people = roster(known_difference="ACL reconstruction left, 2023")
     _, block, card = situation(roster=people, trials=CLEAR, sets=log())
-    assert (block.kind, block.structure) == ("maintain", "knee_surgery")
+    assert (block.kind, block.handling) == ("maintain", "clinician")
     assert "as agreed with your coach and the medical staff" in card.why
 
 
