@@ -5,6 +5,8 @@ from datetime import date, timedelta
 import numpy as np
 import polars as pl
 import pytest
+from scipy.integrate import quad
+from scipy.stats import norm
 
 from pipeline.catalogue import Measure
 from pipeline.estimate.error import TrialErrors, trial_errors
@@ -162,3 +164,50 @@ def test_what_trials_in_turn_have_in_common_leaves_the_difference() -> None:
     expected = 2 * sd**2 * (1 - pairing) / 4
     assert work.tests.plain_variance == pytest.approx(np.full(60, expected))
     assert np.median(work.tests.variance) == pytest.approx(expected, rel=0.1)
+
+
+@pytest.mark.parametrize(
+    "values", [(150, 151, 118), (150, 186, 149), (150, 141), (150, 149, 151, 139, 152)]
+)
+def test_the_chance_of_a_stray_is_what_integration_gives(values: tuple[float, ...]) -> None:
+    """All readings of a cell, weighed by their likelihood over every level (scipy's quadrature)."""
+    settings = EstimateSettings(error_df=1e12)  # so that the error of a trial is known
+    error = trial_error(measure())
+    found = errors_of(trials(session("A", 0, values, [150])), settings)
+    scores = np.log(values) / error
+    shift, spread = settings.stray_shift, settings.stray_spread
+
+    def likelihood(means: np.ndarray, sds: np.ndarray) -> float:
+        middle = scores.mean()
+        ends = middle - 60, middle + 60
+        parts = quad(
+            lambda level: np.prod(norm.pdf(scores, level + means, sds)), *ends, limit=400,
+            points=list(scores), epsabs=0, epsrel=1e-10,
+        )  # fmt: skip
+        return float(parts[0])
+
+    none = likelihood(np.zeros(len(scores)), np.ones(len(scores)))
+    weights = []
+    for place in range(len(scores)):
+        one = np.arange(len(scores)) == place
+        weights.append(
+            sum(
+                share * likelihood(np.where(one, off, 0.0), np.where(one, spread, 1.0))
+                for share, off in (
+                    (settings.stray_low_share, -shift),
+                    (settings.stray_high_share, shift),
+                )
+            )
+            / none
+        )
+    expected = np.array(weights) / (1 + sum(weights))
+    assert found.stray_chance[: len(values)] == pytest.approx(expected, rel=1e-5)
+    # The level: the mean of all where none is, else the mean of the others.
+    means = [(scores.sum() - one) / (len(scores) - 1) for one in scores]
+    clean = 1 - expected.sum()
+    level = clean * scores.mean() + expected @ means
+    square = clean * (scores.mean() ** 2 + 1 / len(scores)) + expected @ (
+        np.square(means) + 1 / (len(scores) - 1)
+    )
+    assert found.level[0] / error == pytest.approx(level, rel=1e-6)
+    assert found.variance[0] / error**2 == pytest.approx(square - level**2, rel=1e-5)

@@ -6,6 +6,7 @@ import numpy as np
 import polars as pl
 import pytest
 from polars.testing import assert_frame_equal
+from scipy.stats import norm
 
 from pipeline.estimate import estimate
 from pipeline.scales import from_shown
@@ -223,3 +224,16 @@ def test_every_table_is_sorted_by_its_key() -> None:
     ):
         assert table.select(key).is_duplicated().sum() == 0
         assert_frame_equal(table, table.sort(key))
+
+
+@pytest.mark.parametrize("left", [120, 158, 185])
+def test_p_is_that_of_a_normal_test_of_the_latest_session_against_the_lead(left: float) -> None:
+    grip = measure("grip_strength")
+    frame = squad_trials(15, name="grip_strength", lead=0.08)[0]
+    rows = trials(session("X", 28, [left] * 3, [160] * 3), "grip_strength")
+    both = pl.concat([frame, rows])
+    people = roster(both["athlete_id"].unique().sort(), dominant_hand="right")
+    row = today_of(estimated(both, people, of=grip), "X")
+    assert abs(row["lead"]) > 0.02
+    z = (row["observed"] - row["lead"]) / row["observed_se"]
+    assert row["p_value"] == pytest.approx(2 * norm.sf(abs(z)))

@@ -110,3 +110,27 @@ def test_a_belief_about_the_first_level_is_what_integration_gives() -> None:
         assert first.weight[:, row] == pytest.approx(mass / mass.sum(), rel=1e-6)
         assert first.mean[:, row] == pytest.approx(mean, rel=1e-6)
         assert first.variance[:, row] == pytest.approx(square - mean**2, rel=1e-6)
+
+
+@pytest.mark.parametrize(
+    ("then", "now", "shared", "lead"),
+    [
+        ((0.10, 0.0004), (0.06, 0.0100), 0.0010, 0.0),
+        ((0.10, 0.0100), (0.06, 0.0004), 0.0010, 0.0),
+        ((-0.03, 0.0060), (0.05, 0.0010), -0.0012, 0.04),
+        ((0.02, 0.0030), (0.02, 0.0030), 0.0, 0.10),
+    ],
+)
+def test_coming_nearer_is_what_simulation_says_however_unlike_the_two_days(
+    then: tuple[float, float], now: tuple[float, float], shared: float, lead: float
+) -> None:
+    rng = np.random.default_rng(21)
+    cov = np.array([[then[1], shared], [shared, now[1]]])
+    draws = rng.multivariate_normal([then[0], now[0]], cov, 1_000_000)
+    expected = np.mean(np.abs(draws[:, 1] - lead) < np.abs(draws[:, 0] - lead))
+    first, last = (
+        Mixture(np.ones((1, 1)), np.array([[mean]]), np.array([[variance]]))
+        for mean, variance in (then, now)
+    )
+    found = mixture.chance_nearer(first, last, np.array([[shared]]), np.array([lead]))
+    assert found == pytest.approx(expected, abs=4 * np.sqrt(0.25 / 1_000_000))

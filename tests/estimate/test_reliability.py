@@ -3,9 +3,13 @@
 import numpy as np
 import polars as pl
 import pytest
+from scipy.stats import f
 
+from pipeline.catalogue import catalogue
+from pipeline.estimate import estimate
 from pipeline.estimate.agreement import icc_forms, mean_squares, one_way_icc, share_interval
-from tests.estimate.rows import estimated, measure, roster, session, squad_trials, trials
+from pipeline.settings import Settings
+from tests.estimate.rows import START, estimated, measure, roster, session, squad_trials, trials
 
 
 def test_the_change_limit_is_196_times_root_two_typical_errors() -> None:
@@ -135,3 +139,49 @@ def test_two_tests_are_compared_by_the_people_who_did_both() -> None:
 
 def test_mean_squares_of_a_table_without_error_are_zero() -> None:
     assert mean_squares([[1, 2], [2, 3], [5, 6]]).typical_error == pytest.approx(0, abs=1e-7)
+
+
+def test_the_interval_of_the_icc_is_the_exact_one_where_repeats_are_equal() -> None:
+    """Shrout & Fleiss 1979, Psychol Bull 86:420-428: limits from F, here scipy's."""
+    found = estimated(squad_trials(12, days=(0, 14, 28, 42))[0], on=42)
+    table = (
+        found.days.pivot("tested_on", index="athlete_id", values="d").drop("athlete_id").to_numpy()
+    )
+    n, k = table.shape
+    m = mean_squares(table)
+    ratio = m.between / m.within
+    low = ratio / f.ppf(0.975, n - 1, n * (k - 1))
+    high = ratio * f.ppf(0.975, n * (k - 1), n - 1)
+    row = found.reliability.row(0, named=True)
+    assert row["icc"] == pytest.approx(icc_forms(table)["1,1"])
+    assert row["icc_low"] == pytest.approx((low - 1) / (low + k - 1))
+    assert row["icc_high"] == pytest.approx((high - 1) / (high + k - 1))
+
+
+def test_one_test_day_says_nothing_of_the_side_that_stays_the_same() -> None:
+    several = squad_trials(3, days=(0,))[0]
+    alone = trials(session("A", 0, [150] * 3, [160] * 3))
+    for frame in (several, alone):
+        row = estimated(frame, on=0).reliability.row(0, named=True)
+        assert (row["same_side_count"], row["same_side_share"]) == (0, None)
+
+
+def test_the_usual_number_of_trials_is_the_median_over_sides_and_days() -> None:
+    rng = np.random.default_rng(2)
+    frames, expected = [], {}
+    for name in ("single_hop", "triple_hop"):
+        for sides in (7, 8):
+            sizes = rng.integers(1, 7, size=(sides, 2))
+            rows = [
+                row
+                for number, (left, right) in enumerate(sizes)
+                for row in session(f"A{number}", 0, [150.0] * left, [150.0] * right)
+            ]
+            frames.append(trials(rows, name, f"Squad of {sides}"))
+            expected[f"Squad of {sides}", name] = float(np.median(sizes))
+    whole = pl.concat(frames)
+    book = catalogue().measures
+    people = roster(whole["athlete_id"].unique().sort())
+    found = estimate(whole, people, book, START, Settings()).errors
+    columns = found.select("squad", "measure", "usual_trials")
+    assert {(squad, name): usual for squad, name, usual in columns.iter_rows()} == expected

@@ -5,7 +5,18 @@ import polars as pl
 import pytest
 
 from pipeline.estimate import Estimates
-from tests.estimate.rows import Row, estimated, measure, session, squad_trials, today_of, trials
+from pipeline.scales import trial_error
+from pipeline.settings import EstimateSettings
+from tests.estimate.rows import (
+    Row,
+    estimated,
+    measure,
+    roster,
+    session,
+    squad_trials,
+    today_of,
+    trials,
+)
 
 STEADY = [row for day in (0, 14, 28) for row in session("X", day, [150] * 3, [150] * 3)]
 
@@ -107,3 +118,53 @@ def test_a_change_is_as_unsure_as_its_latest_and_its_earlier_sessions() -> None:
     """One session against the mean of three as good ones: sqrt(1 + 1/3) of its own SE."""
     right = side_of(found_with(STEADY + session("X", 42, [150] * 3, [150] * 3)), "right")
     assert right["change_recent_se"] == pytest.approx(right["level_se"] * np.sqrt(4 / 3))
+
+
+def days_of(day_sd: float, gap: int, *, size: int = 80, sessions: int = 6) -> pl.DataFrame:
+    """Simulated athletes whose sides go up and down from day to day by themselves."""
+    rng = np.random.default_rng(12)
+    rows: list[Row] = []
+    for number in range(size):
+        for day in range(sessions):
+            shift = day_sd * rng.normal(size=(2, 1)) + 0.01 * rng.normal(size=(2, 6))
+            values = 150 * np.exp(shift)
+            rows += session(f"A{number}", gap * day, values[0], values[1])
+    return trials(rows)
+
+
+def day_sd_of(found: Estimates) -> float:
+    """Day-to-day SD as the sides' errors hold it: what the trials' error leaves of them."""
+    trial = found.errors["within_sd"].item() ** 2 / 6
+    return float(np.sqrt((found.sides["level_se"].to_numpy() ** 2).mean() - trial))
+
+
+@pytest.mark.parametrize("day_sd", [0.02, 0.04])
+def test_how_a_side_goes_up_and_down_is_found_from_its_own_days(day_sd: float) -> None:
+    """Changes are cut at 2.5 SDs, which takes 3 % of the SD of a normal one; then the prior."""
+    found = estimated(days_of(day_sd, 14), on=70)
+    assert day_sd_of(found) == pytest.approx(day_sd, rel=0.06)
+
+
+def test_changes_over_months_and_of_those_who_shape_nothing_say_nothing_of_days() -> None:
+    usual = EstimateSettings().side_day_share * trial_error(measure())
+    months = estimated(days_of(0.04, 90), on=450)
+    assert day_sd_of(months) == pytest.approx(usual, rel=0.02)
+    frame = days_of(0.04, 14)
+    people = roster(frame["athlete_id"].unique().sort(), shapes=False)
+    assert day_sd_of(estimated(frame, people, on=70)) == pytest.approx(usual, rel=0.05)
+
+
+def test_days_never_count_as_steadier_than_a_share_of_what_is_usual() -> None:
+    settings = EstimateSettings()
+    least = settings.least_day_share * settings.side_day_share * trial_error(measure())
+    found = estimated(days_of(0.0, 14), on=70)
+    assert day_sd_of(found) == pytest.approx(least, rel=0.05)
+
+
+def test_a_fall_within_the_error_of_a_test_is_no_loss_however_large() -> None:
+    rows = [row for day in (0, 14, 28) for row in session("X", day, [150], [150])]
+    rough = measure(error=30.0, error_kind="pct")
+    frame = trials([*rows, *session("X", 42, [150], [112])])
+    found = estimated(frame, of=rough, on=42)
+    assert side_of(found, "right")["lost_share"] == pytest.approx(1 - 112 / 150)
+    assert not side_of(found, "right")["is_lost"]

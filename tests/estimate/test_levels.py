@@ -1,0 +1,123 @@
+"""The history of one athlete, against linear algebra with all days at once.
+
+The filter works test by test and keeps the first level apart. Here all levels of an athlete are
+one normal vector for each part of the prior, conditioned on all tests in one step (the normal
+linear model of any textbook; Durbin & Koopman 2012, chapter 4, has the same result).
+"""
+
+from dataclasses import dataclass
+from datetime import timedelta
+
+import numpy as np
+import polars as pl
+import pytest
+from scipy.optimize import brentq
+from scipy.stats import multivariate_normal, norm
+
+from pipeline.estimate import mixture
+from pipeline.estimate.frames import read_panel
+from pipeline.estimate.levels import History, Today, history
+from pipeline.estimate.mixture import Mixture
+from pipeline.estimate.panel import Numbers
+from pipeline.estimate.prior import DAY, DRIFT, SPREAD, athlete_prior
+from pipeline.estimate.work import Work, worked
+from pipeline.settings import Settings
+from tests.estimate.rows import START, measure, roster, session, squad_trials, trials
+
+DAYS = (0, 9, 30, 100, 128)
+AS_OF = 150
+VALUES = ((150, 171), (151, 168), (150, 160), (149, 166), (152, 158))
+
+
+@dataclass(frozen=True)
+class Known:
+    """What is known of all of an athlete's levels at once, for each part of the prior."""
+
+    weight: Numbers  # [part]
+    mean: Numbers  # [part, day]
+    cov: Numbers  # [part, day, day]
+
+    def at(self, day: int) -> Mixture:
+        return Mixture(
+            self.weight[:, None], self.mean[:, day][:, None], self.cov[:, day, day][:, None]
+        )
+
+
+@pytest.fixture(scope="module")
+def work() -> Work:
+    rows = [
+        row
+        for day, (left, right) in zip(DAYS, VALUES, strict=True)
+        for row in session("X", day, [left] * 3, [right] * 3)
+    ]
+    frame = pl.concat([squad_trials(15, days=(0, 14, 28, 100))[0], trials(rows)])
+    people = roster(frame["athlete_id"].unique().sort())
+    panel, _ = read_panel(
+        frame, people, {"single_hop": measure()}, START + timedelta(days=AS_OF), Settings()
+    )
+    return worked(panel, (START - START.replace(1970, 1, 1)).days + AS_OF, Settings().estimate)
+
+
+def own_tests(work: Work) -> np.ndarray:
+    """Places of the athlete's tests; X is the last of the squad's series."""
+    return np.flatnonzero(work.tests.series == work.panel.series_count - 1)
+
+
+def known(work: Work, sds: Numbers) -> Known:
+    """All levels given all tests, if these were the squad's three SDs."""
+    mine = own_tests(work)
+    series = work.tests.series[mine[:1]]
+    prior = athlete_prior(work.panel, work.fit, sds[:, SPREAD], series, Settings().estimate)
+    weeks = np.diff(work.tests.day[mine], prepend=work.tests.day[mine[0]]) / 7
+    moved = np.cumsum(sds[0, DRIFT] ** 2 * weeks + work.tests.move[mine])
+    error = np.diag(work.tests.variance[mine] + sds[0, DAY] ** 2)
+    d, mean = work.tests.d[mine], np.full(len(mine), prior.mean[0])
+    logs, means, covs = [], [], []
+    for log_weight, variance in zip(prior.log_weight[:, 0], prior.variance[:, 0], strict=True):
+        cov = variance + np.minimum.outer(moved, moved)
+        gain = cov @ np.linalg.inv(cov + error)
+        logs.append(log_weight + multivariate_normal(mean, cov + error).logpdf(d))
+        means.append(mean + gain @ (d - mean))
+        covs.append(cov - gain @ cov)
+    weight = np.exp(np.array(logs) - max(logs))
+    return Known(weight / weight.sum(), np.array(means), np.array(covs))
+
+
+def end_of(belief: Mixture, chance: float) -> float:
+    weight, mean, sd = belief.weight[:, 0], belief.mean[:, 0], np.sqrt(belief.variance[:, 0])
+    return float(brentq(lambda value: weight @ norm.cdf(value, mean, sd) - chance, -2, 2))
+
+
+def test_the_smoothed_line_is_what_all_tests_say_at_once(work: Work) -> None:
+    found: History = history(work.tracks)
+    whole = known(work, work.fit.sds)
+    assert work.tests.move[own_tests(work)].max() > 0  # a jump is thought possible
+    for day, test in enumerate(own_tests(work)):
+        belief = whole.at(day)
+        near = 2e-4 * mixture.sd_of(belief)[0]
+        assert found.smooth[test] == pytest.approx(mixture.mean_of(belief)[0], abs=1e-9)
+        assert found.smooth_low[test] == pytest.approx(end_of(belief, 0.05), abs=near)
+        assert found.smooth_high[test] == pytest.approx(end_of(belief, 0.95), abs=near)
+
+
+def test_today_and_whether_it_closed_are_what_all_tests_say_at_once(work: Work) -> None:
+    """At each of the equally likely points of the squad's SDs, and over them."""
+    now: Today = work.now
+    place = int(np.flatnonzero(now.series == work.panel.series_count - 1)[0])
+    since = (AS_OF - DAYS[-1]) / 7
+    beliefs, first, before = [], [], []
+    for sds in work.fit.points:
+        whole = known(work, sds)
+        latest = whole.at(-1)
+        today = Mixture(latest.weight, latest.mean, latest.variance + sds[0, DRIFT] ** 2 * since)
+        beliefs.append(today)
+        lead = np.zeros(1)
+        for chances, day in ((first, 0), (before, -2)):
+            shared = whole.cov[:, day, -1][:, None]
+            chances.append(mixture.chance_nearer(whole.at(day), today, shared, lead)[0])
+    belief = mixture.joined(beliefs)
+    assert now.estimate[place] == pytest.approx(mixture.mean_of(belief)[0], abs=1e-9)
+    assert now.sd[place] == pytest.approx(mixture.sd_of(belief)[0], abs=1e-9)
+    assert now.low[place] == pytest.approx(end_of(belief, 0.05), abs=2e-4 * now.sd[place])
+    assert now.chance_closing[place] == pytest.approx(np.mean(first), abs=1e-6)
+    assert now.chance_closing_since_previous[place] == pytest.approx(np.mean(before), abs=1e-6)
