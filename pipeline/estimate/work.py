@@ -14,7 +14,7 @@ from pipeline.settings import EstimateSettings
 
 @dataclass(frozen=True)
 class Work:
-    """Everything found on the way, for the tables and for `explain`."""
+    """Everything found on the way, for the tables."""
 
     panel: Panel
     errors: TrialErrors
