@@ -42,41 +42,14 @@ class Athlete(pa.DataFrameModel):
         unique: ClassVar = ["athlete_id"]
 
 
-class MeasuredTrial(pa.DataFrameModel):
-    """One row per accepted trial and side as measured."""
-
-    squad: str
-    athlete_id: str
-    tested_on: pl.Date
-    measure: str
-    side: str = pa.Field(isin=["left", "right", "both"])
-    trial: int = pa.Field(ge=1)
-    attempt: int = pa.Field(ge=1)
-    value: float
-    factor: float = pa.Field(gt=0)
-    pain: float = pa.Field(nullable=True)
-    note: str = pa.Field(nullable=True)
-    held: bool
-    source_file: str
-    source_sheet: str = pa.Field(nullable=True)
-    source_line: int
-
-    class Config:
-        name = "stg_measured_trials"
-        strict = True
-        unique: ClassVar = ["athlete_id", "tested_on", "measure", "side", "trial"]
-
-
 class DerivedTrial(pa.DataFrameModel):
     """One row per attempt and side of a measure computed from its parts."""
 
-    squad: str
     athlete_id: str
     tested_on: pl.Date
     measure: str
     side: str = pa.Field(isin=["left", "right"])
     trial: int = pa.Field(ge=1)
-    attempt: int = pa.Field(ge=1)
     value: float
     factor: float = pa.Field(gt=0)
     pain: float = pa.Field(nullable=True)
@@ -101,7 +74,6 @@ class ScoredTrial(pa.DataFrameModel):
     tested_on: pl.Date
     side: str = pa.Field(isin=["left", "right", "both"])
     trial: int = pa.Field(ge=1)
-    attempt: int = pa.Field(ge=1)
     value: float
     factor: float = pa.Field(gt=0)
     score: float = pa.Field(nullable=True)
@@ -283,7 +255,6 @@ class IntakeQuality(pa.DataFrameModel):
 
 _MODELS: tuple[type[pa.DataFrameModel], ...] = (
     Athlete,
-    MeasuredTrial,
     DerivedTrial,
     ScoredTrial,
     FilmCheckpoint,

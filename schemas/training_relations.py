@@ -137,13 +137,11 @@ class LogPair(pa.DataFrameModel):
 class LogStrength(pa.DataFrameModel):
     """One row per athlete, exercise, training day and side."""
 
-    squad: str
     athlete_id: str
     tested_on: pl.Date
     measure: str = pa.Field(str_startswith="est_1rm:")
     side: str = pa.Field(isin=["left", "right"])
     trial: int = pa.Field(eq=1)
-    attempt: int = pa.Field(eq=1)
     value: float = pa.Field(gt=0)
     factor: float = pa.Field(eq=1)
     pain: float = pa.Field(nullable=True)

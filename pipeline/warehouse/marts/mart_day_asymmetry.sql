@@ -23,7 +23,7 @@ counted as (
         uneven_days.common_trial_count,
         row_number() over (
             partition by trials.athlete_id, trials.measure, trials.tested_on, trials.side
-            order by trials.attempt
+            order by trials.trial
         ) as place
     from stg_trials as trials
     join uneven_days

@@ -1,7 +1,16 @@
 -- One row per attempt and side of a measure computed from its parts on the same day.
 -- The k-th attempt of one part meets the k-th attempt of the others; a part without sides (a sprint)
 -- enters as the mean of its day. A day on which the measure itself was given is left as given.
-with sided_parts as (
+with part_trials as (
+    select
+        *,
+        row_number() over (partition by athlete_id, tested_on, measure, side order by trial)
+            as attempt
+    from raw_trials
+    where measure in (select part from ref_parts)
+),
+
+sided_parts as (
     select
         parts.measure,
         parts.rule,
@@ -9,7 +18,7 @@ with sided_parts as (
         parts.part_count,
         trials.* exclude (measure)
     from ref_parts as parts
-    join stg_measured_trials as trials on parts.part = trials.measure
+    join part_trials as trials on parts.part = trials.measure
     where trials.side in ('left', 'right') and not parts.is_whole_body
 ),
 
@@ -23,20 +32,20 @@ whole_parts as (
         trials.tested_on,
         avg(trials.value) as value
     from ref_parts as parts
-    join stg_measured_trials as trials on parts.part = trials.measure
+    join part_trials as trials on parts.part = trials.measure
     where parts.is_whole_body and not trials.held
     group by all
 ),
 
 part_values as (
     select
-        measure, rule, position, part_count, squad, athlete_id, tested_on, side, attempt,
+        measure, rule, position, part_count, athlete_id, tested_on, side, attempt,
         value, pain, held, source_file, source_sheet, source_line
     from sided_parts
     union all
     select
         whole_parts.measure, whole_parts.rule, whole_parts.position, whole_parts.part_count,
-        sided_parts.squad, whole_parts.athlete_id, whole_parts.tested_on, sided_parts.side,
+        whole_parts.athlete_id, whole_parts.tested_on, sided_parts.side,
         sided_parts.attempt, whole_parts.value, null as pain, sided_parts.held,
         sided_parts.source_file, sided_parts.source_sheet, sided_parts.source_line
     from whole_parts
@@ -51,7 +60,6 @@ part_values as (
 attempts as (
     select
         measure,
-        squad,
         athlete_id,
         tested_on,
         side,
@@ -75,13 +83,11 @@ attempts as (
 )
 
 select
-    attempts.squad,
     attempts.athlete_id,
     attempts.tested_on,
     attempts.measure,
     attempts.side,
     attempts.attempt as trial,
-    attempts.attempt,
     attempts.value,
     1.0::double as factor,
     attempts.pain,
@@ -94,7 +100,7 @@ select
     attempts.source_line
 from attempts
 left join ref_measures as measures on attempts.measure = measures.measure
-anti join stg_measured_trials as given
+anti join raw_trials as given
     on
         attempts.measure = given.measure
         and attempts.athlete_id = given.athlete_id

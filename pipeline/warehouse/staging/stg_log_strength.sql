@@ -11,7 +11,6 @@ with pairs as (
 
 sides as (
     select
-        squad,
         athlete_id,
         trained_on,
         measure,
@@ -24,7 +23,6 @@ sides as (
     from pairs
     union all
     select
-        squad,
         athlete_id,
         trained_on,
         measure,
@@ -38,13 +36,11 @@ sides as (
 )
 
 select
-    squad,
     athlete_id,
     trained_on as tested_on,
     measure,
     side,
     1::bigint as trial,
-    1::bigint as attempt,
     avg(value) as value,
     1.0::double as factor,
     null::double as pain,

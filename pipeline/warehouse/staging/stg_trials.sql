@@ -4,7 +4,7 @@
 -- others, turned round where lower is better; so right minus left is positive where the right side
 -- performed better. A zero has no logarithm: its score is null and it counts as untested.
 with trials as (
-    select *, false as is_derived from stg_measured_trials
+    select * exclude (value_given, unit_given), false as is_derived from raw_trials
     union all by name
     select *, true as is_derived from stg_derived_trials
     union all by name
@@ -12,13 +12,12 @@ with trials as (
 )
 
 select
-    trials.squad,
+    athletes.squad,
     trials.athlete_id,
     trials.measure,
     trials.tested_on,
     trials.side,
     trials.trial,
-    trials.attempt,
     trials.value,
     trials.factor,
     case
