@@ -143,7 +143,9 @@ def _persistent(case: Case, doses: Doses, as_of: date) -> list[Row]:
     running = {
         (one["measure"], one["lower_side"])
         for one in case.outcomes
-        if one["ends_on"] >= as_of and one["clear_days"] < doses("stop", "days")
+        if one["flag_id"].endswith(".difference")  # and not about a ratio inside one limb
+        and one["ends_on"] >= as_of
+        and one["clear_days"] < doses("stop", "days")
     }
 
     def is_running(row: Row) -> bool:
