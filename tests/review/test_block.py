@@ -294,8 +294,13 @@ def test_a_block_decided_on_runs_to_its_end_whatever_is_surer_meanwhile() -> Non
     """Six weeks, then a retest: a difference is not judged from week to week."""
     grip = squad("grip_strength", 40, 0.3) + trials_of("grip_strength", DAYS, 22, 44)
     hop = squad() + trials_of("single_hop", DAYS, 134, 160)
-    for weeks_ago, trained in ((5, "single_hop"), (7, "grip_strength")):
-        known, block, _ = situation(trials=hop + grip, decisions=decided(weeks_ago))
+    for weeks_ago, family, trained in (
+        (5, "difference", "single_hop"),
+        (7, "difference", "grip_strength"),
+        (5, "ratio", "grip_strength"),  # of a ratio inside one limb, which has its own retest
+    ):
+        decisions = decided(weeks_ago, f"A1.single_hop.{family}")
+        known, block, _ = situation(trials=hop + grip, decisions=decisions)
         surer = known.findings.filter(athlete_id="A1").sort("chance_over_line")["measure"]
         assert surer.to_list() == ["single_hop", "grip_strength"]
         assert (block.kind, block.measure) == ("train", trained)
