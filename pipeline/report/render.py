@@ -194,7 +194,7 @@ def render(page: AthletePage | SquadPack, page_size: str, as_of: date) -> Printe
 def source_of(page: AthletePage | SquadPack) -> str:
     """The HTML of one page model, charts drawn."""
     html: str = _environment().get_template(TEMPLATE_OF[type(page)]).render(page=page)
-    return html
+    return html.replace("°/s", "°/\N{WORD JOINER}s")  # a line may end behind a slash
 
 
 def printed(html: str, page_size: str) -> bytes:
