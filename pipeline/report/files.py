@@ -127,9 +127,15 @@ def record(
 
 
 def publish(new: Path, reports: Path, stale: Iterable[str]) -> None:
-    """Seal a complete build and move it over the last one; `stale` names the files to remove."""
+    """Seal a complete build and move it over the last one; `stale` names the files to remove.
+
+    From the seal on Ctrl-C is too late: what it would leave are reports of two weeks.
+    """
     _write_safely(new / SEAL, json.dumps(sorted(stale)))
-    _finish(reports)
+    try:
+        _finish(reports)
+    except KeyboardInterrupt:
+        _finish(reports)
 
 
 def keep_filled_in(reports: Path, last: LastBuild | None) -> str | None:

@@ -228,10 +228,8 @@ def test_a_folder_in_the_place_of_the_reports_that_cannot_be_written(
         built(weeks.exports, tmp_path / "file" / "reports")
 
 
-def test_a_build_stopped_between_seal_and_end_is_moved_to_its_end(
-    weeks: Weeks, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    weeks.begin()
+def stopped_while_moving(with_what: type[BaseException], monkeypatch: pytest.MonkeyPatch) -> None:
+    """From here on the third file that is moved to its place stops the build."""
     moves = 0
     replace = Path.replace
 
@@ -239,12 +237,29 @@ def test_a_build_stopped_between_seal_and_end_is_moved_to_its_end(
         nonlocal moves
         moves += not path.name.endswith(".part")
         if moves == 3:
-            raise KeyboardInterrupt
+            moves += 1
+            raise with_what
         return replace(path, target)
 
+    monkeypatch.setattr(Path, "replace", stopping)
+
+
+def test_ctrl_c_is_too_late_once_a_complete_build_is_moved_to_its_place(
+    weeks: Weeks, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    weeks.begin()
+    stopped_while_moving(KeyboardInterrupt, monkeypatch)
+    built(weeks.exports, weeks.reports)
+    assert weeks.standing() == contents(weeks.clean)
+
+
+def test_a_build_that_ends_between_seal_and_end_is_moved_to_its_end(
+    weeks: Weeks, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    weeks.begin()
     with monkeypatch.context() as patched:
-        patched.setattr(Path, "replace", stopping)
-        with pytest.raises(KeyboardInterrupt):
+        stopped_while_moving(SystemExit, patched)
+        with pytest.raises(SystemExit):
             built(weeks.exports, weeks.reports)
     weeks.assert_whole()
     assert weeks.standing() not in (contents(weeks.old), contents(weeks.clean))
