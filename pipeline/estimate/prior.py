@@ -289,20 +289,34 @@ def _lead_information(shaping: _Shaping, precision: Numbers) -> Numbers:
 
 
 def _evidence(shaping: _Shaping, start: StartEvidence, spread: Numbers, leads: Numbers) -> Numbers:
-    """Log marginal likelihood of each group, the leads integrated out (Laplace)."""
-    height, precision, _ = _parts(shaping, start, spread, leads)
+    """Log marginal likelihood of each group, the leads integrated out; constants left out.
+
+    Laplace from `leads`, which need not be the best ones at these SDs: the step to those counts,
+    and with ordinary tails the result is exact.
+    """
+    height, precision, score = _parts(shaping, start, spread, leads)
     found = _lead_information(shaping, precision)
-    det = found[:, 0, 0] * found[:, 1, 1] - found[:, 0, 1] ** 2
-    off = ((leads - shaping.leads) ** 2).sum(axis=1) * shaping.lead_precision
-    return sums(height, shaping.row_group, shaping.groups) - (np.log(det) + off) / 2
+    mean = (shaping.shares * leads[shaping.row_group]).sum(axis=1)
+    pull = _by_lead(shaping, score - precision * mean)
+    pull += shaping.lead_precision[:, None] * (shaping.leads - leads)
+    first, second = pull.T
+    own, shared, other = found[:, 0, 0], found[:, 0, 1], found[:, 1, 1]
+    det = own * other - shared**2
+    step = (other * first**2 - 2 * shared * first * second + own * second**2) / det
+    return sums(height, shaping.row_group, shaping.groups) + (step - np.log(det)) / 2
+
+
+def _by_lead(shaping: _Shaping, values: Numbers) -> Numbers:
+    """Values of the rows summed by what each is given of the two leads. Shape [group, 2]."""
+    parts = [sums(values * share, shaping.row_group, shaping.groups) for share in shaping.shares.T]
+    return np.stack(parts, axis=1)
 
 
 def _leads(shaping: _Shaping, precision: Numbers, score: Numbers) -> tuple[Numbers, Numbers]:
     """The leads that the rows' precisions and scores ask for (one EM step), with covariance."""
-    pull = [sums(score * share, shaping.row_group, shaping.groups) for share in shaping.shares.T]
     prior = shaping.lead_precision[:, None] * shaping.leads
     cov: Numbers = np.linalg.inv(_lead_information(shaping, precision)).astype(np.float64)
-    return np.einsum("gij,gj->gi", cov, np.stack(pull, axis=1) + prior), cov
+    return np.einsum("gij,gj->gi", cov, _by_lead(shaping, score) + prior), cov
 
 
 def _spread_points(mean: Numbers, cov: Numbers) -> Numbers:

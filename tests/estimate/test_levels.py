@@ -26,7 +26,7 @@ from tests.estimate.rows import START, measure, roster, session, squad_trials, t
 
 DAYS = (0, 9, 30, 100, 128)
 AS_OF = 150
-VALUES = ((150, 171), (151, 168), (150, 160), (149, 166), (152, 158))
+VALUES = ((150, 184), (151, 181), (150, 170), (149, 178), (152, 176))
 
 
 @dataclass(frozen=True)
@@ -119,5 +119,12 @@ def test_today_and_whether_it_closed_are_what_all_tests_say_at_once(work: Work) 
     assert now.estimate[place] == pytest.approx(mixture.mean_of(belief)[0], abs=1e-9)
     assert now.sd[place] == pytest.approx(mixture.sd_of(belief)[0], abs=1e-9)
     assert now.low[place] == pytest.approx(end_of(belief, 0.05), abs=2e-4 * now.sd[place])
+    # No side of this measure is expected to lead, so the line lies about zero.
+    left = float(mixture.chance_below(belief, np.zeros(1))[0])
+    assert now.chance_right[place] == pytest.approx(1 - left, abs=1e-9)
+    line = work.panel.standards.line[:1]
+    over = float(mixture.chance_beyond(belief, line)[0])
+    assert now.chance_over[place] == pytest.approx(over, abs=1e-9)
+    assert 0.05 < over < 0.95
     assert now.chance_closing[place] == pytest.approx(np.mean(first), abs=1e-6)
     assert now.chance_closing_since_previous[place] == pytest.approx(np.mean(before), abs=1e-6)

@@ -46,6 +46,7 @@ class Step:
     means: np.ndarray
     variances: np.ndarray
     gains: np.ndarray
+    from_new_level: tuple[float, float] = (0.0, 0.0)  # miss and its variance after a jump
 
     @property
     def after(self) -> tuple[float, float]:
@@ -54,7 +55,9 @@ class Step:
         return self.level + gain * self.miss, gain * self.error
 
 
-def steps_of(right: tuple[int, ...], days: tuple[int, ...] = DAYS) -> list[Step]:
+def steps_of(
+    right: tuple[int, ...], days: tuple[int, ...] = DAYS, *, first: bool = False
+) -> list[Step]:
     """The athlete's tests after the first, each from the filter's state before it."""
     rows = [
         row
@@ -88,6 +91,7 @@ def steps_of(right: tuple[int, ...], days: tuple[int, ...] = DAYS) -> list[Step]
         if before is not None:
             written_out(step, before, leap, drift**2 * weeks, weeks)
             jump = float(step.chance[2])
+        if first or before is not None:
             found.append(step)
         before = (level, variance, miss, usual, jump)
         level, variance = step.after
@@ -123,6 +127,7 @@ def written_out(
     step.gains = unsure / (unsure + error)
     step.means = centre + step.gains * (d - centre)
     step.variances = step.gains * error
+    step.from_new_level = d - new, new_variance + step.usual
 
 
 @pytest.mark.parametrize("story", STORIES)
@@ -153,7 +158,15 @@ def test_a_jump_that_the_next_test_confirms_moves_the_level() -> None:
     first, second = steps_of(STORIES["a jump"])[1:3]
     assert second.chance[3] > 0.5
     assert second.move > 0.5 * second.variance
-    assert abs(second.surprise) < 1 < abs(first.surprise)  # measured from the new level
+    assert abs(second.surprise) < 1 < abs(first.surprise)
+    off, spread = second.from_new_level
+    assert second.surprise == pytest.approx(off / np.sqrt(spread))
+
+
+def test_the_first_test_is_held_against_the_squad() -> None:
+    first = steps_of(STORIES["nothing"], first=True)[0]
+    assert first.error == pytest.approx(first.usual)
+    assert first.surprise == pytest.approx(first.miss / np.sqrt(first.variance + first.usual))
 
 
 def test_a_jump_is_likelier_the_longer_nobody_tested() -> None:

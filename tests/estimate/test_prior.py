@@ -232,3 +232,49 @@ def test_of_whom_the_preferred_side_is_unknown_the_lead_is_less_sure() -> None:
     lead = (given.lead_share * usual) ** 2 + (given.lead_doubt * apart) ** 2
     either = (right**2 + (1 - right) ** 2) * lead + right * (1 - right) * apart**2
     assert fit.centre_variance == pytest.approx([lead, either])
+
+
+def test_the_points_of_a_fit_have_its_middle_and_its_widths() -> None:
+    """The unscented rule: equal weights, the same mean and covariance (Julier & Uhlmann 1997)."""
+    frame, _ = squad_trials(20)
+    people = roster(frame["athlete_id"].unique().sort())
+    panel, _ = read_panel(frame, people, {HOP: measure()}, START + timedelta(days=28), Settings())
+    fit = worked(panel, (START - date(1970, 1, 1)).days + 28, Settings().estimate).fit
+    logs = np.log(fit.points[:, 0])
+    assert logs.mean(axis=0) == pytest.approx(np.log(fit.sds[0]))
+    assert logs.std(axis=0) == pytest.approx(fit.log_widths[0], rel=1e-4)
+
+
+@pytest.mark.parametrize("lead", [0.10, 0.30])
+def test_the_spread_about_two_leads_is_what_direct_integration_gives(lead: float) -> None:
+    """Right- and left-handed people about leads of their own, each with the catalogue's prior."""
+    size, grip = 12, measure("grip_strength")
+    frame, _ = squad_trials(size, days=[0], spread=0.1, name=grip.id, lead=lead)
+    names = frame["athlete_id"].unique().sort()
+    hands = ["right" if number % 3 else "left" for number in range(size)]
+    plain = EstimateSettings(
+        tail_scales=(1.0,), tail_weights=(1.0,), day_log_sd=1e-4, drift_log_sd=1e-4
+    )
+    settings = replace(Settings(), estimate=plain)
+    people = roster(names, dominant_hand=hands)
+    panel, _ = read_panel(frame, people, {grip.id: grip}, START, settings)
+    work = worked(panel, (START - date(1970, 1, 1)).days, plain)
+    usual, standards = panel.standards.side_sd[0], panel.standards
+    error = work.tests.variance + (plain.day_share * work.errors.within_sd[0]) ** 2
+    leads = standards.lead_right[0], standards.lead_left[0]
+    unknown = (plain.lead_share * usual) ** 2 + (plain.lead_doubt * max(map(abs, leads))) ** 2
+    is_right = np.array([hand == "right" for hand in hands])
+    centre = np.where(is_right, *leads)
+    shared = unknown * np.equal.outer(is_right, is_right)
+
+    def weight(log_spread: float) -> float:
+        cov = np.diag(np.exp(2 * log_spread) + error) + shared
+        fit = multivariate_normal(centre, cov).pdf(work.tests.d)
+        return float(fit * norm(np.log(usual), plain.spread_log_sd).pdf(log_spread))
+
+    grid = np.log(usual) + np.linspace(-3, 3, 2001)
+    weights = np.array([weight(point) for point in grid])
+    mean = np.average(grid, weights=weights)
+    sd = np.sqrt(np.average((grid - mean) ** 2, weights=weights))
+    assert np.log(work.fit.sds[0, SPREAD]) == pytest.approx(mean, abs=0.01)
+    assert work.fit.log_widths[0, SPREAD] == pytest.approx(sd, rel=0.03)

@@ -177,11 +177,35 @@ def test_the_usual_number_of_trials_is_the_median_over_sides_and_days() -> None:
                 for number, (left, right) in enumerate(sizes)
                 for row in session(f"A{number}", 0, [150.0] * left, [150.0] * right)
             ]
+            rows += [("B", 0, "left", 150.0)] * 7  # one side alone, so that the number is odd
             frames.append(trials(rows, name, f"Squad of {sides}"))
-            expected[f"Squad of {sides}", name] = float(np.median(sizes))
+            expected[f"Squad of {sides}", name] = float(np.median([*sizes.ravel(), 7]))
     whole = pl.concat(frames)
     book = catalogue().measures
     people = roster(whole["athlete_id"].unique().sort())
     found = estimate(whole, people, book, START, Settings()).errors
     columns = found.select("squad", "measure", "usual_trials")
     assert {(squad, name): usual for squad, name, usual in columns.iter_rows()} == expected
+
+
+@pytest.mark.parametrize(("athletes", "has_one"), [(2, False), (3, True)])
+def test_an_icc_needs_three_athletes(athletes: int, has_one: bool) -> None:
+    row = estimated(squad_trials(athletes)[0]).reliability.row(0, named=True)
+    assert (row["icc"] is not None) == has_one
+
+
+def test_sides_equal_to_the_last_digit_agree_with_no_other_test() -> None:
+    frames = [
+        trials(session("A", 0, [150], [150]) + session("B", 0, [150], [160])),
+        trials(session("A", 0, [15], [16]) + session("B", 0, [15], [16]), "sl_cmj_height"),
+    ]
+    measures = {name: measure(name) for name in ("single_hop", "sl_cmj_height")}
+    people = roster(["A", "B"])
+    found = estimate(pl.concat(frames), people, measures, START, Settings()).agreement
+    assert found["athlete_count"].to_list() == [1]
+
+
+def test_a_day_of_the_usual_trials_is_as_unsure_as_the_typical_error_says() -> None:
+    found = estimated(squad_trials(20)[0])
+    assert found.days["se"].to_numpy() == pytest.approx(found.errors["typical_error"].item())
+    assert found.today["observed_se"].to_numpy() == pytest.approx(found.days["se"][0])

@@ -120,13 +120,15 @@ def test_a_change_is_as_unsure_as_its_latest_and_its_earlier_sessions() -> None:
     assert right["change_recent_se"] == pytest.approx(right["level_se"] * np.sqrt(4 / 3))
 
 
-def days_of(day_sd: float, gap: int, *, size: int = 80, sessions: int = 6) -> pl.DataFrame:
+def days_of(
+    day_sd: float, gap: int, *, trial_sd: float = 0.01, size: int = 80, sessions: int = 6
+) -> pl.DataFrame:
     """Simulated athletes whose sides go up and down from day to day by themselves."""
     rng = np.random.default_rng(12)
     rows: list[Row] = []
     for number in range(size):
         for day in range(sessions):
-            shift = day_sd * rng.normal(size=(2, 1)) + 0.01 * rng.normal(size=(2, 6))
+            shift = day_sd * rng.normal(size=(2, 1)) + trial_sd * rng.normal(size=(2, 6))
             values = 150 * np.exp(shift)
             rows += session(f"A{number}", gap * day, values[0], values[1])
     return trials(rows)
@@ -138,10 +140,12 @@ def day_sd_of(found: Estimates) -> float:
     return float(np.sqrt((found.sides["level_se"].to_numpy() ** 2).mean() - trial))
 
 
-@pytest.mark.parametrize("day_sd", [0.02, 0.04])
-def test_how_a_side_goes_up_and_down_is_found_from_its_own_days(day_sd: float) -> None:
+@pytest.mark.parametrize(("day_sd", "trial_sd"), [(0.02, 0.01), (0.04, 0.01), (0.04, 0.06)])
+def test_how_a_side_goes_up_and_down_is_found_from_its_own_days(
+    day_sd: float, trial_sd: float
+) -> None:
     """Changes are cut at 2.5 SDs, which takes 3 % of the SD of a normal one; then the prior."""
-    found = estimated(days_of(day_sd, 14), on=70)
+    found = estimated(days_of(day_sd, 14, trial_sd=trial_sd), on=70)
     assert day_sd_of(found) == pytest.approx(day_sd, rel=0.06)
 
 
@@ -168,3 +172,33 @@ def test_a_fall_within_the_error_of_a_test_is_no_loss_however_large() -> None:
     found = estimated(frame, of=rough, on=42)
     assert side_of(found, "right")["lost_share"] == pytest.approx(1 - 112 / 150)
     assert not side_of(found, "right")["is_lost"]
+
+
+def test_a_few_true_losses_do_not_raise_the_bar_they_are_measured_by() -> None:
+    frame = days_of(0.02, 14)
+    lost = (pl.col("athlete_id").str.extract(r"(\d+)").cast(pl.Int64) % 10 == 0) & (
+        (pl.col("side") == "left") & (pl.col("tested_on") == pl.col("tested_on").max())
+    )
+    fallen = frame.with_columns(pl.when(lost).then(pl.col("score") - 0.4).otherwise("score"))
+    assert day_sd_of(estimated(fallen, on=70)) < 1.25 * day_sd_of(estimated(frame, on=70))
+
+
+def test_who_shapes_nothing_stands_beside_those_who_do() -> None:
+    frame = days_of(0.02, 14)
+    people = roster(frame["athlete_id"].unique().sort())
+    wild = [int(name[1:]) % 2 == 1 for name in people["athlete_id"]]
+    loud = (pl.col("athlete_id").str.extract(r"(\d+)").cast(pl.Int64) % 2 == 1) & (
+        (pl.col("tested_on").dt.ordinal_day() // 14) % 2 == 0
+    )
+    frame = frame.with_columns(pl.when(loud).then(pl.col("score") - 0.3).otherwise("score"))
+    shaping = people.with_columns(pl.Series("shapes", [not odd for odd in wild]))
+    assert day_sd_of(estimated(frame, shaping, on=70)) == pytest.approx(0.02, rel=0.1)
+
+
+def test_one_session_has_not_changed_since_the_first() -> None:
+    found = found_with(session("X", 42, [150] * 3, [150] * 3))
+    for side in ("left", "right"):
+        row = side_of(found, side)
+        unknown = ("change_first", "change_first_se", "fall_chance", "recent_level", "loss_chance")
+        assert {name: row[name] for name in unknown} == dict.fromkeys(unknown)
+        assert not row["is_lost"]
