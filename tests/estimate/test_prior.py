@@ -182,7 +182,7 @@ def test_the_spread_is_what_direct_integration_gives(size: int) -> None:
         fit = multivariate_normal(np.zeros(size), cov).pdf(work.tests.d)
         return float(fit * norm(np.log(usual), plain.spread_log_sd).pdf(log_spread))
 
-    grid = np.log(usual) + np.linspace(-3, 3, 2001)
+    grid = np.log(usual) + np.linspace(-3, 3, 401)
     weights = np.array([weight(point) for point in grid])
     mean = np.average(grid, weights=weights)
     sd = np.sqrt(np.average((grid - mean) ** 2, weights=weights))
@@ -272,7 +272,7 @@ def test_the_spread_about_two_leads_is_what_direct_integration_gives(lead: float
         fit = multivariate_normal(centre, cov).pdf(work.tests.d)
         return float(fit * norm(np.log(usual), plain.spread_log_sd).pdf(log_spread))
 
-    grid = np.log(usual) + np.linspace(-3, 3, 2001)
+    grid = np.log(usual) + np.linspace(-3, 3, 401)
     weights = np.array([weight(point) for point in grid])
     mean = np.average(grid, weights=weights)
     sd = np.sqrt(np.average((grid - mean) ** 2, weights=weights))
