@@ -1,6 +1,5 @@
 """Whose sides got how much of the one-sided work, and which side that was."""
 
-from collections.abc import Sequence
 from datetime import date, timedelta
 
 import polars as pl
@@ -8,6 +7,7 @@ import polars as pl
 from pipeline.catalogue.entries import TRAINING_RECORD
 from pipeline.settings import ReviewSettings
 
+HISTORY_WEEKS = 26  # how far back it is told since when work was unequal
 EVEN_LOAD = 0.95  # a lower load than this share of the other side names the lower side
 
 
@@ -25,18 +25,7 @@ def work_by_side(sets: pl.DataFrame, as_of: date, weeks: int) -> pl.DataFrame:
         & (pl.col("trained_on") > since)
         & (pl.col("trained_on") <= as_of)
     )
-    work = sided.group_by("squad", "athlete_id", "region").agg(
-        pl.col("trained_on").n_unique().alias("session_count"),
-        *(
-            expression.filter(pl.col("side") == side).sum().alias(f"{side}_{name}")
-            for side in ("left", "right")
-            for name, expression in (
-                ("sets", pl.lit(1)),
-                ("reps", pl.col("reps")),
-                ("volume", pl.col("reps") * pl.col("moved_kg")),
-            )
-        ),
-    )
+    work = _work(sided, "squad", "athlete_id", "region")
     loads = (
         sided.group_by("athlete_id", "region", "exercise")
         .agg(
@@ -50,11 +39,27 @@ def work_by_side(sets: pl.DataFrame, as_of: date, weeks: int) -> pl.DataFrame:
             (pl.col("right") == pl.col("left")).mean().alias("equal_load_share"),
         )
     )
+    return work.join(loads, on=["athlete_id", "region"], how="left").sort("athlete_id", "region")
+
+
+def _work(sided: pl.DataFrame, *keys: str) -> pl.DataFrame:
+    """Sessions, sets, repetitions and volume of each side, one row per combination of the keys."""
     counts = ["session_count", "left_sets", "right_sets"]
     return (
-        work.with_columns(pl.col(counts).cast(pl.Int64))
-        .join(loads, on=["athlete_id", "region"], how="left")
-        .sort("athlete_id", "region")
+        sided.group_by(keys)
+        .agg(
+            pl.col("trained_on").n_unique().alias("session_count"),
+            *(
+                expression.filter(pl.col("side") == side).sum().alias(f"{side}_{name}")
+                for side in ("left", "right")
+                for name, expression in (
+                    ("sets", pl.lit(1)),
+                    ("reps", pl.col("reps")),
+                    ("volume", pl.col("reps") * pl.col("moved_kg")),
+                )
+            ),
+        )
+        .with_columns(pl.col(counts).cast(pl.Int64))
     )
 
 
@@ -111,7 +116,6 @@ def unequal_work(
 
     `first_flagged_on` is the end of the first of the unbroken weeks in which that was so.
     """
-    weeks: Sequence[date] = [as_of - timedelta(weeks=back) for back in range(26)]
     now = work_by_side(sets, as_of, settings.training_weeks)
     lower = lower_sides(found, now, settings)
 
@@ -123,14 +127,20 @@ def unequal_work(
 
     listed = uneven(now)
     # Only who is listed now has a history to look up.
-    theirs = sets.join(listed, on=["athlete_id", "region"], how="semi")
-    flagged = [
-        uneven(work_by_side(theirs, week, settings.training_weeks)).with_columns(
-            pl.lit(back).alias("weeks_back"), pl.lit(week).alias("first_flagged_on")
-        )
-        for back, week in enumerate(weeks)
-    ]
-    history = pl.concat(flagged).sort("athlete_id", "region", "weeks_back")
+    theirs = sets.filter(pl.col("side") != "both").join(
+        listed, on=["athlete_id", "region"], how="semi"
+    )
+    ends = pl.DataFrame({"weeks_back": range(HISTORY_WEEKS)}).with_columns(
+        (pl.lit(as_of) - pl.duration(weeks=pl.col("weeks_back"))).alias("first_flagged_on")
+    )
+    until = pl.col("first_flagged_on")
+    windows = theirs.join(ends, how="cross").filter(
+        (pl.col("trained_on") > until - timedelta(weeks=settings.training_weeks))
+        & (pl.col("trained_on") <= until)
+    )
+    history = uneven(_work(windows, "athlete_id", "region", "weeks_back", "first_flagged_on")).sort(
+        "athlete_id", "region", "weeks_back"
+    )
     unbroken = history.filter(
         pl.col("weeks_back") == pl.int_range(pl.len()).over("athlete_id", "region")
     )
