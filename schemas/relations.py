@@ -42,6 +42,27 @@ class Athlete(pa.DataFrameModel):
         unique: ClassVar = ["athlete_id"]
 
 
+class PartTrial(pa.DataFrameModel):
+    """One row per trial of a measure that others are computed from."""
+
+    athlete_id: str
+    tested_on: pl.Date
+    measure: str
+    side: str = pa.Field(isin=["left", "right", "both"])
+    attempt: int = pa.Field(ge=1)
+    value: float
+    pain: float = pa.Field(nullable=True)
+    held: bool
+    source_file: str
+    source_sheet: str = pa.Field(nullable=True)
+    source_line: int
+
+    class Config:
+        name = "stg_part_trials"
+        strict = True
+        unique: ClassVar = ["athlete_id", "tested_on", "measure", "side", "attempt"]
+
+
 class DerivedTrial(pa.DataFrameModel):
     """One row per attempt and side of a measure computed from its parts."""
 
@@ -255,6 +276,7 @@ class IntakeQuality(pa.DataFrameModel):
 
 _MODELS: tuple[type[pa.DataFrameModel], ...] = (
     Athlete,
+    PartTrial,
     DerivedTrial,
     ScoredTrial,
     FilmCheckpoint,

@@ -1,16 +1,7 @@
 -- One row per attempt and side of a measure computed from its parts on the same day.
 -- The k-th attempt of one part meets the k-th attempt of the others; a part without sides (a sprint)
 -- enters as the mean of its day. A day on which the measure itself was given is left as given.
-with part_trials as (
-    select
-        *,
-        row_number() over (partition by athlete_id, tested_on, measure, side order by trial)
-            as attempt
-    from raw_trials
-    where measure in (select part from ref_parts)
-),
-
-sided_parts as (
+with sided_parts as (
     select
         parts.measure,
         parts.rule,
@@ -18,7 +9,7 @@ sided_parts as (
         parts.part_count,
         trials.* exclude (measure)
     from ref_parts as parts
-    join part_trials as trials on parts.part = trials.measure
+    join stg_part_trials as trials on parts.part = trials.measure
     where trials.side in ('left', 'right') and not parts.is_whole_body
 ),
 
@@ -32,7 +23,7 @@ whole_parts as (
         trials.tested_on,
         avg(trials.value) as value
     from ref_parts as parts
-    join part_trials as trials on parts.part = trials.measure
+    join stg_part_trials as trials on parts.part = trials.measure
     where parts.is_whole_body and not trials.held
     group by all
 ),
@@ -80,6 +71,12 @@ attempts as (
     from part_values
     group by all
     having count(distinct position) = any_value(part_count)
+),
+
+given as (
+    select distinct athlete_id, tested_on, measure
+    from raw_trials
+    where measure in (select measure from ref_parts)
 )
 
 select
@@ -100,7 +97,7 @@ select
     attempts.source_line
 from attempts
 left join ref_measures as measures on attempts.measure = measures.measure
-anti join raw_trials as given
+anti join given
     on
         attempts.measure = given.measure
         and attempts.athlete_id = given.athlete_id
