@@ -11,11 +11,13 @@ from pipeline.intake.grids import (
     HEAD_ROWS,
     LEFT_OUT,
     LINE,
+    LONGEST,
     WIDEST,
     Grid,
     UnreadableFile,
     cell_name,
     coded_type,
+    long_cell,
     seen_text,
     too_long,
 )
@@ -64,6 +66,8 @@ def open_text(name: str, data: bytes, judge: Callable[[Sequence[Sequence[str]]],
         raise UnreadableFile(WIDE_FILE)
 
     def load(coded: Collection[int]) -> pl.DataFrame:
+        if not dialect.quoted and (line := _endless_line(text, dialect)):
+            raise UnreadableFile(long_cell(line))
         frame = read_cells(text, dialect, max(map(len, rows)), coded)
         if why := too_long(frame):
             raise UnreadableFile(why)
@@ -79,6 +83,17 @@ def _open_quote(text: bytes) -> str:
         f"the quotation mark in line {line} is never closed; "
         "quotation marks were read as plain characters"
     )
+
+
+def _endless_line(text: bytes, dialect: Dialect) -> int:
+    """The first line with so long a cell that it is seen before the text is taken apart, or 0."""
+    mark = dialect.delimiter.encode()
+    for start in range(0, len(text) - LONGEST, LONGEST):
+        if text.find(mark, start, start + LONGEST) < 0 and (
+            text.find(b"\n", start, start + LONGEST) < 0
+        ):
+            return text.count(b"\n", 0, start) + 1
+    return 0
 
 
 def decode_text(data: bytes) -> tuple[bytes, tuple[str, ...]]:

@@ -66,8 +66,13 @@ def too_long(frame: pl.DataFrame) -> str:
         if (texts.str.len_bytes() > LONGEST).any():
             long = cells.cast(pl.String).str.len_bytes() > LONGEST
             line = frame[LINE].to_list()[long.to_list().index(True)]
-            return f"the cell in line {line} is longer than any spreadsheet's; nothing was read"
+            return long_cell(line)
     return ""
+
+
+def long_cell(line: int) -> str:
+    """Why a grid is not read in which this line holds a cell beyond all use."""
+    return f"the cell in line {line} is longer than any spreadsheet's; nothing was read"
 
 
 def seen_text(text: bytes) -> bytes:
