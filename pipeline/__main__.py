@@ -39,7 +39,8 @@ def _count_stops() -> list[int]:
         stops.append(number)
         raise KeyboardInterrupt
 
-    if signal.getsignal(signal.SIGINT) is signal.default_int_handler:  # else it means nothing here
+    # Where whoever started this process has Ctrl-C ignored, it stays ignored.
+    if signal.getsignal(signal.SIGINT) is signal.default_int_handler:
         signal.signal(signal.SIGINT, stop)
     return stops
 

@@ -240,7 +240,7 @@ def _scan(
     start = _start(shaping, mean)
     spread = np.exp(mean[:, SPREAD])
     for _ in range(CENTRE_ROUNDS):
-        _, precision, score = _parts(shaping, start, spread, leads)
+        _, precision, score = _parts(shaping, start, spread, _centres(shaping, leads))
         leads, lead_cov = _leads(shaping, precision, score)
     return _Scan(mean, cov, leads, lead_cov, precision, score, widths)
 
@@ -256,12 +256,16 @@ def _start(shaping: _Shaping, point: Numbers) -> StartEvidence:
     )
 
 
+def _centres(shaping: _Shaping, leads: Numbers) -> Numbers:
+    """The lead that each athlete is expected to have. Shape [row]."""
+    return np.asarray((shaping.shares * leads[shaping.row_group]).sum(axis=1))
+
+
 def _parts(
-    shaping: _Shaping, start: StartEvidence, spread: Numbers, leads: Numbers
+    shaping: _Shaping, start: StartEvidence, spread: Numbers, mean: Numbers
 ) -> tuple[Numbers, Numbers, Numbers]:
-    """Log likelihood of each row, and the precision and score it holds for its centre."""
+    """Log likelihood of each row about its centre `mean`, the precision and score held for that."""
     variance = np.outer(shaping.settings.tail_scales, (spread**2)[shaping.row_group])
-    mean = (shaping.shares * leads[shaping.row_group]).sum(axis=1)
     info, score = start.info, start.score
     grown = 1 + info * variance
     fit = (info * mean**2 - 2 * score * mean - score**2 * variance) / grown
@@ -294,9 +298,9 @@ def _evidence(shaping: _Shaping, start: StartEvidence, spread: Numbers, leads: N
     Laplace from `leads`, which need not be the best ones at these SDs: the step to those counts,
     and with ordinary tails the result is exact.
     """
-    height, precision, score = _parts(shaping, start, spread, leads)
+    mean = _centres(shaping, leads)
+    height, precision, score = _parts(shaping, start, spread, mean)
     found = _lead_information(shaping, precision)
-    mean = (shaping.shares * leads[shaping.row_group]).sum(axis=1)
     pull = _by_lead(shaping, score - precision * mean)
     pull += shaping.lead_precision[:, None] * (shaping.leads - leads)
     first, second = pull.T

@@ -66,7 +66,7 @@ def open_text(name: str, data: bytes, judge: Callable[[Sequence[Sequence[str]]],
         raise UnreadableFile(WIDE_FILE)
 
     def load(coded: Collection[int]) -> pl.DataFrame:
-        if not dialect.quoted and (line := _endless_line(text, dialect)):
+        if not dialect.quoted and (line := _line_of_endless_cell(text, dialect)):
             raise UnreadableFile(long_cell(line))
         frame = read_cells(text, dialect, max(map(len, rows)), coded)
         if why := too_long(frame):
@@ -85,13 +85,12 @@ def _open_quote(text: bytes) -> str:
     )
 
 
-def _endless_line(text: bytes, dialect: Dialect) -> int:
-    """The first line with so long a cell that it is seen before the text is taken apart, or 0."""
+def _line_of_endless_cell(text: bytes, dialect: Dialect) -> int:
+    """Seen before the text is taken apart, which takes long; 0 where nothing is that long."""
     mark = dialect.delimiter.encode()
     for start in range(0, len(text) - LONGEST, LONGEST):
-        if text.find(mark, start, start + LONGEST) < 0 and (
-            text.find(b"\n", start, start + LONGEST) < 0
-        ):
+        end = start + LONGEST + 1
+        if text.find(mark, start, end) < 0 and text.find(b"\n", start, end) < 0:
             return text.count(b"\n", 0, start) + 1
     return 0
 

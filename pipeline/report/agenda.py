@@ -9,7 +9,7 @@ from pipeline.catalogue import Measure
 from pipeline.catalogue.entries import TRAINING_RECORD
 from pipeline.report import balance, words
 from pipeline.report.phrases import say
-from pipeline.review.block import Block, trained_alike
+from pipeline.review.block import Block, ended_with
 from pipeline.review.week import Week
 
 SURE = ("confirmed", "widening", "retest", "ratio")  # reasons that come with a chance
@@ -80,26 +80,21 @@ def _refer(flag: Mapping[str, Any], finding: Mapping[str, Any] | None, week: Wee
         if side in (None, "both"):
             return say("agenda.point.pain", name=name, pain=pain)
         return say("agenda.point.pain_side", name=name, pain=pain, side=words.side_name(side))
-    if flag["cause"] in ("girth_loss", "girth_gain"):
-        has_grown = flag["cause"] == "girth_gain"
-        return say(
-            "agenda.point.girth_gain" if has_grown else "agenda.point.girth_loss",
-            name=name,
-            side=words.side_name(side),
-            amount=words.amount(flag["cause_value"], "cm"),
-            other=words.side_name(words.other(side)),
-        )
-    if flag["cause"] == "loss":
-        loss = {
-            "name": name,
-            "side": words.side_name(side),
-            "amount": words.amount(flag["cause_value"], "%"),
-            "other": words.side_name(words.other(side)),
-        }
-        if flag["pain"] is not None:
-            return say("agenda.point.loss_pain", pain=f"{flag['pain']:.0f}", **loss)
-        return say("agenda.point.loss", **loss)
-    return say("agenda.point.note", topic=say(f"agenda.sign.{flag['measure']}"))
+    if flag["cause"] == "words":
+        return say("agenda.point.note", topic=say(f"agenda.sign.{flag['measure']}"))
+    changed = {
+        "name": name,
+        "side": words.side_name(side),
+        "amount": words.amount(flag["cause_value"], "%" if flag["cause"] == "loss" else "cm"),
+        "other": words.side_name(words.other(side)),
+    }
+    if flag["cause"] == "girth_gain":
+        return say("agenda.point.girth_gain", **changed)
+    if flag["cause"] == "girth_loss":
+        return say("agenda.point.girth_loss", **changed)
+    if flag["pain"] is not None:
+        return say("agenda.point.loss_pain", pain=f"{flag['pain']:.0f}", **changed)
+    return say("agenda.point.loss", **changed)
 
 
 def _ratio(flag: Mapping[str, Any], finding: Mapping[str, Any] | None, week: Week) -> str:
@@ -213,7 +208,7 @@ def _suggestion(
         athlete["known_difference"] and flag["measure"] != block.measure
     ):
         return say("agenda.suggestion.known")
-    if flag["measure"] in measures and (told := _of_ended(block, measures[flag["measure"]], week)):
+    if told := _of_ended(flag, block, week):
         return told
     if reason == "ratio":
         return say("agenda.suggestion.ratio", side=side, weeks=block.weeks)
@@ -226,17 +221,16 @@ def _suggestion(
     return block_suggestion(block, week.as_of)
 
 
-def _of_ended(block: Block, measure: Measure, week: Week) -> str:
+def _of_ended(flag: Mapping[str, Any], block: Block, week: Week) -> str:
     """What to do about a difference whose extra work ends without change, or one trained alike."""
-    for outcome in block.ended:
-        if outcome["measure"] == measure.id:
-            weeks = words.count(int(outcome["weeks_in"]), "week")
-            return say("agenda.suggestion.stop", weeks=weeks, retest=_retest(block, week.as_of))
-    for outcome in block.ended:
-        ended = week.catalogue.measures[outcome["measure"]]
-        if trained_alike(ended, measure):
-            return say("agenda.suggestion.as_ended", name=ended.short)
-    return ""
+    measures, measure = week.catalogue.measures, flag["measure"]
+    ended = ended_with(measure, flag["lower_side"], block.ended, measures)
+    if ended is None:
+        return ""
+    if ended["measure"] != measure:
+        return say("agenda.suggestion.as_ended", name=measures[ended["measure"]].short)
+    weeks = words.count(int(ended["weeks_in"]), "week")
+    return say("agenda.suggestion.stop", weeks=weeks, retest=_retest(block, week.as_of))
 
 
 def covers(block: Block, measure: Measure, week: Week) -> bool:

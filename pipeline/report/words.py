@@ -20,6 +20,7 @@ LEVEL_DECIMALS = {
     "N": 0, "Nm": 0, "Nm/kg": 2, "N.s": 0, "kg": 1, "cm": 1, "deg": 0, "s": 2, "reps": 0,
     "ratio": 2, "%LL": 0, "m/s": 2, "W/kg": 1,
 }  # fmt: skip
+CLEAR = 0.95  # chance from which a difference is said to be clear
 CLOSING, WIDENING = 0.80, 0.20  # chance of closing from and below which it is said so
 
 
@@ -97,7 +98,7 @@ def amount(value: float, unit: str) -> str:
 
 def chance_word(chance: float) -> str:
     """The word of the fixed scale for a chance between 0 and 1."""
-    if chance >= 0.95:
+    if chance >= CLEAR:
         return say("words.chance.clear")
     if chance >= 0.80:
         return say("words.chance.likely")
@@ -112,7 +113,9 @@ def in_hundred(chance: float) -> str:
         return say("words.in_hundred.fewest")
     if 0.095 <= chance <= 0.905:
         return say("words.in_hundred.tens", number=round(chance * 10))
-    return say("words.in_hundred.hundreds", number=round(chance * 100))
+    number = round(chance * 100)
+    # 0.946 is "likely": beside that word no figure of the next, which begins at 95.
+    return say("words.in_hundred.hundreds", number=number if chance >= CLEAR else min(number, 94))
 
 
 def other(side: str) -> str:

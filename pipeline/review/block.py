@@ -78,13 +78,7 @@ def next_block(case: Case, catalogue: Catalogue, as_of: date, settings: Settings
     going_on = [
         row
         for row in rest
-        if not any(
-            one["lower_side"] == row["lower_side"]
-            and trained_alike(
-                catalogue.measures[one["measure"]], catalogue.measures[row["measure"]]
-            )
-            for one in ended
-        )
+        if ended_with(row["measure"], row["lower_side"], ended, catalogue.measures) is None
     ]
     trained = [row for row in going_on if row["measure_group"] not in MOBILITY_GROUPS]
     tight = [row for row in going_on if row["measure_group"] == "range_of_motion"]
@@ -244,11 +238,23 @@ def _outcome(row: Row, outcomes: Sequence[Row]) -> Row | None:
     return max(same, key=lambda one: one["started_on"], default=None)
 
 
-def trained_alike(one: Measure, other: Measure) -> bool:
+def ended_with(
+    measure: str, lower: str, ended: Sequence[Row], measures: Mapping[str, Measure]
+) -> Row | None:
+    """Which block that ends without change was about this difference or trained it as well."""
+    alike = [
+        one
+        for one in ended
+        if one["lower_side"] == lower and _are_alike(measures[one["measure"]], measures[measure])
+    ]
+    return min(alike, key=lambda one: one["measure"] != measure, default=None)
+
+
+def _are_alike(one: Measure, other: Measure) -> bool:
     """Whether the same work trains two measures: the same movements, for strength or for range."""
-    is_alike = (one.group in MOBILITY_GROUPS) == (other.group in MOBILITY_GROUPS)
-    is_alike &= not set(one.patterns).isdisjoint(other.patterns)
-    return is_alike or one.id == other.id
+    is_same_kind = (one.group in MOBILITY_GROUPS) == (other.group in MOBILITY_GROUPS)
+    shares_movements = not set(one.patterns).isdisjoint(other.patterns)
+    return one.id == other.id or (is_same_kind and shares_movements)
 
 
 def _without_change(rows: Sequence[Row], outcomes: Sequence[Row], doses: Doses) -> tuple[Row, ...]:
@@ -275,7 +281,7 @@ def _hardly_done(
     """Whether a block for a related measure of the same side was hardly done."""
     return any(
         one["lower_side"] == lower
-        and trained_alike(catalogue.measures[one["measure"]], measure)
+        and _are_alike(catalogue.measures[one["measure"]], measure)
         and _is_little(one, doses)
         for one in outcomes
         if one["measure"] != measure.id

@@ -1,5 +1,8 @@
 """What one flag holds, whatever raised it."""
 
+from collections.abc import Mapping
+from typing import Any
+
 import polars as pl
 
 ORDER = ["refer", "confirmed", "widening", "ratio", "training", "retest", "overdue"]
@@ -39,13 +42,15 @@ def of_difference() -> list[pl.Expr]:
     return [pl.col("flag_id").str.extract(about, part).alias(name) for name, part in parts.items()]
 
 
-def as_flags(frame: pl.DataFrame) -> pl.DataFrame:
-    """A frame cut to the columns of a flag; what it lacks is null."""
+def with_columns_of(frame: pl.DataFrame, columns: Mapping[str, Any]) -> pl.DataFrame:
+    """A frame cut to these columns and their types; what it lacks is null."""
     missing = [
-        pl.lit(None, kind).alias(name) for name, kind in FLAG.items() if name not in frame.columns
+        pl.lit(None, kind).alias(name)
+        for name, kind in columns.items()
+        if name not in frame.columns
     ]
     return frame.with_columns(missing).select(
-        pl.col(name).cast(kind) for name, kind in FLAG.items()
+        pl.col(name).cast(kind) for name, kind in columns.items()
     )
 
 

@@ -12,7 +12,7 @@ from pipeline.catalogue import Catalogue
 from pipeline.catalogue.entries import TRAINING_RECORD
 from pipeline.catalogue.rules import URGENCIES
 from pipeline.estimate import Estimates
-from pipeline.review.flag import ORDER, as_flags, flag_id, open_since
+from pipeline.review.flag import FLAG, ORDER, flag_id, open_since, with_columns_of
 from pipeline.review.overdue import overdue_flags
 from pipeline.review.ratios import ratio_flags
 from pipeline.review.referrals import refer_flags
@@ -59,7 +59,7 @@ def flags(
         training_flags(sets, found, as_of, review),
         overdue_flags(coverage, found, athletes, decisions, as_of, review),
     ]
-    every = pl.concat([as_flags(part) for part in parts])
+    every = pl.concat([with_columns_of(part, FLAG) for part in parts])
     decided = every.join(
         decisions.select(
             "flag_id", "decision", "owner", "review_on", pl.col("note").alias("decision_note")

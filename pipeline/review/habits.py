@@ -9,6 +9,7 @@ from collections.abc import Sequence
 import polars as pl
 
 from pipeline.catalogue import Catalogue, Doses
+from pipeline.review.training import work_of_sides
 
 WEEK = ["squad", "athlete_id", "week_on"]
 SESSION = ["athlete_id", "trained_on"]
@@ -79,18 +80,8 @@ def work_habits(
 
 def _volumes(sets: pl.DataFrame) -> pl.DataFrame:
     """Work of each side, and how it jumped over the weeks of training before."""
-    volume = pl.col("reps") * pl.col("moved_kg")
-    weeks = sets.group_by(WEEK).agg(
-        pl.col("trained_on").n_unique().alias("session_count"),
-        *(
-            of.filter(pl.col("side") == side).sum().alias(f"{side}_{name}")
-            for side in ("left", "right")
-            for name, of in (
-                ("sets", pl.lit(1)),
-                ("reps", pl.col("reps")),
-                ("volume_kg", volume),
-            )
-        ),
+    weeks = work_of_sides(sets, *WEEK).rename(
+        {f"{side}_volume": f"{side}_volume_kg" for side in ("left", "right")}
     )
     return weeks.sort("athlete_id", "week_on").with_columns(
         _jump(f"{side}_volume_kg").alias(f"{side}_jump") for side in ("left", "right")

@@ -6,7 +6,7 @@ import polars as pl
 
 from pipeline.catalogue import Rules, Sign
 from pipeline.estimate import Estimates
-from pipeline.review.flag import flag_id
+from pipeline.review.flag import flag_id, with_columns_of
 from pipeline.settings import ReviewSettings
 
 # Where a sudden loss on one side is a sign by itself: strength and what comes of it.
@@ -51,12 +51,14 @@ def refer_flags(
         *POINT, pl.col("cause_value").alias("pain"), pl.col("cause_note").alias("said")
     )
     changed = (
-        pl.concat([_as_signs(part) for part in measured])
+        pl.concat([with_columns_of(part, SIGN) for part in measured])
         .drop("pain")
         .join(beside, on=POINT, how="left")
         .with_columns(pl.coalesce("cause_note", "said").alias("cause_note"))
     )
-    every = pl.concat([_as_signs(part) for part in (changed, pain, _noted(words, athletes, since))])
+    every = pl.concat(
+        [with_columns_of(part, SIGN) for part in (changed, pain, _noted(words, athletes, since))]
+    )
     numbers = found.select(
         *POINT, "region", "estimate", "low90", "high90", "unit", "chance_over_line"
     )
@@ -64,15 +66,6 @@ def refer_flags(
         every.unique(POINT, keep="first", maintain_order=True)
         .join(numbers, on=POINT, how="left")
         .with_columns(pl.lit("refer").alias("reason"), flag_id("measure", "refer"))
-    )
-
-
-def _as_signs(frame: pl.DataFrame) -> pl.DataFrame:
-    missing = [
-        pl.lit(None, kind).alias(name) for name, kind in SIGN.items() if name not in frame.columns
-    ]
-    return frame.with_columns(missing).select(
-        pl.col(name).cast(kind) for name, kind in SIGN.items()
     )
 
 

@@ -25,7 +25,7 @@ def work_by_side(sets: pl.DataFrame, as_of: date, weeks: int) -> pl.DataFrame:
         & (pl.col("trained_on") > since)
         & (pl.col("trained_on") <= as_of)
     )
-    work = _work(sided, "squad", "athlete_id", "region")
+    work = work_of_sides(sided, "squad", "athlete_id", "region")
     loads = (
         sided.group_by("athlete_id", "region", "exercise")
         .agg(
@@ -42,11 +42,14 @@ def work_by_side(sets: pl.DataFrame, as_of: date, weeks: int) -> pl.DataFrame:
     return work.join(loads, on=["athlete_id", "region"], how="left").sort("athlete_id", "region")
 
 
-def _work(sided: pl.DataFrame, *keys: str) -> pl.DataFrame:
-    """Sessions, sets, repetitions and volume of each side, one row per combination of the keys."""
+def work_of_sides(sets: pl.DataFrame, *keys: str) -> pl.DataFrame:
+    """Sessions, and sets, repetitions and volume of each side, by the keys.
+
+    Two-sided sets count as sessions only.
+    """
     counts = ["session_count", "left_sets", "right_sets"]
     return (
-        sided.group_by(keys)
+        sets.group_by(keys)
         .agg(
             pl.col("trained_on").n_unique().alias("session_count"),
             *(
@@ -138,9 +141,9 @@ def unequal_work(
         (pl.col("trained_on") > until - timedelta(weeks=settings.training_weeks))
         & (pl.col("trained_on") <= until)
     )
-    history = uneven(_work(windows, "athlete_id", "region", "weeks_back", "first_flagged_on")).sort(
-        "athlete_id", "region", "weeks_back"
-    )
+    history = uneven(
+        work_of_sides(windows, "athlete_id", "region", "weeks_back", "first_flagged_on")
+    ).sort("athlete_id", "region", "weeks_back")
     unbroken = history.filter(
         pl.col("weeks_back") == pl.int_range(pl.len()).over("athlete_id", "region")
     )

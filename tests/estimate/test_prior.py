@@ -1,5 +1,6 @@
 """Who is usual: what shapes the squad's prior, what does not, and how wide it stays."""
 
+from collections.abc import Callable
 from dataclasses import replace
 from datetime import date, timedelta
 
@@ -11,7 +12,7 @@ from scipy.stats import multivariate_normal, norm
 
 from pipeline.estimate.frames import read_panel
 from pipeline.estimate.prior import SPREAD
-from pipeline.estimate.work import worked
+from pipeline.estimate.work import Work, worked
 from pipeline.settings import EstimateSettings, Settings
 from tests.estimate.rows import (
     HOP,
@@ -162,6 +163,16 @@ def test_where_nobodys_tests_shape_the_squad_the_catalogues_figures_stand() -> N
     assert work.fit.centre[0] == pytest.approx(0, abs=1e-12)
 
 
+def assert_spread_is(weight: Callable[[float], float], work: Work, usual: float) -> None:
+    """The squad's spread as found against its posterior, integrated over a grid of logs."""
+    grid = np.log(usual) + np.linspace(-3, 3, 401)
+    weights = np.array([weight(point) for point in grid])
+    mean = np.average(grid, weights=weights)
+    sd = np.sqrt(np.average((grid - mean) ** 2, weights=weights))
+    assert np.log(work.fit.sds[0, SPREAD]) == pytest.approx(mean, abs=0.01)
+    assert work.fit.log_widths[0, SPREAD] == pytest.approx(sd, rel=0.03)
+
+
 @pytest.mark.parametrize("size", [3, 12])
 def test_the_spread_is_what_direct_integration_gives(size: int) -> None:
     """One test day, ordinary tails: d is normal, so the marginal likelihood is known whole."""
@@ -182,12 +193,7 @@ def test_the_spread_is_what_direct_integration_gives(size: int) -> None:
         fit = multivariate_normal(np.zeros(size), cov).pdf(work.tests.d)
         return float(fit * norm(np.log(usual), plain.spread_log_sd).pdf(log_spread))
 
-    grid = np.log(usual) + np.linspace(-3, 3, 401)
-    weights = np.array([weight(point) for point in grid])
-    mean = np.average(grid, weights=weights)
-    sd = np.sqrt(np.average((grid - mean) ** 2, weights=weights))
-    assert np.log(work.fit.sds[0, SPREAD]) == pytest.approx(mean, abs=0.01)
-    assert work.fit.log_widths[0, SPREAD] == pytest.approx(sd, rel=0.03)
+    assert_spread_is(weight, work, usual)
 
 
 def test_nobody_is_held_against_a_centre_of_their_own_making() -> None:
@@ -272,9 +278,4 @@ def test_the_spread_about_two_leads_is_what_direct_integration_gives(lead: float
         fit = multivariate_normal(centre, cov).pdf(work.tests.d)
         return float(fit * norm(np.log(usual), plain.spread_log_sd).pdf(log_spread))
 
-    grid = np.log(usual) + np.linspace(-3, 3, 401)
-    weights = np.array([weight(point) for point in grid])
-    mean = np.average(grid, weights=weights)
-    sd = np.sqrt(np.average((grid - mean) ** 2, weights=weights))
-    assert np.log(work.fit.sds[0, SPREAD]) == pytest.approx(mean, abs=0.01)
-    assert work.fit.log_widths[0, SPREAD] == pytest.approx(sd, rel=0.03)
+    assert_spread_is(weight, work, usual)

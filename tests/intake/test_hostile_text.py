@@ -6,8 +6,10 @@ import polars as pl
 import pytest
 
 from pipeline.intake import grids
+from pipeline.intake.grids import CHUNK, LONGEST, seen_text
 from tests.intake.exports import LONG, intake_of, refusals, remark, values
 
+HOP = "A1,2024-03-05,single_hop,left,145"
 HARMFUL = [
     "<script>alert(1)</script>",
     "<svg onload=alert(1)>",
@@ -69,3 +71,28 @@ def test_every_character_that_no_chart_may_hold_is_left_out() -> None:
     seen = grids.seen_text("".join(letters).encode()).decode()
     assert seen == "".join(expected)
     assert grids.seen_cells(pl.DataFrame({"c0": ["".join(letters)]}))["c0"].to_list() == [seen]
+
+
+@pytest.mark.parametrize("place", [0, CHUNK - 1, CHUNK, 2 * CHUNK + 7, 3 * CHUNK - 1])
+def test_one_control_character_is_found_wherever_it_stands(place: int) -> None:
+    """Texts are looked through piece by piece, among line ends and tabs, which stay."""
+    text = bytearray(b"12,34\tx\n" * (3 * CHUNK // 8))
+    seen = seen_text(bytes(text))
+    assert seen == bytes(text)
+    for unseen, left in ((b"\x01", b""), (b"\x1e", b" "), (b"\x7f", b"")):
+        held = bytes(text[:place]) + unseen + bytes(text[place:])
+        assert seen_text(held) == bytes(text[:place]) + left + bytes(text[place:])
+
+
+@pytest.mark.parametrize(("more", "is_read"), [(0, True), (1, False)])
+def test_a_cell_is_read_up_to_the_longest_and_no_further(
+    more: int, is_read: bool, tmp_path: Path
+) -> None:
+    """Where it stands among windows of that length makes no difference."""
+    for before in (0, 1, 1000):
+        filler = f"{HOP},a\n" * before
+        text = f"{LONG},note\n{filler}{HOP}," + "x" * (LONGEST + more) + f"\n{HOP},b\n"
+        (folder := tmp_path / str(before)).mkdir()
+        said = remark(intake_of(folder, {"t.csv": text}), "t.csv")
+        wanted = f"the cell in line {before + 2} is longer than any spreadsheet's"
+        assert said.startswith(wanted) != is_read

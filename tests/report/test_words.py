@@ -18,6 +18,7 @@ def plain(text: str) -> str:
     [
         (0.999, "clear", "more than 99 in 100"),
         (0.97, "clear", "about 97 in 100"),
+        (0.946, "likely", "about 94 in 100"),  # and never 95, where "clear" begins
         (0.93, "likely", "about 93 in 100"),
         (0.84, "likely", "about 8 in 10"),
         (0.55, "possible", "about 6 in 10"),

@@ -274,6 +274,11 @@ def test_other_work_goes_on_where_one_extra_ends_and_the_same_work_does_not() ->
     assert block.kind == "stop"  # a triple hop is trained by what changed nothing
     assert suggested(known)["triple_hop"] == "As for Single hop: no extra, decide together."
 
+    turned = CLEAR + squad("triple_hop", 450) + trials_of("triple_hop", DAYS, 480, 360)
+    known, block, _ = situation(trials=turned, sets=sets, decisions=decided(9))
+    assert (block.kind, block.measure, block.lower_side) == ("train", "triple_hop", "right")
+    assert suggested(known)["triple_hop"].startswith("Right first")  # that was the left side's
+
     ankle = squad("knee_to_wall", 12, 0.1) + trials_of("knee_to_wall", DAYS, 7.0, 12.0)
     known, block, _ = situation(trials=trials + ankle, sets=sets, decisions=decided(9))
     assert (block.kind, block.measure) == ("mobility", "knee_to_wall")
@@ -294,12 +299,10 @@ def test_a_block_decided_on_runs_to_its_end_whatever_is_surer_meanwhile() -> Non
     """Six weeks, then a retest: a difference is not judged from week to week."""
     grip = squad("grip_strength", 40, 0.3) + trials_of("grip_strength", DAYS, 22, 44)
     hop = squad() + trials_of("single_hop", DAYS, 134, 160)
-    for weeks_ago, family, trained in (
-        (5, "difference", "single_hop"),
-        (7, "difference", "grip_strength"),
-        (5, "ratio", "grip_strength"),  # of a ratio inside one limb, which has its own retest
-    ):
-        decisions = decided(weeks_ago, f"A1.single_hop.{family}")
+    # A ratio inside one limb has a retest of its own and holds no block.
+    for case in ("5 difference single_hop", "7 difference grip_strength", "5 ratio grip_strength"):
+        ago, family, trained = case.split()
+        decisions = decided(int(ago), f"A1.single_hop.{family}")
         known, block, _ = situation(trials=hop + grip, decisions=decisions)
         surer = known.findings.filter(athlete_id="A1").sort("chance_over_line")["measure"]
         assert surer.to_list() == ["single_hop", "grip_strength"]
