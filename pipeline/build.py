@@ -1,8 +1,9 @@
 """One build from top to bottom: exports in, reports out. Read this file first."""
 
-from collections.abc import Mapping
+from collections import deque
+from collections.abc import Iterator, Mapping, Sequence
+from concurrent.futures import Executor, Future, ThreadPoolExecutor
 from contextlib import nullcontext
-from dataclasses import dataclass
 from datetime import date, timedelta
 from itertools import islice
 from pathlib import Path
@@ -10,12 +11,10 @@ from typing import Protocol
 
 import polars as pl
 
-from pipeline.catalogue import Doses, full_catalogue
+from pipeline.catalogue import full_catalogue
 from pipeline.errors import SquadsidesError
-from pipeline.estimate import Estimates, estimate
 from pipeline.intake import Intake, read_exports
-from pipeline.intake.parts import in_parts, squads_of
-from pipeline.intake.privacy import WHOSE_FLAG, with_codes
+from pipeline.intake.privacy import with_codes
 from pipeline.last_build import LastBuild, tools_digest
 from pipeline.report.files import building, keep_filled_in, left_over, publish, record
 from pipeline.report.render import prepare
@@ -23,21 +22,26 @@ from pipeline.report.tables import flag_table, write_tables
 from pipeline.report.workers import printers
 from pipeline.report.write_pages import PdfNames, Press, athlete_pages, pdf_names, squad_packs
 from pipeline.review.block import Block
-from pipeline.review.flags import flags, with_referrals
-from pipeline.review.habits import work_habits
-from pipeline.review.notes import noted_signs
-from pipeline.review.outcome import outcomes
-from pipeline.review.shown import only_shown
-from pipeline.review.training import lower_sides, work_by_side
-from pipeline.review.verdicts import findings
+from pipeline.review.squads import flagged, review
 from pipeline.review.week import Week, block_steps, blocks
 from pipeline.settings import Settings
 from pipeline.summary import Summary
 from pipeline.warehouse import Warehouse
+from pipeline.warehouse.parts import in_parts, squads_of
 from pipeline.warehouse.reference import reference_frames
 
 # Reports of athletes a worker has to print while the packs, which take longest, are prepared.
 AHEAD = 6
+# Parts of a large intake reviewed side by side; more would take more memory.
+TOGETHER = 2
+# Tables of what was read: of athletes, with the column of the day; and of the exports themselves.
+OF_ATHLETES = {
+    "raw_roster": None,
+    "raw_trials": "tested_on",
+    "raw_sets": "trained_on",
+    "raw_film": "filmed_on",
+}
+OF_EXPORTS = ("raw_decisions", "raw_files", "raw_refused", "raw_doubts")
 
 
 class Progress(Protocol):
@@ -88,7 +92,8 @@ def build(
             )
         if pseudonyms:
             intake = with_codes(intake)
-        day = as_of or newest_day(intake)
+        newest = newest_day(intake)
+        day = as_of or newest
         names = pdf_names(intake.roster)
         press = None
         if pool is not None:
@@ -97,18 +102,20 @@ def build(
                 progress.advance,
             )  # fmt: skip
         progress.step("Estimating")
-        with Warehouse(new / "warehouse.duckdb") as warehouse:
-            stock(warehouse, intake, day, settings)
-            for number, part in enumerate(in_parts(intake)):
-                week = review(warehouse, part, day, settings)
-                plans = blocks(week)
+        with (
+            Warehouse(new / "warehouse.duckdb") as warehouse,
+            ThreadPoolExecutor(TOGETHER) as threads,
+        ):
+            stock(warehouse, raw_frames(intake), day, settings)
+            del intake  # all that follows is read from the warehouse
+            for number, (week, plans) in enumerate(weeks(threads, warehouse, day, settings)):
                 if press is not None:
                     if number == 0:
                         progress.step("Writing the reports", sum(map(len, names)))
-                    hand_in(press, part, week, plans, names, AHEAD * workers)
+                    hand_in(press, warehouse, week, plans, names, AHEAD * workers)
                 keep(warehouse, week, plans)
-            every_flag = warehouse.fetch("mart_flags")
-            write_tables(new, intake, every_flag, warehouse.fetch("mart_findings"), day)
+            write_tables(new, warehouse, day)
+            summary = _summary(warehouse, day, newest)
         shown = dict(last.pages) if last else {}
         stale: list[str] = []
         if press is not None:
@@ -119,7 +126,6 @@ def build(
                 progress.remark(_no_typeface(press.boxes))
                 shown = {name: key for name, key in shown.items() if name not in press.boxes}
                 inputs = ""
-        summary = _summary(intake, every_flag, day)
         record(new, last, inputs, summary, shown, has_pdfs=pool is not None)
         if kept := keep_filled_in(reports, last):
             progress.remark(
@@ -130,9 +136,30 @@ def build(
     return summary
 
 
+Reviewed = tuple[Week, dict[str, Block]]
+
+
+def weeks(
+    threads: Executor, warehouse: Warehouse, as_of: date, settings: Settings
+) -> Iterator[Reviewed]:
+    """The week of each part of the squads and its blocks; the next is worked on meanwhile."""
+
+    def reviewed(squads: Sequence[str]) -> Reviewed:
+        week = review(warehouse, squads, as_of, settings)
+        return week, blocks(week)
+
+    begun: deque[Future[Reviewed]] = deque()
+    for squads in in_parts(warehouse):
+        begun.append(threads.submit(reviewed, squads))
+        if len(begun) == TOGETHER:
+            yield begun.popleft().result()
+    while begun:
+        yield begun.popleft().result()
+
+
 def hand_in(
     press: Press,
-    intake: Intake,
+    warehouse: Warehouse,
     week: Week,
     plans: Mapping[str, Block],
     names: PdfNames,
@@ -141,116 +168,40 @@ def hand_in(
     """Give all pages of a week to the press: the packs after the `first` athletes' reports."""
     athletes = athlete_pages(week, plans)
     press.take(islice(athletes, first), names.athletes)
-    press.take(squad_packs(week, plans, flags_before(intake, week)), names.squads)
+    press.take(squad_packs(week, plans, flags_before(warehouse, week)), names.squads)
     press.take(athletes, names.athletes)
 
 
-def flags_before(intake: Intake, week: Week) -> pl.DataFrame:
+def flags_before(warehouse: Warehouse, week: Week) -> pl.DataFrame:
     """The list as it stood at the last meeting, made anew from the data up to that day.
 
     Nothing is remembered between builds, so a lost reports folder loses no history.
     """
     day = week.as_of - timedelta(days=week.settings.review.meeting_days)
-    with Warehouse() as warehouse:
-        stock(warehouse, intake, day, week.settings)
-        return flagged(warehouse, intake, day, week.settings).flags
+    ids = week.athletes["athlete_id"].to_list()
+    raw = {name: warehouse.fetch(name, athlete_id=ids) for name in OF_ATHLETES}
+    raw |= {name: warehouse.fetch(name) for name in OF_EXPORTS}
+    with Warehouse() as then:
+        stock(then, raw, day, week.settings)
+        return flagged(then, squads_of(week.athletes), day, week.settings).flags
 
 
-@dataclass(frozen=True)
-class Flagged:
-    """What was read, what was found in it and who is on the list, up to a day."""
-
-    athletes: pl.DataFrame
-    trials: pl.DataFrame
-    sessions: pl.DataFrame
-    sets: pl.DataFrame
-    film: pl.DataFrame
-    decisions: pl.DataFrame
-    coverage: pl.DataFrame
-    estimates: Estimates
-    findings: pl.DataFrame
-    flags: pl.DataFrame
-
-
-def stock(warehouse: Warehouse, intake: Intake, as_of: date, settings: Settings) -> None:
+def stock(
+    warehouse: Warehouse, raw: Mapping[str, pl.DataFrame], as_of: date, settings: Settings
+) -> None:
     """Fill the warehouse with all but what is found later, from the rows up to the as-of date."""
-    raw = raw_frames(intake, as_of)
-    for name, frame in {**raw, **reference_frames(full_catalogue(), settings.plan)}.items():
+    for name, frame in raw.items():
+        warehouse.load(name, _up_to(as_of, frame, OF_ATHLETES.get(name)))
+    for name, frame in reference_frames(full_catalogue(), settings.plan).items():
         warehouse.load(name, frame)
     warehouse.build()
 
 
-def flagged(warehouse: Warehouse, intake: Intake, as_of: date, settings: Settings) -> Flagged:
-    """From a stocked warehouse to the list of flags, for the squads of an intake."""
-    book = full_catalogue()
-    squads = squads_of(intake.roster)
-    athletes = warehouse.fetch("stg_athletes", squads).sort("athlete_id")
-    trials = warehouse.fetch("stg_trials", squads)
-    sessions = warehouse.fetch("mart_day_asymmetry", squads)
-    sets = warehouse.fetch("stg_sets", squads).sort("athlete_id", "trained_on", "source_line")
-    film = warehouse.fetch("stg_film", squads).sort("athlete_id", "filmed_on")
-    decisions = warehouse.fetch("stg_decisions").filter(
-        WHOSE_FLAG.is_in(athletes["athlete_id"].to_list())
-    )
-    tested = warehouse.fetch("mart_test_coverage", squads).sort("squad", "athlete_id", "measure")
-    coverage = only_shown(tested, settings)
-    estimates = estimate(trials_to_estimate(trials), athletes, book.measures, as_of, settings)
-    found = findings(estimates, sessions, book.measures, settings)
-    signs = noted_signs(trials, sets, film, book.rules)
-    every = flags(
-        estimates, found, trials, sets, coverage, athletes, decisions, signs, book, as_of, settings
-    )
-    listed = only_shown(every, settings)
-    return Flagged(
-        athletes=athletes,
-        trials=trials,
-        sessions=sessions,
-        sets=sets,
-        film=film,
-        decisions=decisions,
-        coverage=coverage,
-        estimates=estimates,
-        findings=only_shown(with_referrals(found, listed), settings),
-        flags=listed,
-    )
-
-
-def review(warehouse: Warehouse, intake: Intake, as_of: date, settings: Settings) -> Week:
-    """Everything known at a day of an intake's squads, as the reports read it.
-
-    The warehouse is stocked up to that day; `keep` adds to it what was found.
-    """
-    book = full_catalogue()
-    seen = flagged(warehouse, intake, as_of, settings)
-    squads = squads_of(intake.roster)
-    side_values = warehouse.fetch("mart_side_values", squads).sort("athlete_id", "tested_on")
-    log_loads = warehouse.fetch("mart_log_loads", squads).sort("athlete_id", "exercise")
-    work = work_by_side(seen.sets, as_of, settings.review.training_weeks)
-    lower = lower_sides(seen.findings, work, settings.review)
-    doses = Doses(book.rules.plan, settings.plan)
-    return Week(
-        as_of=as_of,
-        settings=settings,
-        catalogue=book,
-        athletes=seen.athletes,
-        findings=seen.findings,
-        estimates=seen.estimates,
-        flags=seen.flags,
-        side_values=only_shown(side_values, settings),
-        sessions=seen.sessions.sort("athlete_id", "measure", "tested_on"),
-        sets=seen.sets,
-        film=seen.film,
-        coverage=seen.coverage,
-        work=work,
-        habits=work_habits(seen.sets, seen.film, lower, book, doses),
-        outcomes=outcomes(
-            seen.decisions, seen.estimates, seen.sets, seen.athletes, book, as_of, settings
-        ),
-        log_loads=log_loads,
-        files=intake.files,
-        refused=intake.refused,
-        doubts=doubts_by_squad(intake.doubts, seen.trials),
-    )
+def _up_to(as_of: date, frame: pl.DataFrame, dated: str | None) -> pl.DataFrame:
+    """The rows of no later day; `frame` itself where that is all, as a copy takes its memory."""
+    if dated is None or (frame[dated] <= as_of).all():
+        return frame
+    return frame.filter(pl.col(dated) <= as_of)
 
 
 def keep(warehouse: Warehouse, week: Week, plans: Mapping[str, Block]) -> None:
@@ -270,40 +221,10 @@ def keep(warehouse: Warehouse, week: Week, plans: Mapping[str, Block]) -> None:
         warehouse.load(name, frame)
 
 
-def doubts_by_squad(doubts: pl.DataFrame, trials: pl.DataFrame) -> pl.DataFrame:
-    """The doubts, each with the squads whose athletes are in its file (`squads`)."""
-    squads = (
-        trials.select(pl.col("source_file").cast(pl.String).alias("file"), "squad")
-        .unique()
-        .sort("file", "squad")
-        .group_by("file")
-        .agg(pl.col("squad").alias("squads"))
-    )
-    return doubts.join(squads, on="file", how="left", maintain_order="left").with_columns(
-        pl.col("squads").fill_null([])
-    )
-
-
-def trials_to_estimate(trials: pl.DataFrame) -> pl.DataFrame:
-    """The trials that enter the estimate: scored, sided, and of no doubtful file."""
-    return (
-        trials.filter(~pl.col("held") & pl.col("score").is_not_null() & (pl.col("side") != "both"))
-        .select("squad", "athlete_id", "measure", "tested_on", "side", "trial", "score", "shapes")
-        .sort("squad", "measure", "athlete_id", "tested_on", "side", "trial")
-    )
-
-
-def raw_frames(intake: Intake, as_of: date) -> dict[str, pl.DataFrame]:
-    """The accepted rows up to the as-of date, by table name."""
+def raw_frames(intake: Intake) -> dict[str, pl.DataFrame]:
+    """What was read, by table name."""
     return {
-        "raw_roster": intake.roster,
-        "raw_trials": intake.trials.filter(pl.col("tested_on") <= as_of),
-        "raw_sets": intake.sets.filter(pl.col("trained_on") <= as_of),
-        "raw_film": intake.film.filter(pl.col("filmed_on") <= as_of),
-        "raw_decisions": intake.decisions,
-        "raw_files": intake.files,
-        "raw_refused": intake.refused,
-        "raw_doubts": intake.doubts,
+        name: getattr(intake, name.removeprefix("raw_")) for name in (*OF_ATHLETES, *OF_EXPORTS)
     }
 
 
@@ -335,23 +256,24 @@ def _no_typeface(boxes: Mapping[str, str]) -> str:
     )
 
 
-def _summary(intake: Intake, flagged: pl.DataFrame, as_of: date) -> Summary:
+def _summary(warehouse: Warehouse, as_of: date, newest: date) -> Summary:
+    files, doubts = warehouse.fetch("raw_files"), warehouse.fetch("raw_doubts")
+    flags_ = warehouse.fetch("mart_flags")
+    athletes = warehouse.fetch("stg_athletes")
     return Summary(
-        file_count=intake.files["file"].n_unique(),
-        rows_read=int(intake.files["rows_read"].sum()),
-        rows_refused=intake.refused.height,
-        doubtful_files=tuple(
-            intake.doubts.filter(pl.col("is_held"))["file"].unique(maintain_order=True)
-        ),
+        file_count=files["file"].n_unique(),
+        rows_read=int(files["rows_read"].sum()),
+        rows_refused=warehouse.fetch("raw_refused").height,
+        doubtful_files=tuple(doubts.filter("is_held")["file"].unique(maintain_order=True)),
         unread_files=tuple(
-            intake.files.group_by("file", maintain_order=True)
+            files.group_by("file", maintain_order=True)
             .agg((pl.col("kind") == "").all().alias("is_unread"))
             .filter("is_unread")["file"]
         ),
-        flag_count=flagged.height,
-        referred_count=flagged.filter(pl.col("reason") == "refer")["athlete_id"].n_unique(),
-        athlete_count=intake.roster.height,
-        squad_count=len(squads_of(intake.roster)),
+        flag_count=flags_.height,
+        referred_count=flags_.filter(pl.col("reason") == "refer")["athlete_id"].n_unique(),
+        athlete_count=athletes.height,
+        squad_count=athletes["squad"].n_unique(),
         as_of=as_of,
-        newest_day=newest_day(intake),
+        newest_day=newest,
     )

@@ -5,12 +5,14 @@ from typing import Any
 
 import polars as pl
 
-from pipeline.build import review, stock
+from pipeline.build import raw_frames, stock
 from pipeline.catalogue import full_catalogue
 from pipeline.intake import Intake
+from pipeline.review.squads import review
 from pipeline.review.week import Week
 from pipeline.settings import Settings
 from pipeline.warehouse import Warehouse
+from pipeline.warehouse.parts import squads_of
 from pipeline.warehouse.reference import reference_frames
 
 TEXT, WHOLE, REAL, DAY, TRUTH = pl.String, pl.Int64, pl.Float64, pl.Date, pl.Boolean
@@ -101,8 +103,8 @@ def week(as_of: date, settings: Settings | None = None, **rows: list[dict[str, A
 def reviewed(intake: Intake, as_of: date, settings: Settings) -> Week:
     """Everything known at a day, of all squads at once."""
     with Warehouse() as warehouse:
-        stock(warehouse, intake, as_of, settings)
-        return review(warehouse, intake, as_of, settings)
+        stock(warehouse, raw_frames(intake), as_of, settings)
+        return review(warehouse, squads_of(intake.roster), as_of, settings)
 
 
 def trials_of(

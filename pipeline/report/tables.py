@@ -7,12 +7,12 @@ from pathlib import Path
 
 import polars as pl
 
-from pipeline.intake import Intake
 from pipeline.report.agenda import name_of, point
 from pipeline.report.phrases import language, say
 from pipeline.report.words import NBSP
 from pipeline.review.block import Block
 from pipeline.review.week import Week
+from pipeline.warehouse import Warehouse
 
 FLAG_COLUMNS = [
     "flag_id", "squad", "athlete_id", "measure", "reason", "lower_side", "estimate", "low90",
@@ -30,25 +30,20 @@ INTAKE_COLUMNS = [
     "rows_repeated", "remark",
 ]  # fmt: skip
 REFUSED_COLUMNS = ["file", "sheet", "line", "column", "value", "reason", "original"]
+TABLES = {
+    "flags.csv": ("mart_flags", FLAG_COLUMNS),
+    "asymmetries.csv": ("mart_findings", ASYMMETRY_COLUMNS),
+    "intake.csv": ("raw_files", INTAKE_COLUMNS),
+    "refused_rows.csv": ("raw_refused", REFUSED_COLUMNS),
+}
 DECISIONS = ["train", "retest", "accept as structural", "refer", "wait"]
 
 
-def write_tables(
-    folder: Path,
-    intake: Intake,
-    flags: pl.DataFrame,
-    findings: pl.DataFrame,
-    as_of: date,
-) -> None:
-    """Write flags.csv, asymmetries.csv, intake.csv, refused_rows.csv and decisions.xlsx.
-
-    `flags` is what `flag_table` gives of all squads, `findings` the findings of all squads.
-    """
-    _write(flags.select(FLAG_COLUMNS), folder / "flags.csv")
-    _write(findings.select(ASYMMETRY_COLUMNS), folder / "asymmetries.csv")
-    _write(intake.files.select(INTAKE_COLUMNS), folder / "intake.csv")
-    _write(intake.refused.select(REFUSED_COLUMNS), folder / "refused_rows.csv")
-    write_decisions(folder / "decisions.xlsx", flags, as_of)
+def write_tables(folder: Path, warehouse: Warehouse, as_of: date) -> None:
+    """Write flags.csv, asymmetries.csv, intake.csv, refused_rows.csv and decisions.xlsx."""
+    for file, (table, columns) in TABLES.items():
+        _write(warehouse.fetch(table).select(columns), folder / file)
+    write_decisions(folder / "decisions.xlsx", warehouse.fetch("mart_flags"), as_of)
 
 
 def flag_table(week: Week, blocks: Mapping[str, Block]) -> pl.DataFrame:

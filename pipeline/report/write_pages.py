@@ -10,7 +10,6 @@ from typing import NamedTuple
 
 import polars as pl
 
-from pipeline.intake.parts import squads_of
 from pipeline.last_build import LastBuild, digest
 from pipeline.report.athlete_page import athlete_page
 from pipeline.report.charts import BalanceRow, Trend, TrendPoint
@@ -20,6 +19,7 @@ from pipeline.report.render import Printed, render
 from pipeline.report.squad_pack import squad_pack
 from pipeline.review.block import Block
 from pipeline.review.week import Week, by_athlete
+from pipeline.warehouse.parts import squads_of
 
 Page = AthletePage | SquadPack
 MOST_PRINTING = 500  # pages handed in and not yet on the disk; bounds memory, keeps workers busy

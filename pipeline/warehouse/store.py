@@ -109,13 +109,23 @@ class Warehouse:
             self.connection.execute(f"create or replace table {name} as {statements[name]}")
         return order
 
-    def fetch(self, name: str, squads: Sequence[str] | None = None) -> pl.DataFrame:
-        """Read table `name` as a frame, or its rows of some squads."""
-        table = self.connection.table(name)
-        if squads is not None:
-            names = map(duckdb.ConstantExpression, squads)
-            table = table.filter(duckdb.ColumnExpression("squad").isin(*names))
-        return pl.DataFrame(table)
+    def fetch(self, name: str, **among: Sequence[str]) -> pl.DataFrame:
+        """Read table `name` as a frame; only its rows with one of these texts in a column."""
+        with self.connection.cursor() as of_thread:  # so that several threads can read
+            table = of_thread.table(name)
+            for column, texts in among.items():
+                constants = map(duckdb.ConstantExpression, texts)
+                table = table.filter(duckdb.ColumnExpression(column).isin(*constants))
+            return pl.DataFrame(table)
+
+    def count_by(self, name: str, column: str) -> dict[str, int]:
+        """How many rows of table `name` have each text of a column."""
+        column_and_count = [
+            duckdb.ColumnExpression(column),
+            duckdb.FunctionExpression("count_star"),
+        ]
+        counted = self.connection.table(name).aggregate(column_and_count, column)
+        return dict(counted.fetchall())
 
 
 def sql_files() -> dict[str, str]:

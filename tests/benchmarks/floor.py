@@ -18,18 +18,24 @@ PAGE_SIZE = "A4"
 
 def finished_pages(exports: Path) -> dict[str, str]:
     """HTML of every PDF of a build from these exports, charts drawn, the longest first."""
-    from pipeline.build import flags_before, newest_day
+    from pipeline.build import flags_before, newest_day, raw_frames, stock
     from pipeline.intake import read_exports
     from pipeline.report.write_pages import athlete_pages, pdf_names, squad_packs
+    from pipeline.review.squads import review
     from pipeline.review.week import blocks
     from pipeline.settings import Settings
-    from tests.raw import reviewed
+    from pipeline.warehouse import Warehouse
+    from pipeline.warehouse.parts import squads_of
 
     intake = read_exports(exports, Settings())
-    week = reviewed(intake, newest_day(intake), Settings())
+    day = newest_day(intake)
+    with Warehouse() as warehouse:
+        stock(warehouse, raw_frames(intake), day, Settings())
+        week = review(warehouse, squads_of(intake.roster), day, Settings())
+        before = flags_before(warehouse, week)
     plans = blocks(week)
     names = pdf_names(intake.roster)
-    packs = squad_packs(week, plans, flags_before(intake, week))
+    packs = squad_packs(week, plans, before)
     made = [(names.squads[squad], pack) for squad, pack in packs]
     made += [(names.athletes[who], page) for who, page in athlete_pages(week, plans)]
     return {name: render.source_of(page) for name, page in made}

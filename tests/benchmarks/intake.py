@@ -18,7 +18,7 @@ from pathlib import Path
 import numpy as np
 import polars as pl
 
-from pipeline.build import newest_day, raw_frames
+from pipeline.build import raw_frames
 from pipeline.catalogue import catalogue
 from pipeline.intake import Intake, read_exports
 from pipeline.settings import Settings
@@ -67,7 +67,7 @@ def write_exports(folder: Path, row_count: int) -> Path:
 def store(intake: Intake, path: Path) -> None:
     """Load the raw tables into a new warehouse file, as a build does."""
     with Warehouse(path) as warehouse:
-        for name, frame in raw_frames(intake, newest_day(intake)).items():
+        for name, frame in raw_frames(intake).items():
             warehouse.load(name, frame)
 
 

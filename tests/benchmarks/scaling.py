@@ -27,7 +27,7 @@ PICTURE = Path(__file__).with_name("scaling.svg")
 
 def reference(exports: Path) -> tuple[float, float]:
     """Seconds polars takes to read the files alone, and DuckDB to build all marts from them."""
-    from pipeline.build import newest_day, raw_frames
+    from pipeline.build import raw_frames
     from pipeline.catalogue import full_catalogue
     from pipeline.intake import read_exports
     from pipeline.settings import Settings
@@ -39,9 +39,9 @@ def reference(exports: Path) -> tuple[float, float]:
         pl.read_csv(path, try_parse_dates=True)
     read = time.perf_counter() - begin
     intake = read_exports(exports, Settings())
+    frames = raw_frames(intake) | reference_frames(full_catalogue(), Settings().plan)
     with Warehouse(exports.parent / "reference.duckdb") as warehouse:
-        frames = raw_frames(intake, newest_day(intake))
-        for name, frame in (frames | reference_frames(full_catalogue(), Settings().plan)).items():
+        for name, frame in frames.items():
             warehouse.load(name, frame)
         begin = time.perf_counter()
         warehouse.build()

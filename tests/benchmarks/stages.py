@@ -21,7 +21,7 @@ import duckdb
 import numpy as np
 import polars as pl
 
-from pipeline.build import flagged, newest_day, stock, trials_to_estimate
+from pipeline.build import newest_day, raw_frames, stock
 from pipeline.catalogue import full_catalogue
 from pipeline.estimate import estimate
 from pipeline.intake import read_exports
@@ -30,10 +30,12 @@ from pipeline.report.render import render
 from pipeline.report.write_pages import athlete_pages, squad_packs
 from pipeline.review.flags import flags
 from pipeline.review.notes import noted_signs
+from pipeline.review.squads import flagged, trials_to_estimate
 from pipeline.review.verdicts import findings
 from pipeline.review.week import blocks
 from pipeline.settings import Settings
 from pipeline.warehouse import Warehouse
+from pipeline.warehouse.parts import squads_of
 from tests.end_to_end.small import write_small_exports
 from tests.raw import reviewed
 
@@ -77,8 +79,8 @@ def stages(folder: Path) -> dict[str, tuple[Work, Work]]:
     intake = read_exports(exports, settings)
     day = newest_day(intake)
     with Warehouse() as warehouse:
-        stock(warehouse, intake, day, settings)
-        seen = flagged(warehouse, intake, day, settings)
+        stock(warehouse, raw_frames(intake), day, settings)
+        seen = flagged(warehouse, squads_of(intake.roster), day, settings)
     trials = trials_to_estimate(seen.trials)
     week = reviewed(intake, day, settings)
     plans = blocks(week)
@@ -86,7 +88,7 @@ def stages(folder: Path) -> dict[str, tuple[Work, Work]]:
 
     def stored() -> None:
         with Warehouse() as warehouse:
-            stock(warehouse, intake, day, settings)
+            stock(warehouse, raw_frames(intake), day, settings)
 
     def judged() -> None:
         found = findings(seen.estimates, seen.sessions, book.measures, settings)

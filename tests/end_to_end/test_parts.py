@@ -1,5 +1,6 @@
 """Squads reviewed a few at a time give what they give all at once."""
 
+from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import nullcontext
 from datetime import date
@@ -11,50 +12,36 @@ from typing import Any
 import polars as pl
 import pytest
 
-from pipeline.intake import Intake, read_exports
-from pipeline.intake.parts import in_parts
-from pipeline.intake.privacy import PEOPLE
 from pipeline.report import write_pages
 from pipeline.report.write_pages import Press
-from pipeline.settings import Settings
 from pipeline.warehouse import Warehouse
+from pipeline.warehouse.parts import in_parts
+from tests import raw
 from tests.conftest import SAMPLE, AtOnce, Built, built
 
 
 @pytest.fixture(scope="module")
-def intake() -> Intake:
-    return read_exports(SAMPLE, Settings())
+def warehouse(sample: Built) -> Iterator[Warehouse]:
+    with Warehouse(sample.reports / "warehouse.duckdb", read_only=True) as house:
+        yield house
 
 
-@pytest.mark.parametrize("rows", [1, 3_000, 10_000])
-def test_every_squad_is_whole_and_in_one_part(intake: Intake, rows: int) -> None:
-    parts = list(in_parts(intake, rows))
-    assert len(parts) == {1: 3, 3_000: 3, 10_000: 2}[rows]
-    squads = [part.roster["squad"].unique().sort().to_list() for part in parts]
-    assert [name for part in squads for name in part] == intake.roster[
-        "squad"
-    ].unique().sort().to_list()
-    for name in (*PEOPLE, "decisions"):
-        place = ["source_file", "source_sheet", "source_line"]
-        given = [getattr(part, name) for part in parts]
-        together = pl.concat(given).sort(place, maintain_order=True)
-        assert together.equals(getattr(intake, name).sort(place, maintain_order=True)), name
-    for part in parts:
-        ids = set(part.roster["athlete_id"])
-        assert all(set(getattr(part, name)["athlete_id"]) <= ids for name in PEOPLE)
+@pytest.mark.parametrize(("rows", "count"), [(1, 3), (3_000, 3), (12_000, 2), (400_000, 1)])
+def test_every_squad_is_in_one_part_in_the_order_of_names(
+    warehouse: Warehouse, rows: int, count: int
+) -> None:
+    parts = in_parts(warehouse, rows)
+    assert len(parts) == count
+    names = warehouse.fetch("stg_athletes")["squad"].unique().sort().to_list()
+    assert [name for part in parts for name in part] == names
 
 
-def test_decisions_about_nobody_in_the_roster_are_kept_once(intake: Intake) -> None:
-    row = intake.decisions.head(1).with_columns(flag_id=pl.lit("gone.grip_strength.difference"))
-    left = Intake(**{**vars(intake), "decisions": pl.concat([row, intake.decisions])})
-    kept = pl.concat([part.decisions for part in in_parts(left, 1)])
-    assert kept.height == left.decisions.height
-    assert kept.filter(pl.col("flag_id").str.starts_with("gone")).height == 1
-
-
-def test_an_ordinary_club_is_one_part(intake: Intake) -> None:
-    (whole,) = in_parts(intake)
-    assert whole is intake
+def test_a_squad_without_rows_is_in_a_part_too() -> None:
+    tests = raw.trials_of("single_hop", [date(2026, 1, 5)], 150.0, 160.0)
+    roster = [{"athlete_id": who, "squad": squad} for who, squad in (("A1", "b"), ("A2", "a"))]
+    assert in_parts(raw.warehouse(roster=roster, trials=tests), 1) == [["a", "b"]]
+    roster.append({"athlete_id": "A3", "squad": "c"})
+    assert in_parts(raw.warehouse(roster=roster, trials=tests), 1) == [["a", "b"], ["c"]]
 
 
 def test_parts_give_the_same_reports(
@@ -83,9 +70,9 @@ def test_a_table_is_read_squad_by_squad_and_added_to() -> None:
         for name in names[:3]:
             warehouse.load("people", pl.DataFrame({"squad": [name] * 2, "number": [1, 2]}))
         assert warehouse.fetch("people")["number"].to_list() == [1, 2] * 3
-        found = {name: warehouse.fetch("people", [name]).height for name in names}
+        found = {name: warehouse.fetch("people", squad=[name]).height for name in names}
         assert found == {"Crew": 2, "O'Neill": 2, "Ωmega": 2, "empty": 0}
-        both = warehouse.fetch("people", names[1:3])
+        both = warehouse.fetch("people", squad=names[1:3])
         assert both["squad"].to_list() == [names[1]] * 2 + [names[2]] * 2
 
 

@@ -14,7 +14,7 @@ import numpy as np
 import polars as pl
 import pytest
 
-from pipeline.build import stock
+from pipeline.build import raw_frames, stock
 from pipeline.intake import Intake, read_exports
 from pipeline.scales import percent_of_better
 from pipeline.settings import Settings
@@ -55,7 +55,7 @@ def intake(tmp_path_factory: pytest.TempPathFactory) -> Intake:
 @pytest.fixture(scope="module")
 def warehouse(intake: Intake) -> Iterator[Warehouse]:
     with Warehouse() as house:
-        stock(house, intake, TESTED_ON, Settings())
+        stock(house, raw_frames(intake), TESTED_ON, Settings())
         yield house
 
 

@@ -16,7 +16,7 @@ from pipeline.catalogue import Catalogue
 from pipeline.intake import read_exports
 from pipeline.report.phrases import language
 from pipeline.report.render import source_of
-from pipeline.report.tables import flag_table, write_tables
+from pipeline.report.tables import flag_table, write_decisions
 from pipeline.report.write_pages import athlete_pages, squad_packs
 from pipeline.review.block import Block
 from pipeline.review.week import Week, blocks
@@ -135,8 +135,8 @@ def test_the_page_says_which_language_it_is_in(sources: dict[str, str]) -> None:
 def test_the_decision_sheet_speaks_it_too(
     week: tuple[Week, dict[str, Block]], tmp_path: Path
 ) -> None:
-    known = week[0]
-    write_tables(tmp_path, known, flag_table(*week), known.findings, known.as_of)  # type: ignore[arg-type]
+    flags = flag_table(*week)
+    write_decisions(tmp_path / "decisions.xlsx", flags, week[0].as_of)
     sheet = openpyxl.load_workbook(tmp_path / "decisions.xlsx")["decisions"]
     head = [cell.value for cell in sheet[1]]
     cells = [
@@ -146,8 +146,7 @@ def test_the_decision_sheet_speaks_it_too(
     ]
     assert len(cells) > 30
     assert left_over(" ".join(cells), []) == []
-    suggestions = pl.read_csv(tmp_path / "flags.csv")["suggestion"]
-    assert left_over(" ".join(suggestions), []) == []
+    assert left_over(" ".join(flags["suggestion"]), []) == []
 
 
 def test_a_word_of_our_own_would_be_noticed() -> None:

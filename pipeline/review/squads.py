@@ -1,0 +1,133 @@
+"""From a stocked warehouse to the week of some squads: what is estimated, found and flagged."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+
+import polars as pl
+
+from pipeline.catalogue import Doses, full_catalogue
+from pipeline.estimate import Estimates, estimate
+from pipeline.intake.privacy import WHOSE_FLAG
+from pipeline.review.flags import flags, with_referrals
+from pipeline.review.habits import work_habits
+from pipeline.review.notes import noted_signs
+from pipeline.review.outcome import outcomes
+from pipeline.review.shown import only_shown
+from pipeline.review.training import lower_sides, work_by_side
+from pipeline.review.verdicts import findings
+from pipeline.review.week import Week
+from pipeline.settings import Settings
+from pipeline.warehouse import Warehouse
+
+
+@dataclass(frozen=True)
+class Flagged:
+    """What was read, what was found in it and who is on the list, up to a day."""
+
+    athletes: pl.DataFrame
+    trials: pl.DataFrame
+    sessions: pl.DataFrame
+    sets: pl.DataFrame
+    film: pl.DataFrame
+    decisions: pl.DataFrame
+    coverage: pl.DataFrame
+    estimates: Estimates
+    findings: pl.DataFrame
+    flags: pl.DataFrame
+
+
+def flagged(
+    warehouse: Warehouse, squads: Sequence[str], as_of: date, settings: Settings
+) -> Flagged:
+    """From a stocked warehouse to the list of flags of these squads."""
+    book = full_catalogue()
+    athletes = warehouse.fetch("stg_athletes", squad=squads).sort("athlete_id")
+    trials = warehouse.fetch("stg_trials", squad=squads)
+    sessions = warehouse.fetch("mart_day_asymmetry", squad=squads)
+    sets = warehouse.fetch("stg_sets", squad=squads).sort("athlete_id", "trained_on", "source_line")
+    film = warehouse.fetch("stg_film", squad=squads).sort("athlete_id", "filmed_on")
+    decisions = warehouse.fetch("stg_decisions").filter(
+        WHOSE_FLAG.is_in(athletes["athlete_id"].to_list())
+    )
+    tested = warehouse.fetch("mart_test_coverage", squad=squads).sort(
+        "squad", "athlete_id", "measure"
+    )
+    coverage = only_shown(tested, settings)
+    estimates = estimate(trials_to_estimate(trials), athletes, book.measures, as_of, settings)
+    found = findings(estimates, sessions, book.measures, settings)
+    signs = noted_signs(trials, sets, film, book.rules)
+    every = flags(
+        estimates, found, trials, sets, coverage, athletes, decisions, signs, book, as_of, settings
+    )
+    listed = only_shown(every, settings)
+    return Flagged(
+        athletes=athletes,
+        trials=trials,
+        sessions=sessions,
+        sets=sets,
+        film=film,
+        decisions=decisions,
+        coverage=coverage,
+        estimates=estimates,
+        findings=only_shown(with_referrals(found, listed), settings),
+        flags=listed,
+    )
+
+
+def review(warehouse: Warehouse, squads: Sequence[str], as_of: date, settings: Settings) -> Week:
+    """Everything known at a day of these squads, as the reports read it.
+
+    The warehouse is stocked up to that day; `keep` adds to it what was found.
+    """
+    book = full_catalogue()
+    seen = flagged(warehouse, squads, as_of, settings)
+    side_values = warehouse.fetch("mart_side_values", squad=squads).sort("athlete_id", "tested_on")
+    log_loads = warehouse.fetch("mart_log_loads", squad=squads).sort("athlete_id", "exercise")
+    work = work_by_side(seen.sets, as_of, settings.review.training_weeks)
+    lower = lower_sides(seen.findings, work, settings.review)
+    doses = Doses(book.rules.plan, settings.plan)
+    return Week(
+        as_of=as_of,
+        settings=settings,
+        catalogue=book,
+        athletes=seen.athletes,
+        findings=seen.findings,
+        estimates=seen.estimates,
+        flags=seen.flags,
+        side_values=only_shown(side_values, settings),
+        sessions=seen.sessions.sort("athlete_id", "measure", "tested_on"),
+        sets=seen.sets,
+        film=seen.film,
+        coverage=seen.coverage,
+        work=work,
+        habits=work_habits(seen.sets, seen.film, lower, book, doses),
+        outcomes=outcomes(
+            seen.decisions, seen.estimates, seen.sets, seen.athletes, book, as_of, settings
+        ),
+        log_loads=log_loads,
+        files=warehouse.fetch("raw_files"),
+        refused=warehouse.fetch("raw_refused"),
+        doubts=doubts_by_squad(warehouse.fetch("raw_doubts"), seen.trials),
+    )
+
+
+def doubts_by_squad(doubts: pl.DataFrame, trials: pl.DataFrame) -> pl.DataFrame:
+    """The doubts, each with the squads whose athletes are in its file (`squads`)."""
+    squads = (
+        trials.select(pl.col("source_file").cast(pl.String).alias("file"), "squad")
+        .unique()
+        .sort("file", "squad")
+        .group_by("file")
+        .agg(pl.col("squad").alias("squads"))
+    )
+    return doubts.join(squads, on="file", how="left", maintain_order="left").with_columns(
+        pl.col("squads").fill_null([])
+    )
+
+
+def trials_to_estimate(trials: pl.DataFrame) -> pl.DataFrame:
+    """The trials that enter the estimate: scored, sided, and of no doubtful file."""
+    return trials.filter(
+        ~pl.col("held") & pl.col("score").is_not_null() & (pl.col("side") != "both")
+    ).select("squad", "athlete_id", "measure", "tested_on", "side", "trial", "score", "shapes")
