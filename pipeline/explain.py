@@ -55,7 +55,11 @@ def print_explanation(reports: Path, athlete_id: str, measure_id: str) -> None:
     errors = tables["mart_measure_errors"].filter(
         (pl.col("squad") == finding["squad"]) & (pl.col("measure") == measure.id)
     )
-    lines = [f"{measure.name} ({measure.id}), {athlete_id}, {finding['squad']}", ""]
+    lines = [
+        f"{measure.name} ({measure.id}), {athlete_id}, {finding['squad']}",
+        f"Keep in mind: {measure.caution}",
+        "",
+    ]
     lines += _trial_lines(mine["stg_trials"], measure)
     lines += _session_lines(mine["mart_session_estimates"])
     lines += _error_lines(errors.row(0, named=True), finding)

@@ -1,4 +1,4 @@
-"""The tables behind the agenda: reliability, coverage, intake, sources."""
+"""The tables behind the agenda: reliability, coverage, how to test, intake, sources."""
 
 import re
 from collections.abc import Mapping
@@ -125,6 +125,17 @@ def coverage_table(squad: str, week: Week) -> Table:
             )
         )
     return Table(titles("coverage.head"), tuple(rows), (2, 3))
+
+
+def testing_table(squad: str, week: Week) -> Table:
+    """What spoils the comparison of sides in the squad's tests; alike ones share a row."""
+    done = week.coverage.filter(pl.col("squad") == squad)["measure"].unique().sort()
+    tests: dict[str, list[str]] = {}
+    for measure in (week.catalogue.measures[name] for name in done):
+        if measure.caution:
+            tests.setdefault(measure.caution, []).append(measure.short)
+    rows = tuple((", ".join(names), caution) for caution, names in tests.items())
+    return Table(titles("testing.head"), rows, ())
 
 
 def intake_table(week: Week) -> Table:

@@ -153,6 +153,7 @@ class SquadPack:
     reliability: Table
     agreement: Table
     coverage: Table
+    testing: Table
     intake: Table
     refused: Table
     refused_more: int

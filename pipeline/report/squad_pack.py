@@ -17,6 +17,7 @@ from pipeline.report.appendix import (
     refused_table,
     reliability_table,
     sources_used,
+    testing_table,
 )
 from pipeline.report.pages import (
     AgendaItem,
@@ -72,6 +73,7 @@ def squad_pack(
         reliability=reliability_table(squad, week),
         agreement=agreement_table(squad, week),
         coverage=coverage_table(squad, week),
+        testing=testing_table(squad, week),
         intake=intake_table(week),
         refused=refused,
         refused_more=refused_more,

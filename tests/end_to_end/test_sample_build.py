@@ -174,7 +174,13 @@ def test_explain_walks_from_the_files_to_the_verdict(
 ) -> None:
     assert main(["explain", "--reports", str(sample.reports), "HB-04", "single hop"]) == 0
     printed = capsys.readouterr().out
-    for part in ("hops.csv, line", "typical error", "review line", "Verdict: confirmed"):
+    for part in (
+        "hops.csv, line",
+        "same shoes",
+        "typical error",
+        "review line",
+        "Verdict: confirmed",
+    ):
         assert part in printed
 
 

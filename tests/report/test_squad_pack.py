@@ -55,3 +55,12 @@ def test_a_day_with_one_side_alone_is_no_mark_of_a_chart() -> None:
     assert rows
     assert all(math.isfinite(day) for row in rows for day in row.days)
     assert len(pages["A1"].balance[0].days) == len(DAYS) - 1
+
+
+def test_what_to_keep_in_mind_is_said_of_the_tests_done_and_once_for_alike_ones() -> None:
+    known = week(AS_OF, trials=squad("single_hop") + squad("triple_hop") + squad("knee_to_wall"))
+    measures = known.catalogue.measures
+    hops, ankle = measures["single_hop"].caution, measures["knee_to_wall"].caution
+    assert measures["triple_hop"].caution == hops != ankle
+    rows = pack(known).testing.rows
+    assert sorted(rows) == [("Knee to wall", ankle), ("Single hop, Triple hop", hops)]
