@@ -134,7 +134,10 @@ def testing_table(squad: str, week: Week) -> Table:
     for measure in (week.catalogue.measures[name] for name in done):
         if measure.caution:
             tests.setdefault(measure.caution, []).append(measure.short)
-    rows = tuple((", ".join(names), caution) for caution, names in tests.items())
+    rows = tuple(
+        (", ".join(names), caution.replace(" %", f"{words.NBSP}%"))
+        for caution, names in tests.items()
+    )
     return Table(titles("testing.head"), rows, ())
 
 
