@@ -32,7 +32,7 @@ from pipeline.warehouse.reference import reference_frames
 
 # Reports of athletes a worker has to print while the packs, which take longest, are prepared.
 AHEAD = 6
-# Parts of a large intake reviewed side by side; more would take more memory.
+# Parts of a large club reviewed side by side; more would take more memory.
 TOGETHER = 2
 # Tables of what was read: of athletes, with the column of the day; and of the exports themselves.
 OF_ATHLETES = {
@@ -258,7 +258,7 @@ def _no_typeface(boxes: Mapping[str, str]) -> str:
 
 def _summary(warehouse: Warehouse, as_of: date, newest: date) -> Summary:
     files, doubts = warehouse.fetch("raw_files"), warehouse.fetch("raw_doubts")
-    flags_ = warehouse.fetch("mart_flags")
+    listed = warehouse.fetch("mart_flags")
     athletes = warehouse.fetch("stg_athletes")
     return Summary(
         file_count=files["file"].n_unique(),
@@ -270,8 +270,8 @@ def _summary(warehouse: Warehouse, as_of: date, newest: date) -> Summary:
             .agg((pl.col("kind") == "").all().alias("is_unread"))
             .filter("is_unread")["file"]
         ),
-        flag_count=flags_.height,
-        referred_count=flags_.filter(pl.col("reason") == "refer")["athlete_id"].n_unique(),
+        flag_count=listed.height,
+        referred_count=listed.filter(pl.col("reason") == "refer")["athlete_id"].n_unique(),
         athlete_count=athletes.height,
         squad_count=athletes["squad"].n_unique(),
         as_of=as_of,

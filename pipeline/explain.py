@@ -57,7 +57,7 @@ def print_explanation(reports: Path, athlete_id: str, measure_id: str) -> None:
     )
     lines = [
         f"{measure.name} ({measure.id}), {athlete_id}, {finding['squad']}",
-        f"Keep in mind: {measure.caution}",
+        f"Side: {measure.side_means}. Keep in mind: {measure.caution}",
         "",
     ]
     lines += _trial_lines(mine["stg_trials"], measure)

@@ -128,15 +128,14 @@ def coverage_table(squad: str, week: Week) -> Table:
 
 
 def testing_table(squad: str, week: Week) -> Table:
-    """What spoils the comparison of sides in the squad's tests; alike ones share a row."""
+    """Which side a test names and what spoils the comparison; alike tests share a row."""
     done = week.coverage.filter(pl.col("squad") == squad)["measure"].unique().sort()
-    tests: dict[str, list[str]] = {}
+    tests: dict[tuple[str, str], list[str]] = {}
     for measure in (week.catalogue.measures[name] for name in done):
-        if measure.caution:
-            tests.setdefault(measure.caution, []).append(measure.short)
+        tests.setdefault((measure.side_means, measure.caution), []).append(measure.short)
     rows = tuple(
-        (", ".join(names), caution.replace(" %", f"{words.NBSP}%"))
-        for caution, names in tests.items()
+        (", ".join(names), side, caution.replace(" %", f"{words.NBSP}%"))
+        for (side, caution), names in tests.items()
     )
     return Table(titles("testing.head"), rows, ())
 

@@ -45,7 +45,7 @@ def unnamed(book: Catalogue) -> Catalogue:
     return replace(
         book,
         measures={
-            key: replace(measure, name=NAME, short=NAME, joint=NAME, caution=NAME)
+            key: replace(measure, name=NAME, short=NAME, joint=NAME, side_means=NAME, caution=NAME)
             for key, measure in book.measures.items()
         },
         exercises={key: replace(one, name=NAME) for key, one in book.exercises.items()},

@@ -60,7 +60,9 @@ def test_a_day_with_one_side_alone_is_no_mark_of_a_chart() -> None:
 def test_what_to_keep_in_mind_is_said_of_the_tests_done_and_once_for_alike_ones() -> None:
     known = week(AS_OF, trials=squad("single_hop") + squad("triple_hop") + squad("knee_to_wall"))
     measures = known.catalogue.measures
-    hops, ankle = measures["single_hop"].caution, measures["knee_to_wall"].caution
+    hops, ankle = (measures[name].caution for name in ("single_hop", "knee_to_wall"))
     assert measures["triple_hop"].caution == hops != ankle
-    rows = pack(known).testing.rows
-    assert sorted(rows) == [("Knee to wall", ankle), ("Single hop, Triple hop", hops)]
+    assert sorted(pack(known).testing.rows) == [
+        ("Knee to wall", "the front ankle", ankle),
+        ("Single hop, Triple hop", "the leg hopped and landed on", hops),
+    ]
