@@ -17,6 +17,7 @@ from pipeline.intake.grids import (
     UnreadableFile,
     cell_name,
     coded_type,
+    count_of,
     long_cell,
     seen_text,
     too_long,
@@ -24,6 +25,7 @@ from pipeline.intake.grids import (
 
 DELIMITERS = (",", ";", "\t", "|")
 HEAD_BYTES = 1 << 16
+NEWLINE = ord("\n")
 MOST_CELLS = 100_000_000  # lines times columns: 16 bytes each in memory; ten million rows pass
 MOST_SLOW_BYTES = (
     100_000_000  # of a file with broken quoting, which takes Python a second per 10 MB
@@ -196,14 +198,14 @@ def read_cells(text: bytes, dialect: Dialect, width: int, coded: Collection[int]
         frame = _read_fast(text, dialect, width, coded)
     except (pl.exceptions.PolarsError, pl.exceptions.PanicException):
         frame = _read_uneven(text, dialect, coded)
-    has_long_cells = dialect.quoted and frame.height < text.count(b"\n")
+    has_long_cells = dialect.quoted and frame.height < count_of(text, NEWLINE)
     if has_long_cells and _swallows_rows(frame, dialect):
         return _read_slowly(text, Dialect(dialect.delimiter, quoted=False))
     return frame
 
 
 def _read_fast(text: bytes, dialect: Dialect, width: int, coded: Collection[int]) -> pl.DataFrame:
-    if text.count(b"\n") * width > MOST_CELLS:
+    if count_of(text, NEWLINE) * width > MOST_CELLS:
         raise UnreadableFile("too many lines for one file; split it into several")
     # Dictionary-encoded columns are read without a look at how a quoted cell ends; text is not.
     schema = {
