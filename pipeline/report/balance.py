@@ -20,15 +20,11 @@ def balance_row(
     label: str,
     row: Mapping[str, Any],
     measure: Measure,
-    days: Sequence[float | None],
+    days: Sequence[float],
     retest_chance: float,
 ) -> BalanceRow:
-    """One finding as one line of the chart.
-
-    `days` holds d of single test days, oldest first, with None for days that tested one side only.
-    """
-    both_sides = [day for day in days if day is not None]
-    points = shown(np.array(both_sides[-SHOWN_DAYS:]), measure.formula)
+    """One finding as one line of the chart; `days` holds d of single test days, oldest first."""
+    points = shown(np.array(days[-SHOWN_DAYS:]), measure.formula)
     return BalanceRow(
         label=label,
         unit=row["unit"],

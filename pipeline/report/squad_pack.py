@@ -32,7 +32,7 @@ from pipeline.report.phrases import language, say
 from pipeline.report.training_page import training_page
 from pipeline.review.block import Block
 from pipeline.review.flag import ORDER
-from pipeline.review.week import Week
+from pipeline.review.week import Week, compared_days
 
 GROUPS = [
     "strength", "grip", "power_jump", "hop", "change_of_direction", "balance", "range_of_motion",
@@ -277,7 +277,7 @@ def _panels(
 
 
 def _days_by_key(week: Week, athletes: pl.DataFrame) -> dict[tuple[str, str], list[float]]:
-    days = week.estimates.days.join(athletes.select("athlete_id"), on="athlete_id")
+    days = compared_days(week).join(athletes.select("athlete_id"), on="athlete_id")
     grouped = days.sort("tested_on").group_by("athlete_id", "measure").agg("d")
     return {(athlete, measure): d for athlete, measure, d in grouped.iter_rows()}
 

@@ -18,7 +18,7 @@ from pipeline.report.pages import AthletePage, SquadPack
 from pipeline.report.render import Printed, render
 from pipeline.report.squad_pack import squad_pack
 from pipeline.review.block import Block
-from pipeline.review.week import Week, by_athlete
+from pipeline.review.week import Week, by_athlete, compared_days
 from pipeline.warehouse.parts import squads_of
 
 Page = AthletePage | SquadPack
@@ -55,7 +55,8 @@ def squad_packs(
 def athlete_pages(week: Week, blocks: Mapping[str, Block]) -> Iterator[tuple[str, AthletePage]]:
     """Id and page model of each athlete's report, rounded as the packs'."""
     found = by_athlete(week.findings)
-    days = by_athlete(week.estimates.days)
+    compared = compared_days(week)
+    days = by_athlete(compared)
     side_values = by_athlete(week.side_values)
     flags = by_athlete(week.flags)
     film = by_athlete(week.film)
@@ -64,7 +65,7 @@ def athlete_pages(week: Week, blocks: Mapping[str, Block]) -> Iterator[tuple[str
         page = athlete_page(
             athlete,
             found.get(who, week.findings.clear()),
-            days.get(who, week.estimates.days.clear()),
+            days.get(who, compared.clear()),
             side_values.get(who, week.side_values.clear()),
             flags.get(who, week.flags.clear()),
             film.get(who, week.film.clear()),

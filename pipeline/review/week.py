@@ -39,6 +39,11 @@ class Week:
     doubts: pl.DataFrame
 
 
+def compared_days(week: Week) -> pl.DataFrame:
+    """Test days of both sides (`estimates.days`); a day of one side alone holds no difference."""
+    return week.estimates.days.drop_nulls("d")
+
+
 def blocks(week: Week) -> dict[str, Block]:
     """The next block of every athlete of the roster, by athlete id."""
     usual = _rows_by_athlete(usual_work(week.sets, week.as_of))

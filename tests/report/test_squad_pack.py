@@ -2,7 +2,10 @@
 
 import math
 
+import pytest
+
 from pipeline.report.pages import SquadPack
+from pipeline.report.render import source_of
 from pipeline.report.squad_pack import squad_pack
 from pipeline.report.write_pages import athlete_pages
 from pipeline.review.week import Week, blocks
@@ -45,16 +48,21 @@ def test_a_test_of_one_side_is_told_and_a_side_at_zero_is_none() -> None:
     assert told == {"Calf raise reps": "–", "Knee to wall": "One side only: Ada A. (A1)"}
 
 
-def test_a_day_with_one_side_alone_is_no_mark_of_a_chart() -> None:
-    usual = trials_of("single_hop", DAYS[:-1], 150, 150)
-    half = [one for one in trials_of("single_hop", DAYS[-1:], 150, 150) if one["side"] == "left"]
+@pytest.mark.parametrize("place", [0, 2, -1])
+def test_a_day_with_one_side_alone_is_no_mark_of_a_chart(place: int) -> None:
+    alone = DAYS[place]
+    usual = trials_of("single_hop", [day for day in DAYS if day != alone], 150, 150)
+    half = [one for one in trials_of("single_hop", [alone], 150, 150) if one["side"] == "left"]
     known = week(AS_OF, trials=squad() + usual + half)
     panels = [panel for _, panels in pack(known).panels for panel in panels]
-    pages = dict(athlete_pages(known, blocks(known)))
-    rows = [row for panel in panels for row in panel.rows] + [*pages["A1"].balance]
+    page = dict(athlete_pages(known, blocks(known)))["A1"]
+    rows = [row for panel in panels for row in panel.rows] + [*page.balance]
     assert rows
     assert all(math.isfinite(day) for row in rows for day in row.days)
-    assert len(pages["A1"].balance[0].days) == len(DAYS) - 1
+    assert len(page.balance[0].days) == len(DAYS) - 1
+    (trend,) = page.trends
+    assert [point.on for point in trend.points] == [day for day in DAYS if day != alone]
+    assert "<img" in source_of(page)
 
 
 def test_what_to_keep_in_mind_is_said_of_the_tests_done_and_once_for_alike_ones() -> None:
