@@ -32,8 +32,7 @@ from pipeline.warehouse.reference import reference_frames
 
 # Reports of athletes a worker has to print while the packs, which take longest, are prepared.
 AHEAD = 6
-# Parts of a large club reviewed side by side; more would take more memory.
-TOGETHER = 2
+PARTS_AT_ONCE = 2  # more of them would take more memory
 # Tables of what was read: of athletes, with the column of the day; and of the exports themselves.
 OF_ATHLETES = {
     "raw_roster": None,
@@ -104,7 +103,7 @@ def build(
         progress.step("Estimating")
         with (
             Warehouse(new / "warehouse.duckdb") as warehouse,
-            ThreadPoolExecutor(TOGETHER) as threads,
+            ThreadPoolExecutor(PARTS_AT_ONCE) as threads,
         ):
             stock(warehouse, raw_frames(intake), day, settings)
             del intake  # all that follows is read from the warehouse
@@ -151,7 +150,7 @@ def weeks(
     begun: deque[Future[Reviewed]] = deque()
     for squads in in_parts(warehouse):
         begun.append(threads.submit(reviewed, squads))
-        if len(begun) == TOGETHER:
+        if len(begun) == PARTS_AT_ONCE:
             yield begun.popleft().result()
     while begun:
         yield begun.popleft().result()

@@ -133,10 +133,7 @@ def testing_table(squad: str, week: Week) -> Table:
     tests: dict[tuple[str, str], list[str]] = {}
     for measure in (week.catalogue.measures[name] for name in done):
         tests.setdefault((measure.side_means, measure.caution), []).append(measure.short)
-    rows = tuple(
-        (", ".join(names), side, caution.replace(" %", f"{words.NBSP}%"))
-        for (side, caution), names in tests.items()
-    )
+    rows = tuple((", ".join(names), side, caution) for (side, caution), names in tests.items())
     return Table(titles("testing.head"), rows, ())
 
 

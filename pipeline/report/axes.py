@@ -38,7 +38,7 @@ def trend_labels(reach: float, unit: str) -> dict[float, str]:
 
 
 def _tick(value: float, unit: str) -> str:
-    return f"{words.marked(f'{abs(value):g}')} {words.unit_name(unit)}"
+    return words.with_unit(words.marked(f"{abs(value):g}"), unit)
 
 
 def _ticks(reach: float, unit: str) -> list[float]:

@@ -20,6 +20,7 @@ from pipeline.report.typeface import font_file
 
 TEMPLATE_OF = {AthletePage: "athlete.html", SquadPack: "squad.html"}
 TEMPLATES = Path(__file__).parents[2] / "report_templates"
+APART = re.compile(r"(?<=\d) (?=%)")
 STEP = re.compile(r"([MLCZ])([-0-9.,]*)")
 OPERATORS = {"M": "m", "L": "l", "C": "c", "Z": "h"}
 CHART, FONT = "data:image/svg+xml;base64,", "asset:font/"
@@ -192,9 +193,10 @@ def render(page: AthletePage | SquadPack, page_size: str, as_of: date) -> Printe
 
 
 def source_of(page: AthletePage | SquadPack) -> str:
-    """The HTML of one page model, charts drawn."""
+    """The HTML of one page model, charts drawn; no line ends within a number and its sign."""
     html: str = _environment().get_template(TEMPLATE_OF[type(page)]).render(page=page)
-    return html.replace("°/s", "°/\N{WORD JOINER}s")  # a line may end behind a slash
+    html = html.replace("°/s", "°/\N{WORD JOINER}s")  # a line may end behind a slash
+    return APART.sub("\N{NO-BREAK SPACE}", html)
 
 
 def printed(html: str, page_size: str) -> bytes:

@@ -93,7 +93,12 @@ def amount(value: float, unit: str) -> str:
     """A number with its unit: `13 %`, `3.1 cm`, `4°`."""
     if unit == "ratio":
         return figure(value, unit)
-    return f"{figure(value, unit)}{'' if unit == 'deg' else NBSP}{unit_name(unit)}"
+    return with_unit(figure(value, unit), unit)
+
+
+def with_unit(number: str, unit: str) -> str:
+    """A number as it is written and its unit, on one line; a degree sign stands close."""
+    return f"{number}{'' if unit == 'deg' else NBSP}{unit_name(unit)}"
 
 
 def chance_word(chance: float) -> str:
@@ -246,4 +251,4 @@ def cut(text: str, letters: int = 60) -> str:
 
 def load(kilograms: float) -> str:
     """A load on the bar or in the hand: `18 kg`, `7.5 kg`."""
-    return f"{marked(f'{kilograms:g}')}{NBSP}{unit_name('kg')}"
+    return with_unit(marked(f"{kilograms:g}"), "kg")
