@@ -81,7 +81,7 @@ def build(
         last = LastBuild.read(reports)
         ready = pool and pool.submit(prepare)
         progress.step("Reading the exports")
-        intake = read_exports(exports, settings)
+        intake = read_exports(exports, settings, as_of)
         if ready and ready.done():
             ready.result()  # what printing lacks is told before the estimates are made
         for squad in sorted(settings.review_lines.keys() - set(squads_of(intake.roster))):
