@@ -259,10 +259,12 @@ def _summary(warehouse: Warehouse, as_of: date, newest: date) -> Summary:
     files, doubts = warehouse.fetch("raw_files"), warehouse.fetch("raw_doubts")
     listed = warehouse.fetch("mart_flags")
     athletes = warehouse.fetch("stg_athletes")
+    refused = warehouse.fetch("raw_refused")
     return Summary(
         file_count=files["file"].n_unique(),
         rows_read=int(files["rows_read"].sum()),
-        rows_refused=warehouse.fetch("raw_refused").height,
+        rows_refused=refused.filter(~pl.col("row_kept")).height,
+        cells_left_blank=refused.filter("row_kept").height,
         doubtful_files=tuple(doubts.filter("is_held")["file"].unique(maintain_order=True)),
         unread_files=tuple(
             files.group_by("file", maintain_order=True)

@@ -5,6 +5,7 @@ import time
 from types import TracebackType
 from typing import Self
 
+import polars as pl
 from rich.console import Console
 from rich.progress import BarColumn, MofNCompleteColumn, TextColumn
 from rich.progress import Progress as Bars
@@ -98,12 +99,15 @@ def print_intake(intake: Intake) -> None:
     if intake.refused.is_empty():
         print("No row would be refused.")
         return
-    print(f"\n{words.count(intake.refused.height, 'row')} would be refused:")
-    for row in intake.refused.head(SHOWN_REFUSED).iter_rows(named=True):
-        print(_refused_line(row))
-    more = intake.refused.height - SHOWN_REFUSED
-    if more > 0:
-        print(f"… and {more} more.")
+    for is_kept, heading in ((False, "would be refused"), (True, "would be left blank")):
+        part = intake.refused.filter(pl.col("row_kept") == is_kept)
+        if part.is_empty():
+            continue
+        print(f"\n{words.count(part.height, 'cell' if is_kept else 'row')} {heading}:")
+        for row in part.head(SHOWN_REFUSED).iter_rows(named=True):
+            print(_refused_line(row))
+        if part.height > SHOWN_REFUSED:
+            print(f"… and {part.height - SHOWN_REFUSED} more.")
 
 
 def _refused_line(row: dict[str, object]) -> str:

@@ -11,6 +11,7 @@ class Summary(NamedTuple):  # which is imported in a third of the time of a data
     file_count: int
     rows_read: int
     rows_refused: int
+    cells_left_blank: int  # that could not be read, in rows that were accepted
     doubtful_files: tuple[str, ...]
     unread_files: tuple[str, ...]  # in which no table was recognised
     flag_count: int
@@ -38,12 +39,14 @@ class Summary(NamedTuple):  # which is imported in a third of the time of a data
     def lines(self, reports: Path) -> list[str]:
         """What a person at the keyboard reads."""
         refused = f"{_count(self.rows_refused, 'row')} refused"
+        if self.cells_left_blank:
+            refused += f", {_count(self.cells_left_blank, 'cell')} left blank"
         flagged = f"{_count(self.flag_count, 'flag')} for {_count(self.athlete_count, 'athlete')}"
         referred = f"; {_count(self.referred_count, 'athlete')} to see medical staff first"
         return [
             f"Read {_count(self.file_count, 'file')} with {_count(self.rows_read, 'row')}; "
             + refused
-            + (" (see refused_rows.csv)." if self.rows_refused else "."),
+            + (" (see refused_rows.csv)." if self.rows_refused + self.cells_left_blank else "."),
             *(f"Not read: {name} (intake.csv says why)." for name in self.unread_files),
             *(
                 f"Held out of the estimates: {name} (see the intake page of the pack)."

@@ -15,7 +15,11 @@ class TrainingSet(pa.DataFrameModel):
     known_exercise: bool = pa.Field(description="Whether the dictionary has it")
     set_number: int = pa.Field(ge=1, description="1 for the first set of the exercise")
     side: str = pa.Field(isin=["left", "right", "both"], description="Side that did the work")
-    reps: float = pa.Field(in_range={"min_value": 0, "max_value": 1000}, description="On that side")
+    reps: float = pa.Field(
+        nullable=True,
+        in_range={"min_value": 0, "max_value": 1000},
+        description="On that side; null in a row that says only what hurt, or a note",
+    )
     load_kg: float = pa.Field(
         nullable=True, in_range={"min_value": 0, "max_value": 1000}, description="As logged"
     )

@@ -107,6 +107,7 @@ class ExportKind:
     name: str
     title: str
     required: tuple[str, ...]
+    one_of: tuple[tuple[tuple[str, ...], ...], ...]  # and of each of these lists one way, complete
     columns: dict[str, tuple[str, ...]]
     numbered: tuple[str, ...]  # columns that may carry a trial number: left_1, r2
     shown: tuple[str, ...]  # columns of our own sheet that are there to be read by people only

@@ -123,6 +123,9 @@ def rules() -> Rules:
         pain_refer=float(table["pain"]["refer"]),
         pain_under_age=int(table["pain"]["under_age"]),
         pain_urgency=table["pain"]["urgency"],
+        pain_worded=float(table["pain"]["worded"]),
+        pain_some=tuple(table["pain"]["some"]),
+        pain_none=tuple(table["pain"]["none"]),
         loss_urgency=table["loss"]["urgency"],
     )
 
@@ -180,6 +183,7 @@ def _kind(name: str, entry: Mapping[str, Any], plain: Callable[[str], str]) -> E
         name=name,
         title=entry["title"],
         required=tuple(entry["required"]),
+        one_of=tuple(tuple(map(tuple, ways)) for ways in entry.get("one_of", ())),
         columns={
             column: (plain(column), *spellings) for column, spellings in entry["columns"].items()
         },

@@ -77,6 +77,9 @@ class Rules:
     pain_refer: float
     pain_under_age: int  # below it, a number to note is a number to refer
     pain_urgency: Urgency
+    pain_worded: float  # what a word that says there is pain counts as
+    pain_some: tuple[str, ...]
+    pain_none: tuple[str, ...]
     loss_urgency: Urgency
 
     def check_plan(self, own: Mapping[str, Any]) -> None:
@@ -109,6 +112,14 @@ class Rules:
             if any(_phrase(words).search(text) for words in structure.words):
                 return structure
         return None
+
+    def pain_in_words(self, text: str) -> float | None:
+        """Pain of 10 that words without a number speak of; None where they say neither way."""
+        if self._says(text, self.pain_some):
+            return self.pain_worded
+        words = (*self.pain_some, *self.pain_none)
+        says_none = any(_phrase(phrase).search(_plain(text)) for phrase in words)
+        return 0.0 if says_none else None
 
     def _says(self, note: str, phrases: tuple[str, ...]) -> bool:
         text = _plain(note)

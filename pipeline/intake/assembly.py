@@ -17,31 +17,39 @@ from pipeline.intake.kinds import LONG, WIDE, judge
 from pipeline.intake.late import late_rows
 from pipeline.intake.ledger import Faults, Ledger, Run
 from pipeline.intake.logs import LogReader
+from pipeline.intake.numbering import numbered
 from pipeline.intake.people import ROSTER, People, make_people, read_roster
 from pipeline.intake.remarks import remark_corrections, remark_repeats
 from pipeline.intake.sheets import open_grids
 from pipeline.intake.side_tests import OUTSIDE, SideTests, TableReader
 from pipeline.intake.tables import Table, blank_cells, split_tables
-from pipeline.intake.versions import Versions, number_trials, settle_versions
+from pipeline.intake.training_log import KEPT, TrainingLogReader
+from pipeline.intake.unread import unread
+from pipeline.intake.versions import Versions, dense_key, settle_versions
 from pipeline.settings import Settings
 
 NO_ROSTER = (
     "There is no roster among the exports. Add a table with the columns athlete_id, name and "
     "squad; without it nobody can be told apart."
 )
-# What names a row of each kind, and what makes a version of it.
+# What names a row of each kind, what makes a version of it, and which of that an export may lack.
 VERSIONS = {
     "trials": (
-        ("athlete", "day", "measure", "side", "trial"),
+        ("athlete", "day", "measure", "side", "is_bare", "trial"),
         ("value", "factor", "pain", "note"),
+        ("pain", "note"),
     ),
     "sets": (
-        ("athlete", "day", "exercise", "exercise_order", "set_number", "side"),
-        ("reps", "load_kg", "rir", "tempo", "pain", "note"),
+        ("athlete", "day", "exercise", "side", "is_bare", "set_number"),
+        ("reps", *KEPT),
+        KEPT,
     ),
-    "film": (("athlete", "day", "exercise", "side", "checkpoint"), ("finding", "note")),
-    "decisions": (("flag_id", "listed_on"), ("decision", "owner", "review_on", "note")),
+    "film": (("athlete", "day", "exercise", "side", "checkpoint"), ("finding", "note"), ()),
+    "decisions": (("flag_id", "listed_on"), ("decision", "owner", "review_on", "note"), ()),
 }
+# The number that rows of a kind carry, and in what equal rows are equal. Rows that hold pain or a
+# note and no such value are bare: they are no trial and no set, and never stand for one.
+NUMBERED = {"trials": ("trial", ("value",)), "sets": ("set_number", ("reps", "load_kg"))}
 UNSETTLED = {
     "either": "its dates can be read with the day or the month first and nothing in it settles "
     "which; rows with such dates are refused",
@@ -49,7 +57,6 @@ UNSETTLED = {
     "refused",
 }
 DAYS = ("tested_on", "trained_on", "filmed_on")
-SAID = {"pain": "has_pain", "note": "has_note"}
 
 
 @dataclass(frozen=True)
@@ -158,12 +165,9 @@ class Assembly:
         tables = self.of_kind(LONG, WIDE)
         frames, outside = [], [pl.DataFrame(schema={"entry": pl.UInt32, **OUTSIDE})]
         for placed, read in zip(tables, self.pool.map(read_table, tables), strict=True):
-            rows = read.rows.with_columns(
-                is_wide=pl.lit(placed.table.kind == WIDE),
-                has_pain=pl.lit(placed.table.column("pain") is not None),
-                has_note=pl.lit(placed.table.column("note") is not None),
+            frames.append(
+                self._enter(placed, read.rows, read.faults, read.read_count, read.remarks)
             )
-            frames.append(self._enter(placed, rows, read.faults, read.read_count, read.remarks))
             placed.table.quick.clear()  # which are in the rows now; the cells are still needed
             entry = pl.lit(placed.run.entry, pl.UInt32)
             outside.append(read.outside.select(entry.alias("entry"), *OUTSIDE))
@@ -173,9 +177,12 @@ class Assembly:
         """All rows of the training logs, film reviews or decisions."""
         frames = []
         for placed in self.of_kind(kind):
-            log = LogReader(placed.table, placed.reader, people, Faults(), [])
-            readers = {"training_log": log.training, "film_review": log.film}
-            read = readers.get(kind, log.decisions)()
+            parts = placed.table, placed.reader, people
+            read = {
+                "training_log": TrainingLogReader(*parts).training,
+                "film_review": LogReader(*parts).film,
+                "decisions": LogReader(*parts).decisions,
+            }[kind]()
             frames.append(
                 self._enter(placed, read.rows, read.faults, read.read_count, read.remarks)
             )
@@ -185,14 +192,12 @@ class Assembly:
         """The versions of the rows that stand."""
         if rows.is_empty():
             return rows
-        repeated = None
-        if kind == "trials":
-            rows, repeated = number_trials(rows)
-        key, content = VERSIONS[kind]
-        kept = {name: has for name, has in SAID.items() if name in content}
-        versions = settle_versions(rows, key, content, kept)
-        self._account(versions, repeated)
-        return versions.rows
+        key, content, lacking = VERSIONS[kind]
+        if kind in NUMBERED:
+            rows = _numbered(rows, key, *NUMBERED[kind])
+        versions = settle_versions(rows, key, content, {name: f"has_{name}" for name in lacking})
+        self._account(versions)
+        return _bare_last(versions.rows, key) if kind in NUMBERED else versions.rows
 
     def without_late(self, frames: Mapping[str, pl.DataFrame]) -> dict[str, pl.DataFrame]:
         """The frames without rows dated by a slip long after everything else: those are refused."""
@@ -208,7 +213,7 @@ class Assembly:
             inside = rows.filter((rows >= start) & (rows < start + placed.table.cells.height))
             column = next((c for c in placed.table.reading.columns if c.name in DAYS), None)
             if len(inside) and column is not None:
-                faults = Faults()
+                faults = Faults(frozenset(DAYS))
                 said = f"lies long after all other dates, which end on {late['last_day'][0]}"
                 reason = pl.Series([f"{said}; a slip in the year?"])
                 texts = placed.table.text(column).cast(pl.String).gather(inside - start)
@@ -247,9 +252,8 @@ class Assembly:
             line=_lines(placed.run.cells[LINE], rows["row"]),
         )
 
-    def _account(self, versions: Versions, repeated: pl.Series | None = None) -> None:
-        repeats = versions.repeated if repeated is None else versions.repeated.append(repeated)
-        remark_repeats(self.ledger, repeats.unique().sort())
+    def _account(self, versions: Versions) -> None:
+        remark_repeats(self.ledger, versions.repeated)
         remark_corrections(self.ledger, versions.corrections)
 
     def frames(self) -> dict[str, pl.DataFrame]:
@@ -271,10 +275,48 @@ class Assembly:
         digests = [digest.result() for digest in self.digests]
         return {
             "files": self.ledger.files(digests),
-            "refused": self.ledger.refused(),
+            "refused": unread(self.ledger, self.placed, people).drop("row"),
             **frames,
             "doubts": doubts,
         }
+
+
+def _numbered(
+    rows: pl.DataFrame, key: Sequence[str], number: str, value: Sequence[str]
+) -> pl.DataFrame:
+    """The rows with a number each; `is_bare` says which of them hold no value."""
+    is_bare = rows[value[0]].is_null()
+    rows = rows.with_columns(is_bare.alias("is_bare"))
+    group = [name for name in key if name != number]
+    is_open = rows[number].is_null() | is_bare
+    if number == "trial":
+        return numbered(rows, number, group, value, is_open)
+    # Several sets under one number: it numbers something else, so they count as they stand.
+    inside = dense_key(rows, ("entry", *group))[0]
+    doubles = dense_key(rows.with_columns(inside.alias("inside")), ("inside", number))[
+        0
+    ].is_duplicated()
+    if not (is_open | doubles).any():
+        return rows
+    lost = inside.filter(is_open | doubles).unique()
+    rows = rows.with_columns(inside.is_in(lost.implode()).alias("is_open"))
+    in_session = rows.sort("exercise_order", number, "row", nulls_last=True)
+    return (
+        numbered(in_session, number, group, value, in_session["is_open"])
+        .drop("is_open")
+        .sort("row", "side", number)
+    )
+
+
+def _bare_last(rows: pl.DataFrame, key: Sequence[str]) -> pl.DataFrame:
+    """The rows, of which those without a value are numbered after the others."""
+    if not rows["is_bare"].any():
+        return rows
+    *group, _, number = key
+    last = pl.col(number).filter(~pl.col("is_bare")).max().over(group).fill_null(0)
+    return rows.with_columns(
+        pl.when("is_bare").then(last + pl.col(number)).otherwise(number).alias(number)
+    )
 
 
 def _in_one_piece(frames: list[pl.DataFrame]) -> pl.DataFrame:

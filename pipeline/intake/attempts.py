@@ -44,7 +44,30 @@ class Keys:
     places: tuple[int, ...]  # the measures that occur
     pain: pl.Series
     note: pl.Series
+    is_said: pl.Series  # whether the cell of pain or of the note holds anything
     units: Words
+
+    @property
+    def says_something(self) -> pl.Series:
+        """Whether pain or note could be read, so that a row without a value still counts."""
+        return self.pain.is_not_null() | self.note.is_not_null()
+
+    @property
+    def is_whole(self) -> pl.Series:
+        """Whether the test of a row has no sides."""
+        return measures().is_whole.gather(self.measure).fill_null(False)
+
+    def untested(self, rows: pl.Series, side: int) -> pl.DataFrame:
+        """Rows without a value for this side, in the columns of an attempt."""
+        parts = {
+            name: getattr(self, name) for name in ("athlete", "day", "measure", "pain", "note")
+        }
+        said = pl.DataFrame({name: values.gather(rows) for name, values in parts.items()})
+        return said.with_columns(
+            row=rows, side=pl.lit(side, pl.UInt8), trial=pl.lit(None, pl.Int64),
+            value=pl.lit(None, pl.Float64), factor=pl.lit(1.0), value_given=pl.lit(None, pl.String),
+            unit_given=pl.lit(None, pl.String), is_filled=pl.lit(True),
+        )  # fmt: skip
 
     def any_measure(self, is_such: pl.Series) -> bool:
         """Whether a measure of this sort occurs; `is_such` goes by place."""

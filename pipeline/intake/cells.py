@@ -9,6 +9,7 @@ from pipeline.catalogue import catalogue
 from pipeline.intake import dates
 from pipeline.intake.kinds import Column
 from pipeline.intake.ledger import Faults
+from pipeline.intake.pain import pain_of
 from pipeline.intake.tables import Table
 from pipeline.intake.values import (
     Style,
@@ -43,7 +44,11 @@ NUMBER_COLUMNS = frozenset(
         "dominant",
         "nondominant",
         "load",
+        "load_left",
+        "load_right",
         "reps",
+        "reps_left",
+        "reps_right",
         "height_cm",
         "body_mass_kg",
         "left_limb_length_cm",
@@ -51,7 +56,11 @@ NUMBER_COLUMNS = frozenset(
     ]
 )
 MANY = 40  # distinct impossible values for which another unit is tried
-NO_PAIN = {"no": "0", "no pain": "0"}
+NO_PAIN = (
+    "none",
+    "nil",
+)  # in a column of pain these say something; elsewhere, that nothing is there
+NOT_PAIN = "does not say how much it hurts; expected a number from 0 to 10"
 
 
 @dataclass(frozen=True)
@@ -78,6 +87,18 @@ class Reader:
         faults.add_words(column, words, reasons)
         return words.spread(known)
 
+    def first_word(
+        self, column: Column, words: Words, spellings: str, expected: str, faults: Faults
+    ) -> pl.Series:
+        """One of a few words (String); of several words the first decides: "modified (knee)"."""
+        known = catalogue().headers.words[spellings]
+        first = words.texts.str.extract(r"^\W*(\w+)", 1)
+        found = chosen(words.texts, known)
+        found = found.zip_with(found.is_not_null(), chosen(first, known))
+        reasons = _because(found.is_null(), words.texts, f"is not known; expected {expected}")
+        faults.add_words(column, words, reasons)
+        return words.spread(found)
+
     def dates(
         self, column: Column, words: Words, faults: Faults, *, births: bool = False
     ) -> pl.Series:
@@ -96,7 +117,7 @@ class Reader:
         faults: Faults,
         factor: pl.Series | None = None,
     ) -> pl.Series:
-        """Numbers in one fixed unit (Float64), refused outside the limits.
+        """Numbers in one fixed unit (Float64), null and a fault outside the limits.
 
         `factor` is what one of the unit in a column of its own is in that unit, by row.
         """
@@ -104,7 +125,8 @@ class Reader:
         bad = read.faults
         expected = pl.Series([f"; expected a number in {unit}"], dtype=pl.String)
         faults.add(column, bad["row"], bad["text"], bad["fault"] + expected)
-        values = read.values * self._header_factor(column, read.values, unit, faults)
+        factor_ = self._header_factor(column, read.values, unit, faults)
+        values = (read.values * factor_).fill_nan(None)
         if factor is not None:
             values = values * factor.fill_null(1.0)
         typed = read.look.filter(pl.col("fault").is_null())
@@ -118,7 +140,7 @@ class Reader:
         )
         texts = cells.cast(pl.String).str.strip_chars().gather(rows)
         faults.add(column, rows, texts, reasons)
-        return values
+        return put(values, rows, None)
 
     def _header_factor(self, column: Column, values: pl.Series, unit: str, faults: Faults) -> float:
         """What one of the unit in the header is in the wanted one."""
@@ -128,7 +150,8 @@ class Reader:
             reason = f"is in {column.unit} according to its header; expected {unit}"
             texts = values.gather(rows).cast(pl.String)
             faults.add(column, rows, texts, _repeat(reason, len(rows)))
-        return factor or 1.0
+            return float("nan")
+        return factor
 
     def _as_typed(
         self, column: Column, look: pl.DataFrame, values: pl.Series, unit: str, faults: Faults
@@ -146,20 +169,32 @@ class Reader:
     def scale(
         self, column: Column, words: Words, limits: tuple[float, float], faults: Faults
     ) -> pl.Series:
-        """Ratings such as pain from 0 to 10 (Float64); 4/10 counts as 4."""
+        """Ratings such as effort from 0 to 10 (Float64); 4/10 counts as 4."""
         low, high = limits
-        texts = words.texts.str.to_lowercase().replace(NO_PAIN).str.replace(r"\s*/\s*10$", "")
+        texts = words.texts.str.to_lowercase().str.replace(r"\s*/\s*10$", "")
         rated = numbers(texts, self.style, self.delimiter)
         value = rated["number"]
         is_bad = (~value.is_between(low, high)).fill_null(True) | rated["unit"].is_not_null()
         reason = f"is not a rating; expected a number from {low:g} to {high:g}"
         faults.add_words(column, words, _because(is_bad, words.texts, reason))
+        return words.spread(value.set(is_bad, None))
+
+    def pain(self, table: Table, faults: Faults) -> pl.Series:
+        """Pain from 0 to 10 (Float64) of each row, read as generously as people write it."""
+        column = table.column("pain")
+        if column is None:
+            return blank_words(table.cells.height).codes.cast(pl.Float64)
+        words = read_words(table.text(column), column.header, but=NO_PAIN)
+        value = pain_of(words.texts)
+        is_bad = value.is_null()
+        faults.add_words(column, words, _because(is_bad, words.texts, NOT_PAIN))
         return words.spread(value)
 
     def counts(self, column: Column, words: Words, expected: str, faults: Faults) -> pl.Series:
-        """Whole numbers from 1 (Int64)."""
+        """Whole numbers from 1 (Int64), null where a text is none."""
         numbers_ = whole_numbers(words.texts)
         is_bad = (numbers_ < 1).fill_null(True)
+        numbers_ = numbers_.set(is_bad, None)
         faults.add_words(
             column, words, _because(is_bad, words.texts, f"is not {expected}; expected 1, 2, 3 …")
         )

@@ -63,6 +63,7 @@ def find_doubts(
     refused, yet they say the most about a wrong unit.
     """
     limits = settings.intake
+    rows = rows.filter(pl.col("value").is_not_null())
     if rows.is_empty():
         return []
     rows = _enough(rows, len(people.ids))

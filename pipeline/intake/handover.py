@@ -93,7 +93,12 @@ def handed_over(
     result = checked(spelled.select(_typed(schema)), model)
     if result.broken.height:
         places = result.broken["place"]
-        broken = result.broken.with_columns(row=rows["row"].gather(places), place=pl.lit(0))
+        broken = result.broken.with_columns(
+            row=rows["row"].gather(places),
+            place=pl.lit(0),
+            about=pl.lit(""),
+            row_kept=pl.lit(False),
+        )
         ledger.faults.append(broken.select(_typed(FAULT)))
     return result.accepted
 

@@ -8,7 +8,6 @@ from functools import cache, lru_cache
 from pipeline.catalogue import ExportKind, catalogue, header_key
 
 LONG, WIDE = "side_tests_long", "side_tests_wide"
-PAIRS = (("left", "right"), ("involved", "uninvolved"), ("dominant", "nondominant"))
 LONGEST_HEADER = 200  # characters; longer is a text, and no header
 BRACKET = re.compile(r"(.*?)[\[(]([^\])]*)[\])]?\s*")
 
@@ -41,7 +40,7 @@ class Recognition:
     @property
     def merit(self) -> tuple[bool, float, int]:
         """Order of preference among readings of the same row."""
-        needed = len(self.kind.required) + (self.kind.name == WIDE)
+        needed = len(self.kind.required) + len(self.kind.one_of)
         found = needed - len(self.missing)
         # The decision sheet shows squad and athlete as well; its flag ids tell it apart.
         is_decisions = self.kind.name == "decisions" and self.is_complete
@@ -112,7 +111,8 @@ def explain(reading: Recognition) -> str:
 def _said(name: str) -> str:
     words = {"athlete_id": "athlete id", "tested_on": "test date", "trained_on": "training date"}
     words |= {"filmed_on": "film date", "set_number": "set number", "left": "left side"}
-    words |= {"right": "right side", "flag_id": "flag id"}
+    words |= {"right": "right side", "flag_id": "flag id", "reps_left": "left repetitions"}
+    words |= {"reps_right": "right repetitions", "reps": "repetitions"}
     return words.get(name, name)
 
 
@@ -200,7 +200,8 @@ def _numbered(kind: ExportKind, key: str) -> tuple[str, int] | None:
 def _missing(kind: ExportKind, columns: Sequence[Column]) -> tuple[str, ...]:
     names = {column.name for column in columns}
     missing = [name for name in kind.required if name not in names]
-    if kind.name == WIDE and not any(set(pair) <= names for pair in PAIRS):
-        half = next((pair for pair in PAIRS if set(pair) & names), PAIRS[0])
-        missing += [name for name in half if name not in names]
+    for ways in kind.one_of:
+        if not any(set(way) <= names for way in ways):
+            begun = next((way for way in ways if set(way) & names), ways[0])
+            missing += [name for name in begun if name not in names]
     return tuple(missing)

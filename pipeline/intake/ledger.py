@@ -1,4 +1,7 @@
-"""The account of every row: read, refused with its reason, repeated; and what was remarked."""
+"""The account of every row: read, refused with its reason, repeated; and what was remarked.
+
+A cell costs itself, not its row: a row is refused only where a cell that it needs cannot be read.
+"""
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
@@ -15,6 +18,8 @@ FAULT = {
     "column": pl.String,
     "value": pl.String,
     "reason": pl.String,
+    "about": pl.String,  # our name of the column, blank where no column is to blame
+    "row_kept": pl.Boolean,  # the cell is left blank, the row is accepted without it
 }
 FILES = {
     "file": pl.String,
@@ -28,6 +33,7 @@ FILES = {
     "remark": pl.String,
 }
 REFUSED = {
+    "row": pl.UInt32,
     "file": pl.String,
     "sheet": pl.String,
     "line": pl.Int64,
@@ -35,13 +41,20 @@ REFUSED = {
     "value": pl.String,
     "reason": pl.String,
     "original": pl.String,
+    "row_kept": pl.Boolean,
+    "about": pl.String,
+    "kind": pl.String,
 }
 
 
 @dataclass
 class Faults:
-    """Cells of one table that cannot be read; rows are counted inside the table."""
+    """Cells of one table that cannot be read; rows are counted inside the table.
 
+    `needed` names the columns whose cells refuse their row; any other cell costs itself only.
+    """
+
+    needed: frozenset[str]
     found: list[pl.DataFrame] = field(default_factory=list)
 
     def add(
@@ -50,9 +63,16 @@ class Faults:
         """One fault a row; the three series are of equal length."""
         if rows.is_empty():
             return
-        name, place = (column, 999) if isinstance(column, str) else (column.header, column.place)
+        name, place, about = (
+            (column, 999, "")
+            if isinstance(column, str)
+            else (column.header, column.place, column.name)
+        )
         frame = pl.DataFrame({"row": rows, "value": values, "reason": reasons}).with_columns(
-            place=pl.lit(place), column=pl.lit(name)
+            place=pl.lit(place),
+            column=pl.lit(name),
+            about=pl.lit(about),
+            row_kept=pl.lit(bool(about) and about not in self.needed),
         )
         self.found.append(frame.select(pl.col(key).cast(kind) for key, kind in FAULT.items()))
 
@@ -74,6 +94,30 @@ class Faults:
     def frame(self) -> pl.DataFrame:
         """All faults found so far."""
         return pl.concat(self.found) if self.found else pl.DataFrame(schema=FAULT)
+
+    def refuse(self, rows: pl.Series) -> None:
+        """From now on every fault found in these rows costs the row."""
+        self.found = [
+            part.with_columns(pl.col("row_kept") & ~pl.col("row").is_in(rows.implode()))
+            for part in self.found
+        ]
+
+    def says_something(self, *columns: Column | None) -> pl.Expr:
+        """Of each `row`, whether the table has one of these columns and its cells can be read.
+
+        A blank cell says something: that nothing is there.
+        """
+        present = [column for column in columns if column is not None]
+        unread = [self.rows_of(column) for column in present]
+        if not sum(map(len, unread)):
+            return pl.lit(bool(present))
+        return ~pl.col("row").is_in(pl.concat(unread).implode())
+
+    def rows_of(self, column: Column | None) -> pl.Series:
+        """Rows whose cell in this column cannot be read (UInt32)."""
+        if column is None:
+            return pl.Series("row", [], dtype=pl.UInt32)
+        return self.frame.filter(pl.col("place") == column.place)["row"].unique()
 
 
 @dataclass
@@ -127,7 +171,7 @@ class Ledger:
     def refuse_strays(self, run: Run) -> None:
         """Refuse all rows of a run whose cells carry their reason."""
         rows = pl.int_range(run.cells.height, dtype=pl.UInt32, eager=True)
-        faults = Faults()
+        faults = Faults(frozenset())
         blank = pl.Series([""], dtype=pl.String).new_from_index(0, len(rows))
         faults.add("", rows, blank, run.cells["reason"])
         self.refuse(run, faults.frame)
@@ -159,18 +203,31 @@ class Ledger:
         place = starts.search_sorted(rows, side="right") - 1
         return pl.Series(values, dtype=pl.UInt32).gather(place)
 
-    def refused_rows(self) -> pl.DataFrame:
-        """row and its first column, value and joined reasons, one line for each refused row."""
+    def _in_order(self) -> pl.DataFrame:
+        """All faults, each reason once a row; `is_refused` says whether one of them costs it."""
         if not self.faults:
-            return pl.DataFrame(schema=FAULT)
+            return pl.DataFrame(schema=FAULT | {"is_refused": pl.Boolean})
         return (
             pl.concat(self.faults)
             .sort("row", "place", maintain_order=True)
-            .unique(["row", "reason"], keep="first", maintain_order=True)
+            .unique(["row", "reason", "row_kept"], keep="first", maintain_order=True)
+            .with_columns((~pl.col("row_kept")).any().over("row").alias("is_refused"))
+        )
+
+    def kept_cells(self) -> pl.DataFrame:
+        """Cells that were left blank in rows that were accepted; columns of FAULT."""
+        return self._in_order().filter(~pl.col("is_refused")).select(*FAULT)
+
+    def refused_rows(self) -> pl.DataFrame:
+        """One line for each refused row: the cell that costs it, its reason, then the others."""
+        return (
+            self._in_order()
+            .filter("is_refused")
+            .sort("row", "row_kept", "place", maintain_order=True)
             .with_columns(said=pl.format("{}: {}", "column", "reason"))
             .group_by("row", maintain_order=True)
             .agg(
-                pl.col("place", "column", "value", "reason").first(),
+                pl.col("place", "column", "value", "reason", "about", "row_kept").first(),
                 more=pl.col("said").slice(1).str.join("; "),
             )
             .with_columns(
@@ -183,16 +240,19 @@ class Ledger:
         )
 
     def refused(self) -> pl.DataFrame:
-        """The refused rows as handed over, with the text they had."""
-        rows = self.refused_rows()
+        """Refused rows, and cells left blank, as handed over, with the text of their row."""
+        rows = pl.concat([self.refused_rows(), self.kept_cells()])
+        rows = rows.sort("row", "place", maintain_order=True)
         if rows.is_empty():
             return pl.DataFrame(schema=REFUSED)
         entries = self.entry_of(rows["row"])
         names = pl.Series([entry.file for entry in self.entries])
         sheets = pl.Series([entry.sheet for entry in self.entries])
+        kinds = pl.Series([entry.kind for entry in self.entries])
         return rows.with_columns(
             file=names.gather(entries),
             sheet=sheets.gather(entries),
+            kind=kinds.gather(entries),
             line=self.line_of(rows["row"]),
             original=self._originals(rows["row"]),
         ).select(pl.col(key).cast(kind) for key, kind in REFUSED.items())

@@ -1,25 +1,24 @@
-"""Training logs, film reviews and meeting decisions into typed rows."""
+"""Film reviews and meeting decisions into typed rows, and what training logs share with them."""
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field
 
 import polars as pl
 
 from pipeline.catalogue import catalogue
-from pipeline.intake.cells import Reader, factor_of, filled
+from pipeline.intake.cells import Reader, filled
 from pipeline.intake.ledger import Faults
 from pipeline.intake.people import People
-from pipeline.intake.side_tests import NO_DAY, PAIN, find_athletes
+from pipeline.intake.side_tests import NO_DAY, find_athletes
 from pipeline.intake.sides import CODE, LEFT, RIGHT, roster_sides, side_codes, why_unknown
 from pipeline.intake.tables import Table
 from pipeline.intake.values import Words
 
-REPS = (0.0, 500.0)
-LOAD_KG = (0.0, 500.0)
-RESERVE = (0.0, 10.0)
-OWN_WEIGHT = ("bw", "bodyweight", "body weight", "body mass", "own weight")
-TEMPO = r"(?i)^[0-9x]{1,2}(?:[-/.: ][0-9x]{1,2}){2,3}$|^[0-9x]{3,4}$"
-DATE_CELL = "^[0-9]{4}-[0-9]{2}-[0-9]{2}( |$)"
 ARMS = frozenset({"push", "pull", "grip", "carry", "shoulder", "elbow"})  # words of patterns
+# Columns whose cells cost the whole row.
+NEEDED = frozenset({
+    "athlete_id", "trained_on", "filmed_on", "exercise", "set_number", "sets", "side", "reps",
+    "unit", "checkpoint", "finding", "flag_id", "decision",
+})  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -39,169 +38,100 @@ class LogReader:
     table: Table
     reader: Reader
     people: People
-    faults: Faults
-    remarks: list[str]
-
-    def training(self) -> Rows:
-        """One row a set and side; the value cells are repetitions and load."""
-        exercise, is_known = self._exercises()
-        athlete = find_athletes(self.table, self.words("athlete_id"), self.people, self.faults)
-        rows = self._rows(
-            athlete=athlete,
-            day=self._days("trained_on"),
-            exercise=exercise,
-            known_exercise=is_known,
-            set_number=self._counts("set_number", "a set number"),
-            side=self._sides(athlete, exercise),
-            reps=self._measured("reps", "reps", REPS),
-            load_kg=self._load(),
-            exercise_order=self._counts("order", "a place in the session"),
-            rir=self._reserve(),
-            tempo=self._tempo(),
-            pain=self._scale("pain", PAIN),
-            note=self.words("note").rows,
-        )
-        needed = {
-            "athlete_id": "an id of the roster",
-            "trained_on": NO_DAY,
-            "exercise": "a name",
-            "set_number": "1, 2, 3 …",
-            "side": "left, right or both",
-            "reps": "a number",
-        }
-        return self._finished(_per_side(rows), ("reps", "load"), needed)
+    faults: Faults = field(default_factory=lambda: Faults(NEEDED))
+    remarks: list[str] = field(default_factory=list)
 
     def film(self) -> Rows:
         """One row a checkpoint and side; the value cell is the finding."""
-        exercise, _ = self._exercises()
+        exercise, _ = self.exercises()
         athlete = find_athletes(self.table, self.words("athlete_id"), self.people, self.faults)
-        rows = self._rows(
+        rows = self.rows_of(
             athlete=athlete,
-            day=self._days("filmed_on"),
+            day=self.days("filmed_on"),
             exercise=exercise,
-            side=self._sides(athlete, exercise),
+            side=self.sides(athlete, exercise),
             checkpoint=self.words("checkpoint").rows,
             finding=self._choice("finding", "ok or adjust"),
             note=self.words("note").rows,
         )
-        needed = {
-            "athlete_id": "an id of the roster",
-            "filmed_on": NO_DAY,
-            "exercise": "a name",
-            "side": "left or right",
-            "checkpoint": "what was looked at",
-        }
-        return self._finished(_per_side(rows), ("finding",), needed)
+        is_read = self.is_filled("finding")
+        self.refuse_blanks(
+            is_read,
+            athlete_id="an id of the roster",
+            filmed_on=NO_DAY,
+            exercise="a name",
+            side="left or right",
+            checkpoint="what was looked at",
+        )
+        return self.finished(per_side(rows), is_read)
 
     def decisions(self) -> Rows:
         """One row a flag and list; the value cells are all that a meeting fills in."""
-        rows = self._rows(
+        rows = self.rows_of(
             flag_id=self.words("flag_id").rows,
             decision=self.words("decision").rows,
             owner=self.words("owner").rows,
-            review_on=self._days("review_on"),
+            review_on=self.days("review_on"),
             note=self.words("note").rows,
-            listed_on=self._days("listed_on"),
+            listed_on=self.days("listed_on"),
         )
-        needed = {"flag_id": "the id of a flag", "decision": "what was decided"}
-        return self._finished(rows, ("decision", "owner", "review_on", "note"), needed)
+        is_read = self.is_filled("decision", "owner", "review_on", "note")
+        self.refuse_blanks(is_read, flag_id="the id of a flag", decision="what was decided")
+        return self.finished(rows, is_read)
 
     def words(self, name: str) -> Words:
         """Distinct texts of one column."""
         return self.reader.words(self.table, name)
 
-    def _rows(self, **columns: pl.Series) -> pl.DataFrame:
+    def is_filled(self, *names: str) -> pl.Series:
+        """Which rows of the table hold anything in these columns."""
+        return filled(self.words(name) for name in names)
+
+    def rows_of(self, **columns: pl.Series) -> pl.DataFrame:
+        """The columns as a frame, with the place of each row in the table."""
         row = pl.int_range(self.table.cells.height, dtype=pl.UInt32, eager=True)
         return pl.DataFrame({"row": row, **columns})
 
-    def _finished(
-        self, rows: pl.DataFrame, values: tuple[str, ...], needed: dict[str, str]
-    ) -> Rows:
-        is_read = filled(self.words(name) for name in values)
+    def refuse_blanks(self, is_read: pl.Series, **needed: str) -> None:
+        """Faults for blank cells of these columns, which should hold what is said, in read rows."""
         for name, expected in needed.items():
             column, words = self.table.column(name), self.words(name)
             if column is not None and words.has_blanks:
                 self.faults.add_blanks(column, words.codes.is_null() & is_read, expected)
+
+    def finished(self, rows: pl.DataFrame, is_read: pl.Series) -> Rows:
+        """The rows that are read and not refused; has_<column>: whether its cell says anything."""
         faults = self.faults.frame
         faults = faults.filter(is_read.gather(faults["row"]))
-        is_bad = rows["row"].is_in(faults["row"].unique().to_list())
-        kept = rows.filter(is_read.gather(rows["row"]) & ~is_bad)
-        kept = kept.with_columns(
-            has_pain=pl.lit(self.table.column("pain") is not None),
-            has_note=pl.lit(self.table.column("note") is not None),
-        )
+        refused = faults.filter(~pl.col("row_kept"))["row"].unique()
+        kept = rows.filter(is_read.gather(rows["row"]) & ~rows["row"].is_in(refused.implode()))
         return Rows(kept, faults, int(is_read.sum()), tuple(self.remarks))
 
-    def _blank(self, dtype: type[pl.DataType]) -> pl.Series:
+    def blank(self, dtype: type[pl.DataType]) -> pl.Series:
+        """A column the table does not have."""
         return pl.Series([None], dtype=dtype).new_from_index(0, self.table.cells.height)
 
-    def _days(self, name: str) -> pl.Series:
+    def days(self, name: str) -> pl.Series:
+        """Days of one column (Date)."""
         column = self.table.column(name)
         if column is None:
-            return self._blank(pl.Date)
+            return self.blank(pl.Date)
         return self.reader.dates(column, self.words(name), self.faults)
 
-    def _counts(self, name: str, what: str) -> pl.Series:
+    def counts(self, name: str, what: str) -> pl.Series:
+        """Whole numbers of one column (Int64)."""
         column = self.table.column(name)
         if column is None:
-            return self._blank(pl.Int64)
+            return self.blank(pl.Int64)
         return self.reader.counts(column, self.words(name), what, self.faults)
-
-    def _scale(self, name: str, limits: tuple[float, float]) -> pl.Series:
-        column = self.table.column(name)
-        if column is None:
-            return self._blank(pl.Float64)
-        return self.reader.scale(column, self.words(name), limits, self.faults)
 
     def _choice(self, name: str, expected: str) -> pl.Series:
         column = self.table.column(name)
         if column is None:
-            return self._blank(pl.String)
+            return self.blank(pl.String)
         return self.reader.choice(column, self.words(name), name, expected, self.faults)
 
-    def _measured(self, name: str, unit: str, limits: tuple[float, float]) -> pl.Series:
-        column = self.table.column(name)
-        if column is None:
-            return self._blank(pl.Float64)
-        return self.reader.measured(column, self.table.text(column), unit, limits, self.faults)
-
-    def _load(self) -> pl.Series:
-        """Load in kg: the unit stands behind the number, in its own column or in the header."""
-        column, unit = self.table.column("load"), self.table.column("unit")
-        if column is None:
-            return self._blank(pl.Float64)
-        cells = self.table.text(column).cast(pl.String)
-        is_own_weight = cells.str.strip_chars().str.to_lowercase().is_in(list(OWN_WEIGHT))
-        cells = cells.set(is_own_weight, None)
-        if unit is None:
-            return self.reader.measured(column, cells, "kg", LOAD_KG, self.faults)
-        units = self.words("unit")
-        reason = pl.lit("is not a unit of load; expected kg or lb")
-        factors = [text and factor_of(text, "kg") for text in units.texts]
-        known = pl.Series(factors, dtype=pl.Float64)
-        is_wrong = known.is_null() & units.texts.is_not_null()
-        self.faults.add_words(unit, units, pl.select(pl.when(is_wrong).then(reason)).to_series())
-        factor = units.spread(known)
-        bare = replace(column, unit=None) if units.has_blanks is False else column
-        return self.reader.measured(bare, cells, "kg", LOAD_KG, self.faults, factor)
-
-    def _reserve(self) -> pl.Series:
-        """Repetitions in reserve as given, else ten less the rating of effort."""
-        given, effort = self._scale("rir", RESERVE), self._scale("rpe", RESERVE)
-        return given.zip_with(given.is_not_null(), 10 - effort)
-
-    def _tempo(self) -> pl.Series:
-        column, words = self.table.column("tempo"), self.words("tempo")
-        if column is None:
-            return words.rows
-        is_odd, is_date = ~words.texts.str.contains(TEMPO), words.texts.str.contains(DATE_CELL)
-        date = pl.lit("is a date to the spreadsheet; expected a tempo such as 3-1-1 as text")
-        other = pl.lit("is not a tempo; expected one such as 3-1-1")
-        reasons = pl.select(pl.when(is_date).then(date).when(is_odd).then(other)).to_series()
-        self.faults.add_words(column, words, reasons)
-        return words.rows
-
-    def _exercises(self) -> tuple[pl.Series, pl.Series]:
+    def exercises(self) -> tuple[pl.Series, pl.Series]:
         """Dictionary id, else the name as given in lower snake case; and whether it is known."""
         words, known = self.words("exercise"), catalogue()
         ids = [None if text is None else known.find_exercise(text) for text in words.texts]
@@ -215,7 +145,7 @@ class LogReader:
         names = found.zip_with(found.is_not_null(), snake.set(snake == "", "unnamed"))
         return words.spread(names), words.spread(found.is_not_null())
 
-    def _sides(self, athlete: pl.Series, exercise: pl.Series) -> pl.Series:
+    def sides(self, athlete: pl.Series, exercise: pl.Series) -> pl.Series:
         """Side codes of sides.py up to "alternating"; faults for what names no side."""
         column, words = self.table.column("side"), self.words("side")
         codes = side_codes(words.texts)
@@ -240,7 +170,7 @@ class LogReader:
         return sides
 
 
-def _per_side(rows: pl.DataFrame) -> pl.DataFrame:
+def per_side(rows: pl.DataFrame) -> pl.DataFrame:
     """ "Each side" becomes a row a side; "alternating" too, with half the repetitions each."""
     is_shared = rows["side"].is_in([CODE["each"], CODE["alternating"]]).fill_null(False)
     if not is_shared.any():

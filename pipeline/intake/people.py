@@ -6,11 +6,12 @@ from functools import cached_property
 
 import polars as pl
 
+from pipeline.catalogue import catalogue
 from pipeline.intake.cells import Reader, filled
 from pipeline.intake.kinds import Column
 from pipeline.intake.ledger import Faults
 from pipeline.intake.tables import Table
-from pipeline.intake.values import Words, read_words
+from pipeline.intake.values import Words, chosen, read_words
 
 CHOICES = {
     "sex": ("sex", "female, male or other"),
@@ -23,7 +24,7 @@ DATES = ("birth_date", "known_since")
 # Column: its unit and the limits beyond which the cell is a typing error (from memory).
 MEASURED = {
     "height_cm": ("cm", 100.0, 235.0),
-    "body_mass_kg": ("kg", 25.0, 250.0),
+    "body_mass_kg": ("kg", 15.0, 250.0),
     "left_limb_length_cm": ("cm", 45.0, 135.0),
     "right_limb_length_cm": ("cm", 45.0, 135.0),
 }
@@ -112,7 +113,7 @@ class People:
 
 def read_roster(table: Table, reader: Reader) -> tuple[pl.DataFrame, pl.DataFrame, int]:
     """Rows of one roster table (row, the roster's columns, has_<column>), faults, rows read."""
-    faults = Faults()
+    faults = Faults(frozenset(EXPECTED))
     words = {column.name: read_words(table.text(column)) for column in table.reading.columns}
     is_read = filled(words.values())
     values = {
@@ -127,15 +128,22 @@ def read_roster(table: Table, reader: Reader) -> tuple[pl.DataFrame, pl.DataFram
     rows = rows.with_columns(
         (values[name] if name in values else pl.lit(None)).cast(kind).alias(name)
         for name, kind in TYPES.items()
-    ).with_columns(pl.lit(name in values).alias(f"has_{name}") for name in TYPES)
+    )
+    # A cell that cannot be read says nothing, as where the column is lacking.
+    rows = rows.with_columns(
+        faults.says_something(table.column(name)).alias(f"has_{name}") for name in TYPES
+    )
     found = faults.frame.filter(is_read.gather(faults.frame["row"]))
-    kept = rows.filter(is_read & ~rows["row"].is_in(found["row"].unique().to_list()))
+    refused = found.filter(~pl.col("row_kept"))["row"]
+    kept = rows.filter(is_read & ~rows["row"].is_in(refused.implode()))
     return kept, found, int(is_read.sum())
 
 
 def _read_column(
     table: Table, column: Column, words: Words, reader: Reader, faults: Faults
 ) -> pl.Series:
+    if column.name == "availability":
+        return reader.first_word(column, words, *CHOICES[column.name], faults)
     if column.name in CHOICES:
         return reader.choice(column, words, *CHOICES[column.name], faults)
     if column.name in DATES:
@@ -143,6 +151,9 @@ def _read_column(
     if column.name in MEASURED:
         unit, low, high = MEASURED[column.name]
         return reader.measured(column, table.text(column), unit, (low, high), faults)
+    if column.name == "known_difference":
+        is_none = chosen(words.texts, catalogue().headers.words[column.name])
+        return words.spread(words.texts.set(is_none.is_not_null(), None))
     return words.rows
 
 

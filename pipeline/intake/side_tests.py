@@ -14,7 +14,9 @@ from pipeline.intake.people import People
 from pipeline.intake.sides import (
     BOTH,
     CODE,
+    LEFT,
     NEEDS_ROSTER,
+    RIGHT,
     roster_sides,
     side_codes,
     uses_hand,
@@ -26,9 +28,10 @@ from pipeline.intake.values import Words
 
 MANY_UNKNOWN = 50  # the nearest names are looked up for this many unknown ones
 OUTSIDE = {"athlete": pl.UInt32, "day": pl.Date, "measure": pl.UInt32, "value": pl.Float64}
-PAIN = (0.0, 10.0)
 NO_DAY = "a date such as 2024-03-28"
 ONE_SIDE = "is not one side; expected left or right"
+# Columns whose cells cost the whole row; in wide tables each value costs its trial alone.
+NEEDED = frozenset({"athlete_id", "tested_on", "test", "side", "value", "unit"})
 
 
 @dataclass(frozen=True)
@@ -49,31 +52,59 @@ class TableReader:
     table: Table
     reader: Reader
     people: People
-    faults: Faults = field(default_factory=Faults)
+    faults: Faults = field(default_factory=lambda: Faults(NEEDED))
     remarks: list[str] = field(default_factory=list)
     outside: list[pl.DataFrame] = field(default_factory=list)
     seen: dict[str, Words] = field(default_factory=dict)
 
     def read(self) -> SideTests:
-        """All attempts of the table."""
+        """All attempts of the table; what is said of a side without a value is one without it."""
         keys = self._keys()
         is_long = self.table.kind == LONG
-        attempts = [self._long(keys)] if is_long else list(self._wide(keys))
-        is_read = _any(attempt["is_filled"] for attempt in attempts)
+        columns = self._long(keys) if is_long else self._wide(keys)
+        attempts = list(columns)
+        is_read = _any(attempt["is_filled"] for _, attempt in attempts) | keys.is_said
         self._blank_keys(is_read, keys)
+        if is_long:
+            rows = attempts[0][1]
+            if not rows["is_filled"].all():
+                rows = rows.filter(pl.col("is_filled") | keys.says_something)
+        else:
+            lost = {column: self.faults.rows_of(column) for column, _ in attempts}
+            valued = pl.concat(
+                attempt.filter(pl.col("is_filled") & ~pl.col("row").is_in(lost[column].implode()))
+                for column, attempt in attempts
+            )
+            self._refuse_without_value(valued)
+            rows = pl.concat([valued, *self._untested(valued, keys)])
         faults = self.faults.frame
         if not is_read.all():
             faults = faults.filter(is_read.gather(faults["row"]))
-        rows = (
-            pl.concat(attempts).filter("is_filled")
-            if not is_read.all() or len(attempts) > 1
-            else attempts[0]
+        refused = faults.filter(~pl.col("row_kept"))["row"]
+        if len(refused):
+            rows = rows.filter(~pl.col("row").is_in(refused.unique().implode()))
+        rows = rows.drop("is_filled").with_columns(
+            self.faults.says_something(self.table.column(name)).alias(f"has_{name}")
+            for name in ("pain", "note")
         )
-        if faults.height:
-            rows = rows.filter(~pl.col("row").is_in(faults["row"].unique().to_list()))
         outside = pl.concat(self.outside) if self.outside else pl.DataFrame(schema=OUTSIDE)
-        kept = rows.drop("is_filled")
-        return SideTests(kept, faults, int(is_read.sum()), tuple(self.remarks), outside)
+        return SideTests(rows, faults, int(is_read.sum()), tuple(self.remarks), outside)
+
+    def _refuse_without_value(self, valued: pl.DataFrame) -> None:
+        """A cell costs its trial; a row of whose trials none is left is refused."""
+        found = self.faults.frame
+        lost = found.filter(pl.col("about").is_in(SIDE_COLUMNS))["row"].unique()
+        self.faults.refuse(lost.filter(~lost.is_in(valued["row"].implode())))
+
+    def _untested(self, valued: pl.DataFrame, keys: Keys) -> Iterator[pl.DataFrame]:
+        """Pain and note of sides without any value, one row a side: untested is not unsaid."""
+        said = keys.says_something & ~keys.is_whole
+        for side in (LEFT, RIGHT):
+            with_value = valued.filter(pl.col("side") == side)["row"].unique()
+            rows = said.arg_true().cast(pl.UInt32)
+            rows = rows.filter(~rows.is_in(with_value.implode()))
+            if len(rows):
+                yield keys.untested(rows, side).select(valued.columns).cast(valued.schema)
 
     def _words(self, name: str) -> Words:
         if name not in self.seen:
@@ -83,17 +114,15 @@ class TableReader:
     def _keys(self) -> Keys:
         athletes, tests, days = (self._words(n) for n in ("athlete_id", "test", "tested_on"))
         pains, notes = self._words("pain"), self._words("note")
-        pain = pains.codes.cast(pl.Float64)
-        if column := self.table.column("pain"):
-            pain = self.reader.scale(column, pains, PAIN, self.faults)
         places = self._measures(tests)
         return Keys(
             athlete=find_athletes(self.table, athletes, self.people, self.faults),
             day=self.reader.dates(self._column("tested_on"), days, self.faults),
             measure=tests.spread(places),
             places=tuple(places.drop_nulls().unique().sort()),
-            pain=pain,
+            pain=self.reader.pain(self.table, self.faults),
             note=notes.rows,
+            is_said=pains.codes.is_not_null() | notes.codes.is_not_null(),
             units=self._words("unit"),
         )
 
@@ -117,7 +146,7 @@ class TableReader:
         self.faults.add_words(self._column("test"), words, pl.Series(reasons, dtype=pl.String))
         return pl.Series([None if key is None else places[key] for key in ids], dtype=pl.UInt32)
 
-    def _long(self, keys: Keys) -> pl.DataFrame:
+    def _long(self, keys: Keys) -> Iterator[tuple[Column, pl.DataFrame]]:
         column, words = self._column("side"), self._words("side")
         codes = side_codes(words.texts)
         reason = pl.when(codes.is_null() & words.texts.is_not_null()).then(pl.lit(ONE_SIDE))
@@ -127,13 +156,14 @@ class TableReader:
             trials = self._words("trial")
             trial = self.reader.counts(numbers, trials, "a trial number", self.faults)
         side = self._settled(column, words.spread(codes), words, keys)
-        return self._values(keys).attempt(self._column("value"), side, trial)
+        value = self._column("value")
+        yield value, self._values(keys).attempt(value, side, trial)
 
     def _values(self, keys: Keys) -> ValueReader:
         parts = self.table, self.reader, self.people, self.faults, self.remarks
         return ValueReader(*parts, keys, self.outside)
 
-    def _wide(self, keys: Keys) -> Iterator[pl.DataFrame]:
+    def _wide(self, keys: Keys) -> Iterator[tuple[Column, pl.DataFrame]]:
         for column in self.table.reading.columns:
             if column.name in SIDE_COLUMNS:
                 code = same(CODE[column.name], keys.day, pl.UInt8)
@@ -141,7 +171,7 @@ class TableReader:
                 code = code.set(self.table.text(column).is_null(), None)
                 side = self._settled(column, code, header, keys)
                 trial = same(column.trial, keys.day, pl.Int64)
-                yield self._values(keys).attempt(column, side, trial)
+                yield column, self._values(keys).attempt(column, side, trial)
 
     def _settled(self, column: Column, codes: pl.Series, words: Words, keys: Keys) -> pl.Series:
         """Sides as LEFT, RIGHT or BOTH (for a test without sides); faults for the others."""

@@ -29,9 +29,12 @@ from pipeline.intake.values import keys_of, read_words
 CODED = frozenset({
     "athlete_id", "tested_on", "trained_on", "filmed_on", "test", "side", "unit", "trial", "pain",
     "exercise", "set_number", "order", "rir", "rpe", "tempo", "checkpoint", "finding", "reps",
+    "reps_left", "reps_right", "sets",
 })  # fmt: skip
 SIDE_COLUMNS = ("left", "right", "involved", "uninvolved", "dominant", "nondominant")
-VALUES = frozenset({"value", "reps", "finding", "decision", *SIDE_COLUMNS})
+VALUES = frozenset({
+    "value", "reps", "reps_left", "reps_right", "finding", "decision", *SIDE_COLUMNS,
+})  # fmt: skip
 NO_TABLE = "no table of a known kind was found in it; nothing was read"
 TITLE_CELLS = 2  # a line above a header with more cells than this is no title
 

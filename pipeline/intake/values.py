@@ -4,7 +4,7 @@ Everything works on the distinct texts of a column and is then spread over its r
 million rows cost little more than the few hundred different texts they hold.
 """
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -95,8 +95,10 @@ class Numbers:
         return self.look.filter(pl.col("fault").is_not_null()).select("row", "text", "fault")
 
 
-def read_words(cells: pl.Series, header: str = "") -> Words:
+def read_words(cells: pl.Series, header: str = "", but: Sequence[str] = ()) -> Words:
     """The distinct texts of a column of cells, without those that mean "no value".
+
+    `but` names some that do mean one in this column.
 
     A dictionary may come from a longer column, so a text may stand in no row; the header, which
     is always one of them, is null where no row holds it.
@@ -105,7 +107,8 @@ def read_words(cells: pl.Series, header: str = "") -> Words:
         cells = cells.cast(pl.String).cast(coded_type())
     categories = cells.dtype.categories.to_series()  # type: ignore[attr-defined]
     text = pl.col("text").str.strip_chars()
-    no_value = text.str.to_lowercase().is_in(list(catalogue().headers.missing))
+    missing = [word for word in catalogue().headers.missing if word not in but]
+    no_value = text.str.to_lowercase().is_in(missing)
     seen = categories.alias("text").to_frame().select(text, is_blank=no_value)
     texts, is_blank = seen["text"], seen["is_blank"]
     codes = cells.to_physical().alias("code")

@@ -118,9 +118,11 @@ def _chained(
 ) -> pl.DataFrame:
     """Rows of equal key one after the other, with what each changes about the one before."""
     chain = rows.with_columns(keys).sort("key", "row")
-    place = pl.int_range(pl.len())
+    # A row's place counts through the whole frame: counted inside its key, it would fetch the cell
+    # of somebody else.
+    chain = chain.with_columns(place=pl.int_range(pl.len(), dtype=pl.UInt32))
     chain = chain.with_columns(
-        pl.col(name).gather(pl.when(has).then(place).forward_fill().over("key"))
+        pl.col(name).gather(pl.when(has).then("place").forward_fill().over("key"))
         for name, has in kept.items()
     )
     is_first = (pl.col("key") != pl.col("key").shift(1)).fill_null(True)
@@ -136,34 +138,3 @@ def _whole_rows(rows: pl.DataFrame, repeats: pl.Series) -> pl.Series:
     parts = rows.filter(pl.col("row").is_in(repeats.unique().to_list()))["row"]
     whole = parts.value_counts(name="parts").join(counts, on="row")
     return whole.filter(pl.col("repeats") == pl.col("parts"))["row"].sort()
-
-
-def number_trials(rows: pl.DataFrame) -> tuple[pl.DataFrame, pl.Series]:
-    """Blank trial numbers filled by the order inside each file; and the rows found to repeat.
-
-    Rows that are the same in every value are removed first, as the same row twice counts once.
-    """
-    none = pl.Series("row", [], dtype=pl.UInt32)
-    is_blank = rows["trial"].is_null()
-    if not is_blank.any():
-        return rows, none
-    group, _ = dense_key(rows, ("file", "athlete", "day", "measure", "side"))
-    rows = rows.with_columns(group.alias("group"))
-    repeated = _same_rows(rows.filter(is_blank))
-    if len(repeated):
-        rows = rows.filter(~pl.col("row").is_in(repeated.to_list()))
-    given = pl.col("trial").max().over("group").fill_null(0)
-    place = pl.col("trial").is_null().cum_sum().over("group").cast(pl.Int64)
-    trial = pl.col("trial").fill_null(given + place)
-    return rows.with_columns(trial=trial).drop("group"), repeated
-
-
-def _same_rows(blanks: pl.DataFrame) -> pl.Series:
-    """Rows without trial numbers that are the same as an earlier row of their file."""
-    part = pl.struct("group", "value", "pain", "note").hash()
-    parts = blanks.select("row", "is_wide", part=part)
-    wide = parts.filter("is_wide").group_by("row", maintain_order=True).agg(pl.col("part").sum())
-    rows = pl.concat([parts.filter(~pl.col("is_wide")).select("row", "part"), wide]).sort("row")
-    if rows["part"].n_unique() == rows.height:
-        return rows["row"].clear()
-    return rows.filter(~pl.col("part").is_first_distinct())["row"]

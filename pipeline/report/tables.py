@@ -29,7 +29,7 @@ INTAKE_COLUMNS = [
     "file", "sheet", "sha256", "kind", "rows_read", "rows_accepted", "rows_refused",
     "rows_repeated", "remark",
 ]  # fmt: skip
-REFUSED_COLUMNS = ["file", "sheet", "line", "column", "value", "reason", "original"]
+REFUSED_COLUMNS = ["file", "sheet", "line", "column", "value", "reason", "original", "row_kept"]
 TABLES = {
     "flags.csv": ("mart_flags", FLAG_COLUMNS),
     "asymmetries.csv": ("mart_findings", ASYMMETRY_COLUMNS),
@@ -72,12 +72,13 @@ def flag_table(week: Week, blocks: Mapping[str, Block]) -> pl.DataFrame:
 
 
 def _write(frame: pl.DataFrame, path: Path) -> None:
-    """CSV in UTF-8; numbers keep four decimals.
+    """CSV in UTF-8; numbers keep four decimals, what is so or not reads yes or no.
 
     A text that a spreadsheet would run as a formula is written with an apostrophe before it, and
     the fixed spaces of the printed sentences become ordinary ones.
     """
-    rounded = frame.with_columns(pl.selectors.float().round(4) + 0.0)
+    said = pl.when(pl.selectors.boolean()).then(pl.lit("yes")).otherwise(pl.lit("no"))
+    rounded = frame.with_columns(pl.selectors.float().round(4) + 0.0, said.name.keep())
     plain = rounded.with_columns(pl.selectors.string().str.replace_all(NBSP, " "))
     safe = plain.with_columns(
         pl.when(pl.selectors.string().str.contains(r"^[=+\-@\t\r\n＝＋－＠]"))

@@ -191,7 +191,9 @@ def test_an_athlete_called_max_is_no_total(tmp_path: Path) -> None:
 def test_a_second_table_below_the_first_keeps_its_own_columns(tmp_path: Path) -> None:
     text = f"{LONG}\n{HOP}\n\nHops again\n{WIDE}\nA2,2024-03-05,single_hop,140,x\n"
     intake = intake_of(tmp_path, {"t.csv": text})
-    assert values(intake) == [("A1", "single_hop", "left", 1, 145.0)]
+    assert values(intake) == [
+        ("A1", "single_hop", "left", 1, 145.0), ("A2", "single_hop", "left", 1, 140.0),
+    ]  # fmt: skip
     assert refusals(intake)[0][:4] == ("t.csv", 6, "right", "x")
 
 
@@ -206,8 +208,8 @@ def test_tables_beside_each_other_are_both_read(tmp_path: Path) -> None:
     row = ["A1", "2024-03-05", "single_hop", 140, 150, None]
     row += ["A2", "2024-03-05", "grip", 30, "x"]
     intake = intake_of(tmp_path, {"t.xlsx": {"S": [header, row]}})
-    assert [value[4] for value in values(intake)] == [140.0, 150.0]
-    assert counts(intake, "t.xlsx", "S") == (2, 1, 1, 0)
+    assert [value[4] for value in values(intake)] == [140.0, 150.0, 30.0]
+    assert counts(intake, "t.xlsx", "S") == (2, 2, 0, 0)
 
 
 def test_a_hidden_sheet_is_read_and_named(tmp_path: Path) -> None:
@@ -308,12 +310,12 @@ def test_no_roster_gives_one_plain_sentence(tmp_path: Path) -> None:
 
 
 def test_a_roster_without_a_readable_row_names_its_first_fault(tmp_path: Path) -> None:
-    (tmp_path / "roster.csv").write_text("athlete_id,name,squad,sex\nA1,Ann,S,q\n")
+    (tmp_path / "roster.csv").write_text("athlete_id,name,squad,sex\nA1,Ann,,f\n")
     with pytest.raises(SquadsidesError) as raised:
         read_exports(tmp_path, Settings())
     assert str(raised.value) == (
-        "No row of the roster can be read; the first fault: roster.csv line 2, sex 'q' "
-        "is not known; expected female, male or other."
+        "No row of the roster can be read; the first fault: roster.csv line 2, squad '' "
+        "is blank; expected the name of a squad."
     )
 
 

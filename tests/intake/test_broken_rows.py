@@ -146,11 +146,11 @@ BROKEN = {
     ),
     "pain beyond ten": (
         f"{LONG},pain", f"{HOP},145,11", "pain", "11",
-        "is not a rating; expected a number from 0 to 10",
+        "does not say how much it hurts; expected a number from 0 to 10",
     ),
-    "pain in words": (
-        f"{LONG},pain", f"{HOP},145,bad", "pain", "bad",
-        "is not a rating; expected a number from 0 to 10",
+    "pain that says nothing": (
+        f"{LONG},pain", f"{HOP},145,later", "pain", "later",
+        "does not say how much it hurts; expected a number from 0 to 10",
     ),
     "one bad cell of a wide row": (
         WIDE, "A1,2024-03-05,single_hop,145,x", "right", "x", NOT_CM,
@@ -272,7 +272,26 @@ BROKEN_ROSTER = {
 }  # fmt: skip
 
 
-@pytest.mark.parametrize("fault", BROKEN)
+# A cell that the row can do without costs itself: the row is accepted.
+KEPT = {
+    "trial nought", "a best instead of a trial number", "pain beyond ten", "pain that says nothing",
+    "one bad cell of a wide row", "a load in words", "a load beyond anybody",
+    "an effort beyond ten", "a tempo in words", "a review day in words",
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("fault", sorted(KEPT))
+def test_a_broken_cell_costs_itself_and_is_named(fault: str, tmp_path: Path) -> None:
+    header, row, column, value, reason = BROKEN[fault]
+    intake = intake_of(tmp_path, {"week 1.csv": f"{header}\n{row}\n"})
+    assert refusals(intake) == [("week 1.csv", 2, column, value, reason)]
+    assert counts(intake, "week 1.csv") == (1, 1, 0, 0)
+    assert intake.refused["row_kept"].to_list() == [True]
+    assert intake.refused["original"].to_list() == [row.rstrip(",\t")]
+    assert intake.trials.height + intake.sets.height + intake.decisions.height == 1
+
+
+@pytest.mark.parametrize("fault", sorted(BROKEN.keys() - KEPT))
 def test_one_broken_row_is_refused_with_its_reason(fault: str, tmp_path: Path) -> None:
     header, row, column, value, reason = BROKEN[fault]
     intake = intake_of(tmp_path, {"week 1.csv": f"{header}\n{row}\n"})
@@ -282,7 +301,22 @@ def test_one_broken_row_is_refused_with_its_reason(fault: str, tmp_path: Path) -
     assert intake.trials.is_empty() and intake.sets.is_empty() and intake.film.is_empty()
 
 
-@pytest.mark.parametrize("fault", BROKEN_ROSTER)
+NAMELESS = {"no name", "no squad"}
+
+
+@pytest.mark.parametrize("fault", sorted(BROKEN_ROSTER.keys() - NAMELESS))
+def test_a_broken_roster_cell_takes_nobody_out(fault: str, tmp_path: Path) -> None:
+    more, row, column, value, reason = BROKEN_ROSTER[fault]
+    blank = "," * more.count(",")
+    roster = f"{ROSTER_HEADER}{more}\nA1,Ann,S{blank}\n{row}\n"
+    intake = intake_of(tmp_path, {"roster.csv": roster})
+    assert refusals(intake) == [("roster.csv", 3, column, value, reason)]
+    assert intake.refused["row_kept"].to_list() == [True]
+    assert counts(intake, "roster.csv") == (2, 2, 0, 0)
+    assert intake.roster["athlete_id"].to_list() == ["A1", "A2"]
+
+
+@pytest.mark.parametrize("fault", sorted(NAMELESS))
 def test_one_broken_roster_row_is_refused_with_its_reason(fault: str, tmp_path: Path) -> None:
     more, row, column, value, reason = BROKEN_ROSTER[fault]
     blank = "," * more.count(",")
@@ -294,7 +328,7 @@ def test_one_broken_roster_row_is_refused_with_its_reason(fault: str, tmp_path: 
 
 
 def test_rows_of_an_athlete_with_a_refused_roster_row_say_where_it_was(tmp_path: Path) -> None:
-    roster = f"{ROSTER_HEADER},sex\nA1,Ann,S,f\nA2,Bea,S,q\n"
+    roster = f"{ROSTER_HEADER},sex\nA1,Ann,S,f\nA2,Bea,,f\n"
     tests = f"{LONG}\nA2,2024-03-05,single_hop,left,145\n"
     intake = intake_of(tmp_path, {"roster.csv": roster, "tests.csv": tests})
     assert refusals(intake)[1] == (

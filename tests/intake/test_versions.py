@@ -82,11 +82,67 @@ def test_blank_trial_numbers_follow_given_ones(tmp_path: Path) -> None:
     assert [value[3:] for value in values(intake)] == [(2, 145.0), (3, 147.0), (4, 146.0)]
 
 
-def test_the_same_row_twice_in_one_file_is_no_second_trial(tmp_path: Path) -> None:
+def test_equal_rows_of_one_file_are_trials_where_nothing_numbers_them(tmp_path: Path) -> None:
     text = f"{LONG}\n" + "".join(f"A1,{HOP},left,{value}\n" for value in (145, 145, 146))
     intake = intake_of(tmp_path, {"t.csv": text})
-    assert [value[3:] for value in values(intake)] == [(1, 145.0), (2, 146.0)]
+    assert [value[3:] for value in values(intake)] == [(1, 145.0), (2, 145.0), (3, 146.0)]
+    assert counts(intake, "t.csv") == (3, 3, 0, 0)
+
+
+def test_equal_rows_under_one_trial_number_are_repeats(tmp_path: Path) -> None:
+    text = f"{LONG},trial\n" + f"A1,{HOP},left,145,1\n" * 2 + f"A1,{HOP},left,145,2\n"
+    intake = intake_of(tmp_path, {"t.csv": text})
+    assert [value[3:] for value in values(intake)] == [(1, 145.0), (2, 145.0)]
     assert counts(intake, "t.csv") == (3, 2, 0, 1)
+
+
+def test_the_kth_of_equal_rows_is_repeated_by_the_kth_in_another_file(tmp_path: Path) -> None:
+    def file(*values_: int) -> str:
+        return f"{LONG}\n" + "".join(f"A1,{HOP},left,{value}\n" for value in values_)
+
+    files = {
+        "a.csv": file(145, 146, 145),
+        "b.csv": file(146, 145),
+        "c.csv": file(147, 145, 145, 150),
+    }
+    intake = intake_of(tmp_path, files)
+    # c.csv: two of its rows are there already; of the others the first corrects 146, as that is
+    # what is left of the day, and the second is new.
+    assert [value[3:] for value in values(intake)] == [
+        (1, 145.0), (2, 147.0), (3, 145.0), (4, 150.0),
+    ]  # fmt: skip
+    assert [counts(intake, f"{name}.csv")[1::2] for name in "abc"] == [(3, 0), (0, 2), (2, 2)]
+
+
+def test_nothing_of_one_athlete_reaches_another_where_rows_lie_twice(tmp_path: Path) -> None:
+    long = f"{LONG},trial,pain,note\n"
+    first = long + f"A1,{HOP},left,145,1,8,knee gave way\nA2,{HOP},left,135,1,0,\n"
+    second = first + f"A3,{HOP},left,125,1,2,cold\nA2,{HOP},right,136,1,,fine\n"
+    third = f"{LONG},trial\nA2,{HOP},left,137,1\n"
+    intake = intake_of(tmp_path, {"a.csv": first, "b.csv": second, "c.csv": third})
+    columns = ["athlete_id", "side", "value", "pain", "note"]
+    assert intake.trials.select(columns).sort("athlete_id", "side").rows() == [
+        ("A1", "left", 145.0, 8.0, "knee gave way"),
+        ("A2", "left", 137.0, 0.0, None),
+        ("A2", "right", 136.0, None, "fine"),
+        ("A3", "left", 125.0, 2.0, "cold"),
+    ]
+
+
+def test_a_roster_that_lies_there_twice_leaves_everybody_as_they_are(tmp_path: Path) -> None:
+    text = "athlete_id,name,squad,sex\nA1,Ann,One,f\nA2,Bo,Two,m\nA3,Cy,One,\n"
+    intake = intake_of(tmp_path, {"roster 1.csv": text, "roster 2.csv": text})
+    assert intake.roster.select("athlete_id", "name", "squad", "sex").rows() == [
+        ("A1", "Ann", "One", "female"), ("A2", "Bo", "Two", "male"), ("A3", "Cy", "One", None),
+    ]  # fmt: skip
+    assert counts(intake, "roster 2.csv") == (3, 0, 0, 3)
+
+
+def test_a_cell_that_cannot_be_read_does_not_wipe_out_what_was_known(tmp_path: Path) -> None:
+    head = "athlete_id,name,squad,body_mass_kg\n"
+    first, second = head + "A1,Ann,S,64\nA2,Bo,S,70\n", head + "A1,Ann,S,heavy\nA2,Bo,S,71\n"
+    intake = intake_of(tmp_path, {"roster 1.csv": first, "roster 2.csv": second})
+    assert intake.roster["body_mass_kg"].to_list() == [64.0, 71.0]
 
 
 def test_a_file_dropped_again_with_one_trial_more_repeats_the_others(tmp_path: Path) -> None:

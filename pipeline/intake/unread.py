@@ -1,0 +1,106 @@
+"""Whom a refused row or a cell left blank is about, and whether it bears on their care.
+
+Nobody may be told that all is well while something about pain, availability, a note or a decision
+could not be read.
+"""
+
+from collections.abc import Sequence
+from typing import Protocol
+
+import polars as pl
+
+from pipeline.intake.ledger import FAULT, REFUSED, Ledger, Run
+from pipeline.intake.pain import pain_of
+from pipeline.intake.people import People
+from pipeline.intake.tables import Table
+from pipeline.intake.values import read_words
+
+# Cells left blank that bear on somebody's care, by our name of the column.
+BEARING = {
+    "pain": "pain",
+    "availability": "availability",
+    "review_on": "decision",
+    "listed_on": "decision",
+}
+# What a refused row of these kinds bears on, whatever its cells hold.
+OF_KIND = {"roster": "availability", "decisions": "decision"}
+UNREAD = {
+    **REFUSED,
+    "who": pl.String,  # the cell that says whom the row is about, as it stands
+    "athlete_id": pl.String,  # of the roster; null where it is nobody there
+    "bears_on": pl.String,  # pain, availability, note or decision; null where on none of them
+}
+
+
+class Placed(Protocol):
+    """A table and the place of its rows in the account."""
+
+    @property
+    def table(self) -> Table:
+        """The table."""
+
+    @property
+    def run(self) -> Run:
+        """Where its rows stand."""
+
+
+def unread(ledger: Ledger, placed: Sequence[Placed], people: People) -> pl.DataFrame:
+    """Refused rows and cells left blank in the order of the files; columns of `UNREAD`."""
+    refused = ledger.refused()
+    if refused.is_empty():
+        return pl.DataFrame(schema=UNREAD)
+    parts = [_about_table(refused, one, people) for one in placed]
+    told = pl.concat([part for part in parts if part is not None] or [_nothing()])
+    is_stray = ~pl.col("row").is_in(told["row"].implode())
+    return (
+        refused.join(told.unique("row"), on="row", how="left", maintain_order="left")
+        .with_columns(
+            bears_on=pl.when("row_kept")
+            .then(pl.col("about").replace_strict(BEARING, default=None, return_dtype=pl.String))
+            # A row that no table holds may have said anything.
+            .when(is_stray & (pl.col("kind") != ""))
+            .then(pl.col("kind").replace_strict(OF_KIND, default="note", return_dtype=pl.String))
+            .otherwise("bears_on")
+        )
+        .select(pl.col(name).cast(kind) for name, kind in UNREAD.items())
+    )
+
+
+def _nothing() -> pl.DataFrame:
+    columns = {"row": FAULT["row"], **{n: pl.String for n in ("who", "athlete_id", "bears_on")}}
+    return pl.DataFrame(schema=columns)
+
+
+def _about_table(refused: pl.DataFrame, placed: Placed, people: People) -> pl.DataFrame | None:
+    start, height = placed.run.start, placed.run.cells.height
+    rows = refused["row"].filter(refused["row"].is_between(start, start + height, closed="left"))
+    if rows.is_empty():
+        return None
+    inside, table = rows - start, placed.table
+
+    def cells(name: str) -> pl.Series:
+        return read_words(table.text(table.column(name)).gather(inside)).rows.alias(name)
+
+    who = cells("flag_id" if table.kind == "decisions" else "athlete_id")
+    ids = who.str.extract(r"^(.*)\.[^.]*\.[^.]*$") if table.kind == "decisions" else who
+    pain, note = pain_of(cells("pain")), cells("note")
+    hurts = cells("pain").is_not_null() & (pain.is_null() | (pain > 0))
+    bears_on = pl.select(
+        pl.when(pl.lit(table.kind in OF_KIND))
+        .then(pl.lit(OF_KIND.get(table.kind)))
+        .when(hurts)
+        .then(pl.lit("pain"))
+        .when(note.is_not_null())
+        .then(pl.lit("note"))
+    ).to_series()
+    if len(bears_on) != len(rows):  # one answer for all rows
+        bears_on = bears_on.new_from_index(0, len(rows))
+    place = people.find(ids)
+    return pl.DataFrame(
+        {
+            "row": rows,
+            "who": who,
+            "athlete_id": people.ids.gather(place),
+            "bears_on": bears_on.cast(pl.String),
+        }
+    )
