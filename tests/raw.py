@@ -49,7 +49,7 @@ COLUMNS: dict[str, dict[str, Any]] = {
     "raw_refused": {
         "file": TEXT, "sheet": TEXT, "line": WHOLE, "column": TEXT, "value": TEXT, "reason": TEXT,
         "original": TEXT, "row_kept": TRUTH, "about": TEXT, "kind": TEXT, "who": TEXT,
-        "athlete_id": TEXT, "bears_on": TEXT,
+        "athlete_id": TEXT, "noted_on": DAY, "bears_on": TEXT,
     },
     "raw_doubts": {
         "file": TEXT, "sheet": TEXT, "kind": TEXT, "message": TEXT, "is_held": TRUTH,

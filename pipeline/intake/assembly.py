@@ -25,7 +25,7 @@ from pipeline.intake.sheets import open_grids
 from pipeline.intake.side_tests import OUTSIDE, SideTests, TableReader
 from pipeline.intake.tables import Table, blank_cells, split_tables
 from pipeline.intake.training_log import KEPT, TrainingLogReader
-from pipeline.intake.unread import unread
+from pipeline.intake.unread import settled_cells, unread
 from pipeline.intake.versions import Versions, dense_key, settle_versions
 from pipeline.settings import Settings
 
@@ -80,6 +80,9 @@ class Assembly:
     placed: list[Placed] = field(default_factory=list)
     file_of: list[int] = field(default_factory=list)  # number of the file, by entry
     digests: list[Future[str]] = field(default_factory=list)  # by entry
+    settled_rows: list[pl.Series] = field(
+        default_factory=list
+    )  # whose unread cell is asked no more
 
     def take(self, number: int, file: InboxFile) -> None:
         """Open one file, find its tables and enter its rows."""
@@ -130,7 +133,9 @@ class Assembly:
         if not any(frame.height for frame in frames):
             raise SquadsidesError(self._no_roster())
         kept = {name: f"has_{name}" for name in ROSTER}
-        versions = settle_versions(pl.concat(frames), ("athlete_id",), ROSTER[1:], kept)
+        every = pl.concat(frames)
+        self._settle_cells(every, ("athlete_id",), "availability")
+        versions = settle_versions(every, ("athlete_id",), ROSTER[1:], kept)
         self._account(versions)
         roster = versions.rows.sort("athlete_id")
         return roster, make_people(roster, self._refused_ids())
@@ -197,6 +202,7 @@ class Assembly:
         key, content, lacking = VERSIONS[kind]
         if kind in NUMBERED:
             rows = _numbered(rows, key, *NUMBERED[kind])
+            self._settle_cells(rows, [name for name in key if name != "is_bare"], "pain")
         versions = settle_versions(rows, key, content, {name: f"has_{name}" for name in lacking})
         self._account(versions)
         return _bare_last(versions.rows, key) if kind in NUMBERED else versions.rows
@@ -260,6 +266,14 @@ class Assembly:
             line=_lines(placed.run.cells[LINE], rows["row"]),
         )
 
+    def _settle_cells(self, rows: pl.DataFrame, key: Sequence[str], name: str) -> None:
+        """Unread cells of a column that later versions of their rows have settled."""
+        cells = self.ledger.kept_cells()
+        unread_rows = cells.filter(pl.col("about") == name)["row"]
+        if len(unread_rows):
+            keys = dense_key(rows, key)[0]
+            self.settled_rows.append(settled_cells(rows, keys, name, unread_rows))
+
     def _account(self, versions: Versions) -> None:
         remark_repeats(self.ledger, versions.repeated)
         remark_corrections(self.ledger, versions.corrections)
@@ -283,7 +297,9 @@ class Assembly:
         digests = [digest.result() for digest in self.digests]
         return {
             "files": self.ledger.files(digests),
-            "refused": unread(self.ledger, self.placed, people).drop("row"),
+            "refused": unread(self.ledger, self.placed, people, _joined(self.settled_rows)).drop(
+                "row"
+            ),
             **frames,
             "doubts": doubts,
         }
@@ -340,6 +356,11 @@ def _in_one_piece(frames: list[pl.DataFrame]) -> pl.DataFrame:
     return pl.DataFrame(
         [pl.concat([piece.pop(0) for piece in pieces], rechunk=True) for _ in range(len(pieces[0]))]
     )
+
+
+def _joined(rows: Sequence[pl.Series]) -> pl.Series:
+    """Row numbers of several series in one."""
+    return pl.concat([pl.Series("row", [], dtype=pl.UInt32), *rows])
 
 
 def _lines(lines: pl.Series, rows: pl.Series) -> pl.Series:
