@@ -13,7 +13,7 @@ from pipeline.intake.doubts import settle_doubts
 from pipeline.intake.grids import LINE, UnreadableFile
 from pipeline.intake.handover import handed_over
 from pipeline.intake.inbox import InboxFile
-from pipeline.intake.kinds import LONG, WIDE, judge
+from pipeline.intake.kinds import COLUMNS, LONG, WIDE, judge
 from pipeline.intake.late import late_rows
 from pipeline.intake.ledger import Faults, Ledger, Run
 from pipeline.intake.logs import LogReader
@@ -155,11 +155,11 @@ class Assembly:
         def read_table(placed: Placed) -> SideTests:
             return TableReader(placed.table, placed.reader, people).read()
 
-        tables = self.of_kind(LONG, WIDE)
+        tables = self.of_kind(LONG, WIDE, COLUMNS)
         frames, outside = [], [pl.DataFrame(schema={"entry": pl.UInt32, **OUTSIDE})]
         for placed, read in zip(tables, self.pool.map(read_table, tables), strict=True):
             rows = read.rows.with_columns(
-                is_wide=pl.lit(placed.table.kind == WIDE),
+                is_wide=pl.lit(placed.table.kind != LONG),
                 has_pain=pl.lit(placed.table.column("pain") is not None),
                 has_note=pl.lit(placed.table.column("note") is not None),
             )

@@ -107,10 +107,13 @@ class ValueReader:
         )
 
     def _given(self, column: Column) -> Given:
-        """The unit of each row: behind the number, else in its own column, else in the header."""
+        """The unit of each row: behind the number, else in its own column, else in the header.
+
+        A column of units speaks of all tests of its row; the header of one test knows better.
+        """
         cells, units = self.table.text(column), self.keys.units
         numbers = self._numbers(column, cells)
-        if column.unit and units.is_blank:
+        if column.unit and (units.is_blank or column.measure):
             units = Words(pl.Series([column.unit]), same(0, units.codes, pl.UInt32))
         typed = numbers.look.filter(pl.col("unit").is_not_null())
         known = len(units.texts)

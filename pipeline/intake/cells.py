@@ -30,6 +30,7 @@ DATE_COLUMNS = {
     "filmed_on",
     "birth_date",
     "known_since",
+    "measured_on",
     "review_on",
     "listed_on",
 }
@@ -38,6 +39,7 @@ NUMBER_COLUMNS = frozenset(
         "value",
         "left",
         "right",
+        "both",
         "involved",
         "uninvolved",
         "dominant",

@@ -1,14 +1,14 @@
-"""Side tests, long and wide, into one typed row for each attempt of each side."""
+"""Side tests in every layout into one typed row for each attempt of each side."""
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import polars as pl
 
 from pipeline.catalogue import catalogue
 from pipeline.intake.attempts import Keys, ValueReader, same
 from pipeline.intake.cells import Reader
-from pipeline.intake.kinds import LONG, Column
+from pipeline.intake.kinds import COLUMNS, LONG, Column
 from pipeline.intake.ledger import Faults
 from pipeline.intake.people import People
 from pipeline.intake.sides import (
@@ -58,7 +58,7 @@ class TableReader:
         """All attempts of the table."""
         keys = self._keys()
         is_long = self.table.kind == LONG
-        attempts = [self._long(keys)] if is_long else list(self._wide(keys))
+        attempts = [self._long(keys)] if is_long else list(self._by_column(keys))
         is_read = _any(attempt["is_filled"] for attempt in attempts)
         self._blank_keys(is_read, keys)
         faults = self.faults.frame
@@ -81,17 +81,17 @@ class TableReader:
         return self.seen[name]
 
     def _keys(self) -> Keys:
-        athletes, tests, days = (self._words(n) for n in ("athlete_id", "test", "tested_on"))
+        athletes, days = self._words("athlete_id"), self._words("tested_on")
         pains, notes = self._words("pain"), self._words("note")
         pain = pains.codes.cast(pl.Float64)
         if column := self.table.column("pain"):
             pain = self.reader.scale(column, pains, PAIN, self.faults)
-        places = self._measures(tests)
+        measure, places = self._tests()
         return Keys(
             athlete=find_athletes(self.table, athletes, self.people, self.faults),
             day=self.reader.dates(self._column("tested_on"), days, self.faults),
-            measure=tests.spread(places),
-            places=tuple(places.drop_nulls().unique().sort()),
+            measure=measure,
+            places=places,
             pain=pain,
             note=notes.rows,
             units=self._words("unit"),
@@ -103,10 +103,20 @@ class TableReader:
             raise KeyError(name)  # only complete tables come here
         return column
 
+    def _tests(self) -> tuple[pl.Series, tuple[int, ...]]:
+        """Place in the catalogue of each row's test, and those that occur.
+
+        Null where the headers name the tests and not the rows.
+        """
+        words = self._words("test")
+        if self.table.kind == COLUMNS:
+            return same(None, words.codes, pl.UInt32), ()
+        places = self._measures(words)
+        return words.spread(places), tuple(places.drop_nulls().unique().sort())
+
     def _measures(self, words: Words) -> pl.Series:
         """Place in the catalogue of each distinct test; faults for those it does not have."""
-        known = catalogue()
-        places = {key: place for place, key in enumerate(known.measures)}
+        known, places = catalogue(), measures().place_of
         ids = [None if text is None else known.find_measure(text) for text in words.texts]
         reasons: list[str | None] = [None] * len(ids)
         unknown = [n for n, key in enumerate(ids) if key is None and words.texts[n] is not None]
@@ -133,15 +143,17 @@ class TableReader:
         parts = self.table, self.reader, self.people, self.faults, self.remarks
         return ValueReader(*parts, keys, self.outside)
 
-    def _wide(self, keys: Keys) -> Iterator[pl.DataFrame]:
+    def _by_column(self, keys: Keys) -> Iterator[pl.DataFrame]:
+        """Attempts of each column for one side; those of a column that names its test, of that."""
         for column in self.table.reading.columns:
             if column.name in SIDE_COLUMNS:
+                about = keys if column.measure is None else _of_one_test(keys, column.measure)
                 code = same(CODE[column.name], keys.day, pl.UInt8)
                 header = Words(pl.Series([column.header]), same(0, keys.day, pl.UInt32))
                 code = code.set(self.table.text(column).is_null(), None)
-                side = self._settled(column, code, header, keys)
+                side = self._settled(column, code, header, about)
                 trial = same(column.trial, keys.day, pl.Int64)
-                yield self._values(keys).attempt(column, side, trial)
+                yield self._values(about).attempt(column, side, trial)
 
     def _settled(self, column: Column, codes: pl.Series, words: Words, keys: Keys) -> pl.Series:
         """Sides as LEFT, RIGHT or BOTH (for a test without sides); faults for the others."""
@@ -176,7 +188,9 @@ class TableReader:
         return sides
 
     def _blank_keys(self, is_read: pl.Series, keys: Keys) -> None:
-        expected = {"athlete_id": "an id of the roster", "tested_on": NO_DAY, "test": "a test"}
+        expected = {"athlete_id": "an id of the roster", "tested_on": NO_DAY}
+        if self.table.kind != COLUMNS:
+            expected["test"] = "a test"
         if self.table.kind == LONG:
             expected["side"] = "left or right"
         for name, what in expected.items():
@@ -186,6 +200,12 @@ class TableReader:
                 if name == "side":
                     is_blank &= ~measures().is_whole.gather(keys.measure).fill_null(False)
                 self.faults.add_blanks(self._column(name), is_blank, what)
+
+
+def _of_one_test(keys: Keys, measure: str) -> Keys:
+    """The same rows, all about one test."""
+    place = measures().place_of[measure]
+    return replace(keys, measure=same(place, keys.day, pl.UInt32), places=(place,))
 
 
 def find_athletes(table: Table, words: Words, people: People, faults: Faults) -> pl.Series:
