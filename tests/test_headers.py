@@ -16,8 +16,8 @@ CONTRACT = {
     "side_tests_wide": "athlete_id tested_on test | name left right involved uninvolved dominant "
     "nondominant unit pain note",
     "side_tests_columns": "athlete_id tested_on | name unit pain note",
-    "training_log": "athlete_id trained_on exercise set_number side reps | name load unit order rir "
-    "rpe tempo pain note",
+    "training_log": "athlete_id trained_on exercise set_number side reps | name load unit order "
+    "rir rpe tempo pain note",
     "film_review": "athlete_id filmed_on exercise side checkpoint finding | name note",
     "decisions": "flag_id decision | owner review_on note listed_on",
 }

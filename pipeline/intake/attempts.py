@@ -191,7 +191,7 @@ class ValueReader:
             self.faults.add(column, part, texts, reasons)
 
     def _over_body_mass(self, given: Given, value: pl.Series, is_absolute: pl.Series) -> pl.Series:
-        mass = self.people.body_mass.gather(self.keys.athlete)
+        mass = self.people.mass_on(self.keys.athlete, self.keys.day)
         rows = (is_absolute & mass.is_null() & self.keys.athlete.is_not_null()).arg_true()
         reason = "is not divided by body mass, and the roster has no body_mass_kg to do it with"
         texts = given.cells.cast(pl.String).gather(rows)

@@ -3,6 +3,7 @@
 import re
 from collections.abc import Iterator, Sequence
 from functools import cache, lru_cache
+from itertools import islice
 from typing import NamedTuple
 
 import numpy as np
@@ -12,6 +13,7 @@ from pipeline.intake.units import conversion, measures
 
 COLUMNS = "side_tests_columns"
 MOST_WORDS = 24  # in a header; of more, no test is looked for
+MOST_READINGS = 400  # a header that can be read in more ways says nothing
 # Letters that follow a number belong to it (6m, 10rm); a number that follows letters does not (L2).
 WORD = re.compile(r"[0-9]+[^\W\d_]+[^\W_]*|[^\W\d_]+|[0-9]+")
 NUMBERED_SIDE = re.compile(r"([0-9]{1,2})([^\W\d_]+)")  # 2L
@@ -19,6 +21,7 @@ CHUNK = re.compile(r"[^\s_,;()\[\]]+")
 BRACKET = re.compile(r"[(\[]([^)\]]*)[)\]]")
 HUMP = re.compile(r"(?<=[a-z])(?=[A-Z])")  # singleHopLeft
 RUN_ON = re.compile(r"(?i)(left|right)")  # singlehopleft
+Found = tuple[str | None, int, int]  # a unit id, and where it stands in the header
 SIDE_WORDS = 3  # "non dominant leg" is the longest name of a side
 
 
@@ -29,7 +32,7 @@ class NamedTest(NamedTuple):
     side: str
     trial: int | None = None
     unit: str | None = None  # unit id, where the header names one
-    summary: int | None = None  # place among the words for "mean", where it sums up trials
+    summary: int | None = None  # place among the words for "mean"; a numbered trial sums up none
 
     @property
     def why_not(self) -> str:
@@ -56,11 +59,17 @@ class Word(NamedTuple):
 @lru_cache(maxsize=4096)
 def named_tests(header: str) -> tuple[NamedTest, ...]:
     """Readings of a header as a test and a side, the fullest name of a test first."""
-    return tuple(
-        reading._replace(side=reading.side or "both")
-        for reading in _readings(header)
-        if not reading.why_not
-    )
+    sound = [reading for reading in _readings(header) if not reading.why_not]
+    return tuple(dict.fromkeys(_with_all_said(reading, sound) for reading in sound))
+
+
+def _with_all_said(reading: NamedTest, sound: Sequence[NamedTest]) -> NamedTest:
+    """The reading with the unit and the "max" that are part of the test's name as well."""
+    alike = [other for other in sound if other[:3] == reading[:3]]
+    unit = next((other.unit for other in alike if other.unit), None)
+    sums = [other.summary for other in alike if other.summary is not None and not other.trial]
+    summary = min(sums, default=None)
+    return reading._replace(side=reading.side or "both", unit=unit, summary=summary)
 
 
 def why_unread(header: str, with_nearest: bool) -> str:
@@ -91,7 +100,7 @@ def why_unread(header: str, with_nearest: bool) -> str:
 
 @lru_cache(maxsize=4096)
 def _readings(header: str) -> tuple[NamedTest, ...]:
-    for text in (header, HUMP.sub(" ", header), RUN_ON.sub(r" \1 ", header)):
+    for text in dict.fromkeys((header, HUMP.sub(" ", header), RUN_ON.sub(r" \1 ", header))):
         words = _words(text)
         found = list(_of_words(text, words)) if 0 < len(words) <= MOST_WORDS else []
         if found:
@@ -115,27 +124,40 @@ def _words(text: str) -> list[Word]:
 
 def _of_words(text: str, words: Sequence[Word]) -> Iterator[tuple[int, NamedTest]]:
     """Every way in which the words are a test with more beside it, and how many words are."""
-    known = catalogue()
+    for name, beside in islice(_parted(text, words), MOST_READINGS):
+        measure = catalogue().find_measure(" ".join(name))
+        if measure:
+            yield len(words) - len(name), beside._replace(measure=measure)
+
+
+def _parted(text: str, words: Sequence[Word]) -> Iterator[tuple[list[str], NamedTest]]:
+    """Words that may name a test, and what stands beside them."""
     for unit, start, end in _units(text, words):
         rest = [word.text for word in words if not start <= word.start < end]
         for side, sideless, at in _without_side(rest):
             for trial, numberless in _without_trial(sideless, at if side else len(sideless)):
                 for summary, name in _without_extras(numberless):
-                    measure = known.find_measure(" ".join(name)) if name else None
-                    if measure:
-                        yield len(words) - len(name), NamedTest(measure, side, trial, unit, summary)
+                    if name:
+                        yield name, NamedTest("", side, trial, unit, summary)
 
 
-def _units(text: str, words: Sequence[Word]) -> list[tuple[str | None, int, int]]:
+def _units(text: str, words: Sequence[Word]) -> list[Found]:
     """Units a header may name and where they stand, first that it names none."""
     find = catalogue().find_unit
     spans = {match.span(): match[1] for match in BRACKET.finditer(text)}
     spans |= {match.span(): match[0] for match in CHUNK.finditer(text)}
     spans |= {(word.start, word.end): text[word.start : word.end] for word in words}
     found = [(find(unit), *span) for span, unit in spans.items() if find(unit)]
+    found = [one for one in found if not any(_is_inside(one, other) for other in found)]
     # Of a sign that is no word, such as % or °, nothing would be left to see.
     signs = [one for one in found if not WORD.search(text[one[1] : one[2]])]
     return signs or [(None, 0, 0), *found]
+
+
+def _is_inside(unit: Found, other: Found) -> bool:
+    """Whether a unit is a part of another: the W of W/kg."""
+    _, start, end = unit
+    return other[1] <= start and end <= other[2] and other[1:] != (start, end)
 
 
 def _without_side(words: Sequence[str]) -> Iterator[tuple[str, list[str], int]]:

@@ -8,8 +8,9 @@ import polars as pl
 from pipeline.catalogue import catalogue
 from pipeline.intake.attempts import Keys, ValueReader, same
 from pipeline.intake.cells import Reader
-from pipeline.intake.kinds import COLUMNS, LONG, Column
+from pipeline.intake.kinds import LONG, Column
 from pipeline.intake.ledger import Faults
+from pipeline.intake.named_tests import COLUMNS
 from pipeline.intake.people import People
 from pipeline.intake.sides import (
     BOTH,

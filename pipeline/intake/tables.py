@@ -16,7 +16,6 @@ from pipeline.intake.headers import (
     later_headers,
 )
 from pipeline.intake.kinds import (
-    COLUMNS,
     WIDE,
     Column,
     Recognition,
@@ -25,6 +24,7 @@ from pipeline.intake.kinds import (
     recognise,
     unused,
 )
+from pipeline.intake.named_tests import COLUMNS
 from pipeline.intake.values import keys_of, read_words
 
 # Columns of few different texts; dictionary-encoded on reading.
