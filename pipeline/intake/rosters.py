@@ -44,16 +44,16 @@ def standing(rows: pl.DataFrame, ledger: Ledger) -> tuple[pl.DataFrame, pl.DataF
 def _in_one_spelling(roster: pl.DataFrame, ledger: Ledger) -> pl.DataFrame:
     """The roster with one name for squads that differ in case or spaces alone: the commonest."""
     names = roster.group_by("squad").len().sort("len", "squad", descending=[True, False])
-    chosen = names.with_columns(SQUAD_KEY.alias("key"), name="squad")
-    chosen = chosen.with_columns(pl.col("name").first().over("key"))
-    changed = chosen.filter(pl.col("name") != pl.col("squad")).sort("squad")
+    chosen = names.with_columns(SQUAD_KEY.alias("key"), spelling="squad")
+    chosen = chosen.with_columns(pl.col("spelling").first().over("key"))
+    changed = chosen.filter(pl.col("spelling") != pl.col("squad")).sort("squad")
     if changed.is_empty():
         return roster
     told = roster.join(changed, on="squad").sort("squad", "row")
-    for (entry, name), part in told.group_by("entry", "name", maintain_order=True):
+    for (entry, spelling), part in told.group_by("entry", "spelling", maintain_order=True):
         others = ", ".join(part["squad"].unique(maintain_order=True))
-        ledger.remark(int(str(entry)), f"squad {others} read as {name}, as most write it")
-    return roster.with_columns(pl.col("squad").replace(changed["squad"], changed["name"]))
+        ledger.remark(int(str(entry)), f"squad {others} read as {spelling}, as most write it")
+    return roster.with_columns(pl.col("squad").replace(changed["squad"], changed["spelling"]))
 
 
 def everyone(tables: Iterable[tuple[Table, Run]], ledger: Ledger) -> pl.DataFrame:

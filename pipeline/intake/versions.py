@@ -118,9 +118,11 @@ def _chained(
 ) -> pl.DataFrame:
     """Rows of equal key one after the other, with what each changes about the one before."""
     chain = rows.with_columns(keys).sort("key", "row")
-    place = pl.int_range(pl.len())
+    # A row's place counts through the whole frame: counted inside its key, it would fetch the cell
+    # of somebody else.
+    chain = chain.with_columns(place=pl.int_range(pl.len(), dtype=pl.UInt32))
     chain = chain.with_columns(
-        pl.col(name).gather(pl.when(has).then(place).forward_fill().over("key"))
+        pl.col(name).gather(pl.when(has).then("place").forward_fill().over("key"))
         for name, has in kept.items()
     )
     is_first = (pl.col("key") != pl.col("key").shift(1)).fill_null(True)

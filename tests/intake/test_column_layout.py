@@ -1,23 +1,24 @@
 """Side tests with one column for each test and side."""
 
-import csv
-import io
-from collections.abc import Iterator, Sequence
 from datetime import date
 from pathlib import Path
 from typing import Any
 
 import pytest
 
-from pipeline.__main__ import main
 from pipeline.catalogue import Measure, catalogue
 from pipeline.intake.kinds import recognise
 from pipeline.intake.named_tests import named_tests
-from tests.intake.exports import ROSTER, counts, intake_of, refusals, remark, values
+from tests.intake.exports import (
+    counts,
+    intake_of,
+    refusals,
+    remark,
+    values,
+)
 
 DAY, LATER = "2024-03-05", "2024-03-12"
 MEASURES = list(catalogue().measures.values())
-Trial = tuple[str, str, str, str, int, float]
 
 
 def one(tmp_path: Path, header: str, *rows: str) -> list[tuple[str, str, str, int, float]]:
@@ -164,8 +165,19 @@ BLANK = [None, None, None]
         ],
         [
             [None, None, "Single hop", *BLANK, "CMJ", *BLANK],
-            ["Athlete", "Date", "Left 1", "Left 2", "Right 1", "Right 2", "Left 1", "Left 2",
-             "Right 1", "Right 2", "Note"],
+            [
+                "Athlete",
+                "Date",
+                "Left 1",
+                "Left 2",
+                "Right 1",
+                "Right 2",
+                "Left 1",
+                "Left 2",
+                "Right 1",
+                "Right 2",
+                "Note",
+            ],
         ],
         [
             ["Athlete", "Date", "Single hop", *BLANK, "CMJ", *BLANK, "Note"],
@@ -179,13 +191,24 @@ BLANK = [None, None, None]
             ["Athlete", "Date", 1, 2, 1, 2, 1, 2, 1, 2, "Note"],
         ],
         [
-            ["Athlete", "Date", "Single hop L 1", "Hop L 2", "Single hop R 1", "Hop R 2", "CMJ L 1",
-             "CMJ L 2", "CMJ R 1", "CMJ R 2", "Note"],
+            [
+                "Athlete",
+                "Date",
+                "Single hop L 1",
+                "Hop L 2",
+                "Single hop R 1",
+                "Hop R 2",
+                "CMJ L 1",
+                "CMJ L 2",
+                "CMJ R 1",
+                "CMJ R 2",
+                "Note",
+            ],
             [None, None, "(cm)", "(cm)", "(cm)", "(cm)", "cm", "cm", "cm", "cm", None],
         ],
     ],
     ids=["two_rows", "labels_below", "three_rows", "three_rows_labels_below", "units_below"],
-)  # fmt: skip
+)
 def test_a_header_may_stand_over_several_rows(header: list[list[Any]], tmp_path: Path) -> None:
     other = ["A2", LATER, 140, 141, None, None, 18, None, None, None, None]
     intake = intake_of(tmp_path, {"t.xlsx": {"S": [*header, ROW, other]}})
@@ -313,73 +336,3 @@ def test_a_unit_comes_from_the_cell_before_the_header_before_the_column(tmp_path
         ("A1", "single_hop", "left", 1, 150.0), ("A1", "single_hop", "right", 1, 62 * 2.54),
         ("A2", "single_hop", "left", 1, 140.0), ("A2", "single_hop", "right", 1, 145.0),
     ]  # fmt: skip
-
-
-def trials() -> Iterator[Trial]:
-    """Every test with sides of two athletes on two days, two trials a side, no two values alike."""
-    for place, measure in enumerate(MEASURES):
-        if measure.kind == "whole_body":
-            continue
-        for who, level in (("A1", 0.93), ("A2", 1.04)):
-            for day, drift in ((DAY, 0.0), (LATER, 0.013)):
-                for side, apart in (("left", -0.02), ("right", 0.017 + place % 7 / 100)):
-                    for trial in (1, 2):
-                        factor = level + drift + apart + trial / 300
-                        value = round(measure.expected_men[0] * factor, 4)
-                        yield who, day, measure.id, side, trial, value
-
-
-def table(header: Sequence[str], rows: Sequence[Sequence[object]]) -> str:
-    text = io.StringIO()
-    csv.writer(text, lineterminator="\n").writerows([header, *rows])
-    return text.getvalue()
-
-
-def spelled(names: Sequence[str], number: int) -> str:
-    return names[number % len(names)]
-
-
-def layouts() -> dict[str, str]:
-    """The same trials in a long table, a wide one and one with a column for each test and side."""
-    found = list(trials())
-    wide: dict[tuple[str, str, str], dict[tuple[str, int], float]] = {}
-    columns: dict[tuple[str, str], dict[str, float]] = {}
-    for number, (who, day, measure, side, trial, value) in enumerate(found):
-        wide.setdefault((who, day, measure), {})[side, trial] = value
-        known = catalogue().measures[measure]
-        name = spelled([measure, known.name, known.short, *known.synonyms], trial + len(side))
-        short = {"left": ["left", "L"], "right": ["Right", "r"]}[side][trial % 2]
-        header = f"{name} {short} {trial}" if number % 2 else f"{short} {name} trial {trial}"
-        columns.setdefault((who, day), {})[header] = value
-    sides = [(side, trial) for side in ("left", "right") for trial in (1, 2)]
-    headers = list(dict.fromkeys(header for row in columns.values() for header in row))
-    return {
-        "long": table(["athlete_id", "tested_on", "test", "side", "trial", "value"], found),
-        "wide": table(
-            ["athlete_id", "tested_on", "test", *(f"{side}_{trial}" for side, trial in sides)],
-            [[*key, *(row[at] for at in sides)] for key, row in wide.items()],
-        ),
-        "columns": table(
-            ["athlete_id", "tested_on", *headers],
-            [[*key, *(row.get(header, "") for header in headers)] for key, row in columns.items()],
-        ),
-    }
-
-
-def test_the_same_tests_in_any_layout_give_the_same_asymmetries(tmp_path: Path) -> None:
-    found: dict[str, str] = {}
-    for layout, text in layouts().items():
-        exports, reports = tmp_path / layout, tmp_path / f"{layout} reports"
-        exports.mkdir()
-        (exports / "roster.csv").write_text(ROSTER)
-        (exports / "t.csv").write_text(text)
-        where = ["--exports", str(exports), "--reports", str(reports)]
-        assert main(["build", *where, "--skip-pdf", "--strict"]) == 0
-        found[layout] = (reports / "asymmetries.csv").read_text()
-    assert found["wide"] == found["long"]
-    assert found["columns"] == found["long"]
-    listed = list(csv.DictReader(io.StringIO(found["long"])))
-    sided = {measure.id for measure in MEASURES if measure.kind != "whole_body"}
-    assert {(row["athlete_id"], row["measure"]) for row in listed} >= {
-        (who, measure) for who in ("A1", "A2") for measure in sided
-    }
