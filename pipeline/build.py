@@ -280,5 +280,6 @@ def _summary(warehouse: Warehouse, as_of: date, newest: date, settings: Settings
         athlete_count=athletes.height,
         squad_count=athletes["squad"].n_unique(),
         as_of=as_of,
+        has_roster=bool(files.filter(pl.col("kind") == "roster")["rows_accepted"].sum()),
         newest_day=newest,
     )

@@ -22,7 +22,8 @@ COLUMNS: dict[str, dict[str, Any]] = {
         "athlete_id": TEXT, "name": TEXT, "squad": TEXT, "sex": TEXT, "birth_date": DAY,
         "height_cm": REAL, "body_mass_kg": REAL, "dominant_hand": TEXT, "dominant_foot": TEXT,
         "position": TEXT, "availability": TEXT, "known_difference": TEXT, "known_side": TEXT,
-        "known_since": DAY, "left_limb_length_cm": REAL, "right_limb_length_cm": REAL, **SOURCE,
+        "known_since": DAY, "left_limb_length_cm": REAL, "right_limb_length_cm": REAL,
+        "measured_on": DAY, **SOURCE,
     },
     "raw_trials": {
         "athlete_id": TEXT, "tested_on": DAY, "measure": TEXT, "side": TEXT, "trial": WHOLE,
