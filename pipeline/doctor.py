@@ -12,6 +12,7 @@ from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 
 from pipeline.errors import SquadsidesError
+from pipeline.folders import check_apart
 
 NEEDED = ("polars", "duckdb", "pandera", "fastexcel", "numpy", "scipy", "jinja2",
           "weasyprint", "font-source-sans-pro", "fonttools", "xlsxwriter", "rich")  # fmt: skip
@@ -29,6 +30,7 @@ def examine(exports: Path, reports: Path, settings: Path | None) -> list[Finding
         _native_libraries,
         _scripts,
         lambda: _exports(exports),
+        lambda: _apart(exports, reports),
         lambda: _reports(reports),
         lambda: _space(reports),
         lambda: _settings(settings),
@@ -96,6 +98,14 @@ def _exports(folder: Path) -> Finding:
         )
     count = sum(entry.is_file() and not entry.name.startswith(".") for entry in folder.iterdir())
     return f"{folder} holds {count} {'file' if count == 1 else 'files'}", ""
+
+
+def _apart(exports: Path, reports: Path) -> Finding:
+    try:
+        check_apart(exports, reports)
+    except SquadsidesError as overlap:
+        return "exports and reports are not two folders", str(overlap)
+    return "exports and reports are two folders", ""
 
 
 def _reports(folder: Path) -> Finding:

@@ -16,6 +16,8 @@ OUR_PACKAGES = {"pipeline", "schemas", "tests"}
 ORDER = [
     "schemas",
     "pipeline.errors",
+    "pipeline.version",
+    "pipeline.folders",
     "pipeline.summary",
     "pipeline.last_build",
     "pipeline.catalogue",
