@@ -9,6 +9,7 @@ from typing import Any
 
 from pipeline.catalogue import full_catalogue
 from pipeline.errors import SquadsidesError
+from pipeline.team_files import text_of
 
 # Chances and shares of a whole: somebody will write 80 for 0.80.
 SHARES = {
@@ -120,10 +121,17 @@ def read_settings(path: Path | None) -> Settings:
     if path is None:
         return Settings()
     try:
-        table = tomllib.loads(path.read_text(encoding="utf-8"))
-    except OSError:
-        raise SquadsidesError(f"The settings file {path} cannot be read.") from None
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as broken:
+        table = tomllib.loads(text_of(path))
+    except IsADirectoryError:
+        raise SquadsidesError(f"{path} is a folder; name the TOML file in it.") from None
+    except OSError as broken:
+        why = broken.strerror or broken
+        raise SquadsidesError(f"The settings file {path} cannot be read: {why}.") from None
+    except UnicodeDecodeError:
+        raise SquadsidesError(
+            f"The settings file {path} is not in UTF-8; save it as UTF-8 text."
+        ) from None
+    except tomllib.TOMLDecodeError as broken:
         raise SquadsidesError(f"The settings file {path} is not valid TOML: {broken}") from None
     settings: Settings = _filled(Settings, table, path.name)
     _check_review_lines(settings.review_lines, path.name)

@@ -18,6 +18,7 @@ ORDER = [
     "pipeline.errors",
     "pipeline.version",
     "pipeline.folders",
+    "pipeline.team_files",
     "pipeline.summary",
     "pipeline.last_build",
     "pipeline.catalogue",

@@ -6,6 +6,7 @@ from pathlib import Path
 import pytest
 
 from pipeline.errors import SquadsidesError
+from pipeline.last_build import inputs_digest
 from pipeline.settings import SHARES, Settings, read_settings
 
 
@@ -77,7 +78,34 @@ def test_a_file_that_is_not_there_is_named(file: Path) -> None:
         read_settings(file)
 
 
+@pytest.mark.parametrize("encoding", ["utf-8", "utf-8-sig", "utf-16", "utf-16-le", "utf-16-be"])
+@pytest.mark.parametrize("end", ["\n", "\r\n"])
+def test_a_file_is_read_however_an_editor_saves_it(file: Path, encoding: str, end: str) -> None:
+    lines = ['trust = ["höhe.csv"]', "[review]", "meeting_days = 14 # Wednesdays", ""]
+    mark = "\ufeff" if encoding in ("utf-16-le", "utf-16-be") else ""
+    file.write_bytes((mark + end.join(lines)).encode(encoding))
+    read = read_settings(file)
+    assert (read.trust, read.review.meeting_days) == (("höhe.csv",), 14)
+
+
+def test_a_language_is_found_in_a_file_with_a_byte_order_mark(file: Path, tmp_path: Path) -> None:
+    """What a build is made from holds the language file, or a change to it would not be seen."""
+    language = tmp_path / "german.toml"
+    exports = tmp_path / "exports"
+    file.write_text(f"[report]\nlanguage = '{language}'\n", encoding="utf-8-sig")
+    digests = set()
+    for text in ("one", "another"):
+        language.write_text(text)
+        digests.add(inputs_digest(exports, file))
+    assert len(digests) == 2
+
+
 def test_a_file_of_another_encoding_is_no_crash(file: Path) -> None:
     file.write_bytes(b'[report]\nheader = "Caf\xe9"\n')
-    with pytest.raises(SquadsidesError, match="is not valid TOML"):
+    with pytest.raises(SquadsidesError, match=r"team\.toml is not in UTF-8; save it as UTF-8"):
         read_settings(file)
+
+
+def test_a_folder_is_no_settings_file(tmp_path: Path) -> None:
+    with pytest.raises(SquadsidesError, match="is a folder; name the TOML file in it"):
+        read_settings(tmp_path)
