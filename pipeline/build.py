@@ -73,7 +73,6 @@ def build(
     `inputs` is the digest of what is built from, taken before; PDFs that would come out as they
     are stay. Raises SquadsidesError for whatever the user can mend.
     """
-    full_catalogue().rules.check_plan(settings.plan)
     with (
         building(reports) as new,
         nullcontext() if skip_pdf else printers(workers, cluster) as pool,

@@ -140,10 +140,10 @@ def _settings(file: Path | None) -> Finding:
     if file is None:
         return "no settings file; the defaults apply", ""
     try:
-        from pipeline.catalogue import full_catalogue
+        from pipeline.report.phrases import language
         from pipeline.settings import read_settings
 
-        full_catalogue().rules.check_plan(read_settings(file).plan)
+        language(read_settings(file).report.language)
     except (SquadsidesError, ImportError) as wrong:
         return f"{file} cannot be used", str(wrong)
     return f"{file} is in order", ""

@@ -16,6 +16,7 @@ OUR_PACKAGES = {"pipeline", "schemas", "tests"}
 ORDER = [
     "schemas",
     "pipeline.errors",
+    "pipeline.bounds",
     "pipeline.version",
     "pipeline.folders",
     "pipeline.team_files",
