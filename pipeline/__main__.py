@@ -213,8 +213,13 @@ def _check(options: argparse.Namespace) -> int:
     from pipeline.console import print_intake
     from pipeline.intake import read_exports
     from pipeline.settings import read_settings
+    from pipeline.warehouse.parts import squads_of
 
-    print_intake(read_exports(options.exports, read_settings(options.settings)))
+    settings = read_settings(options.settings)
+    intake = read_exports(options.exports, settings)
+    print_intake(intake)
+    for told in settings.unanswered(intake.file_names, squads_of(intake.roster)):
+        print(told)
     return BUILT
 
 

@@ -83,11 +83,8 @@ def build(
         intake = read_exports(exports, settings)
         if ready and ready.done():
             ready.result()  # what printing lacks is told before the estimates are made
-        for squad in sorted(settings.review_lines.keys() - set(squads_of(intake.roster))):
-            progress.remark(
-                f"The settings hold review lines for {squad}, a squad that nobody in the roster is "
-                "in, so nothing is held against them."
-            )
+        for told in settings.unanswered(intake.file_names, squads_of(intake.roster)):
+            progress.remark(told)
         if pseudonyms:
             intake = with_codes(intake)
         newest = newest_day(intake)

@@ -1,12 +1,13 @@
 """The settings file of a team: frozen objects with a default and bounds for everything."""
 
 import tomllib
-from collections.abc import Mapping
+import unicodedata
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from pipeline.bounds import Bounds, filled, within
+from pipeline.bounds import Bounds, filled, nearest, within
 from pipeline.catalogue import full_catalogue
 from pipeline.catalogue.figures import check_plan
 from pipeline.errors import SquadsidesError
@@ -129,6 +130,31 @@ class Settings:
     report: ReportSettings = field(default_factory=ReportSettings)
     review_lines: dict[str, dict[str, float]] = field(default_factory=dict)  # squad, measure
     plan: dict[str, dict[str, Any]] = field(default_factory=dict)  # rule of the block, its figures
+
+    def trusts(self, file: str) -> bool:
+        """Whether a file is released; case and the way a system spells accents do not matter."""
+        return _as_typed(file) in map(_as_typed, self.trust)
+
+    def unanswered(self, files: Collection[str], squads: Collection[str]) -> list[str]:
+        """A sentence about each file and squad of the settings that the exports do not hold."""
+        known = set(map(_as_typed, files))
+        return [
+            *(
+                f"The settings trust {name}, but no file of the exports is called that, so it "
+                f"releases nothing; nearest: {nearest(name, files, 1)}."
+                for name in self.trust
+                if _as_typed(name) not in known
+            ),
+            *(
+                f"The settings hold review lines for {squad}, a squad that nobody in the roster is "
+                f"in, so nothing is held against them; nearest: {nearest(squad, squads, 1)}."
+                for squad in sorted(self.review_lines.keys() - set(squads))
+            ),
+        ]
+
+
+def _as_typed(name: str) -> str:
+    return unicodedata.normalize("NFC", name).casefold()
 
 
 def read_settings(path: Path | None) -> Settings:

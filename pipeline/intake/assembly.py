@@ -197,9 +197,7 @@ class Assembly:
     def without_late(self, frames: Mapping[str, pl.DataFrame]) -> dict[str, pl.DataFrame]:
         """The frames without rows dated by a slip long after everything else: those are refused."""
         late = late_rows(frames.values())
-        trusted = [
-            self.ledger.entries[entry].file in self.settings.trust for entry in late["entry"]
-        ]
+        trusted = [self.settings.trusts(self.ledger.entries[entry].file) for entry in late["entry"]]
         late = late.filter(~pl.Series(trusted, dtype=pl.Boolean))
         if late.is_empty():
             return dict(frames)
