@@ -46,7 +46,7 @@ def filled(kind: type, table: Mapping[str, Any], place: str) -> Any:
     values: dict[str, Any] = {}
     for name, value in table.items():
         if name not in known:
-            near = nearest(name, known)
+            near = ", ".join(nearest(name, known))
             raise SquadsidesError(f"{place}: {name} is not a setting here; nearest: {near}.")
         values[name] = _fitted(known[name], value, f"{place}: {name}")
     return kind(**values)
@@ -88,11 +88,11 @@ def _one(standard: Any, value: Any, bounds: Bounds, where: str) -> Any:
     return value
 
 
-def nearest(wanted: str, known: Iterable[str], n: int = 2) -> str:
-    """The n names most alike to what was written, best first: `single_hop, triple_hop`."""
+def nearest(wanted: str, known: Iterable[str], n: int = 2) -> list[str]:
+    """The n names most alike to what was written, best first."""
     text = wanted.casefold()
 
     def unlike(name: str) -> tuple[float, str]:
         return -SequenceMatcher(None, text, name.casefold()).ratio(), name
 
-    return ", ".join(sorted(known, key=unlike)[:n])
+    return sorted(known, key=unlike)[:n]

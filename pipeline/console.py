@@ -2,6 +2,7 @@
 
 import sys
 import time
+from collections.abc import Mapping
 from types import TracebackType
 from typing import Self
 
@@ -15,6 +16,7 @@ from pipeline.intake import Intake
 from pipeline.report import words
 
 SHOWN_REFUSED = 20
+KEPT = (True, "yes")  # of `row_kept`: the cell cost itself, not its row
 
 
 class ConsoleProgress:
@@ -100,14 +102,16 @@ def print_intake(intake: Intake) -> None:
         return
     print(f"\n{words.count(intake.refused.height, 'row')} would be refused:")
     for row in intake.refused.head(SHOWN_REFUSED).iter_rows(named=True):
-        print(_refused_line(row))
+        print(refused_line(row))
     more = intake.refused.height - SHOWN_REFUSED
     if more > 0:
         print(f"… and {more} more.")
 
 
-def _refused_line(row: dict[str, object]) -> str:
+def refused_line(row: Mapping[str, object]) -> str:
+    """One row of `raw_refused`: where it stands, what was found there, and why it was refused."""
     sheet = f", sheet {row['sheet']}" if row["sheet"] else ""
     column = f", column {row['column']}" if row["column"] else ""
     found = f" “{row['value']}”" if row["value"] else ""
-    return f"  {row['file']}{sheet}, line {row['line']}{column}{found}: {row['reason']}"
+    kept = " (left blank; the rest of the row counts)" if row.get("row_kept") in KEPT else ""
+    return f"  {row['file']}{sheet}, line {row['line']}{column}{found}: {row['reason']}{kept}"

@@ -136,18 +136,21 @@ class Settings:
         return _as_typed(file) in map(_as_typed, self.trust)
 
     def unanswered(self, files: Collection[str], squads: Collection[str]) -> list[str]:
-        """A sentence about each file and squad of the settings that the exports do not hold."""
+        """A sentence about each file and squad of the settings that the exports do not hold.
+
+        `files` and `squads` are those of an intake, which has one of each at least.
+        """
         known = set(map(_as_typed, files))
         return [
             *(
                 f"The settings trust {name}, but no file of the exports is called that, so it "
-                f"releases nothing; nearest: {nearest(name, files, 1)}."
+                f"releases nothing; nearest: {nearest(name, files)[0]}."
                 for name in self.trust
                 if _as_typed(name) not in known
             ),
             *(
                 f"The settings hold review lines for {squad}, a squad that nobody in the roster is "
-                f"in, so nothing is held against them; nearest: {nearest(squad, squads, 1)}."
+                f"in, so nothing is held against them; nearest: {nearest(squad, squads)[0]}."
                 for squad in sorted(self.review_lines.keys() - set(squads))
             ),
         ]

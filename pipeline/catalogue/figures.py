@@ -16,7 +16,7 @@ def check_plan(own: Mapping[str, Any], book: Catalogue, place: str) -> None:
     words = _words(book)
     for rule, figures in own.items():
         if rule not in book.rules.plan or not isinstance(figures, Mapping):
-            near = nearest(rule, book.rules.plan)
+            near = ", ".join(nearest(rule, book.rules.plan))
             raise SquadsidesError(
                 f"{place}: plan: {rule} is not a practice rule with figures below it; nearest: "
                 f"{near}."
@@ -25,7 +25,7 @@ def check_plan(own: Mapping[str, Any], book: Catalogue, place: str) -> None:
         for name, value in figures.items():
             where = f"{place}: plan: {rule}: {name}"
             if name not in known.values:
-                near = nearest(name, known.values)
+                near = ", ".join(nearest(name, known.values))
                 hint = f"; nearest: {near}" if near else ", which has none"
                 raise SquadsidesError(f"{where} is not a figure of this rule{hint}.")
             standard = known.values[name]
@@ -56,7 +56,7 @@ def _check_words(where: str, value: Any, known: Collection[str], *, is_list: boo
         raise SquadsidesError(f"{where} should be a list of names, each once, found {value!r}.")
     for one in value:
         if not isinstance(one, str) or one not in known:
-            near = nearest(str(one), known)
+            near = ", ".join(nearest(str(one), known))
             raise SquadsidesError(f"{where} holds {one!r}, which nobody knows; nearest: {near}.")
 
 
