@@ -83,7 +83,7 @@ def _parser() -> argparse.ArgumentParser:
         "--strict", action="store_true", help="exit with status 3 where any row was refused"
     )
     build.add_argument(
-        "--pseudonyms", action="store_true", help="codes for names and ids, no comments: to share"
+        "--pseudonyms", action="store_true", help="codes for whatever was typed: to share"
     )
     build.add_argument("--timings", action="store_true", help="print how long each step took")
     build.add_argument(
