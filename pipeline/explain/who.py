@@ -22,7 +22,9 @@ def find_athlete(text: str, athletes: pl.DataFrame, refused: pl.DataFrame) -> Ma
     Case, spaces and the way a system spells accents do not matter where only one fits. Raises
     SquadsidesError naming whom it may mean, and the refused rows that say so.
     """
-    rows = athletes.sort("athlete_id").to_dicts()
+    # Without a roster somebody may have no name but the id.
+    named = athletes.with_columns(pl.coalesce("name", "athlete_id").alias("name"))
+    rows = named.sort("athlete_id").to_dicts()
     exact = [row for row in rows if row["athlete_id"] == text]
     ids = [row for row in rows if _plain(row["athlete_id"]) == _plain(text)]
     names = [row for row in rows if _plain(row["name"]) == _plain(text)]
@@ -48,14 +50,14 @@ def find_athlete(text: str, athletes: pl.DataFrame, refused: pl.DataFrame) -> Ma
 def naming(refused: pl.DataFrame, who: Mapping[str, Any]) -> pl.DataFrame:
     """The refused rows that hold an athlete's id or name.
 
-    An id that is a bare number may be any cell, so it counts in the first one alone.
+    A bare number may be any cell, so it counts in the first one alone.
     """
     own, name = _plain(who["athlete_id"]), _plain(who["name"])
 
     def is_named(original: str) -> bool:
         cells = [_plain(cell.strip('" ')) for cell in CELL_ENDS.split(original)]
-        held = cells[:1] if own.isdigit() else cells
-        return own in held or name in cells or f'"{name}"' in _plain(original)
+        is_cell = any(who in (cells[:1] if who.isdigit() else cells) for who in (own, name))
+        return is_cell or f'"{name}"' in _plain(original)  # quoted, as it holds a separator
 
     return refused.filter(
         pl.Series([is_named(text or "") for text in refused["original"]], dtype=pl.Boolean)

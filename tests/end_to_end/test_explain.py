@@ -5,10 +5,12 @@ from datetime import date
 from pathlib import Path
 
 import duckdb
+import polars as pl
 import pytest
 
 from pipeline.__main__ import main
 from pipeline.console import refused_line
+from pipeline.explain.who import naming
 from tests.conftest import built
 from tests.end_to_end.small import ATHLETES, FIRST, write_small_exports
 
@@ -190,6 +192,17 @@ def test_of_an_unknown_athlete_the_nearest_are_named_and_what_was_refused(
     assert "roster_more.csv, line 6, column squad" in told
     assert "odd.csv, line 9" in told
     assert "odd.csv, line 10" in explain(reports, capsys, "BL-77", "calf_raise_reps", 1)
+
+
+def test_a_number_is_no_id_wherever_it_stands() -> None:
+    originals = ["7,2026-03-02,single_hop,left,7,x", "8,2026-03-02,single_hop,left,7,x",
+                 '9,2026-03-02,"Doe, Jo",left,7,x', None]  # fmt: skip
+    refused = pl.DataFrame({"original": originals})
+    for who, places in (({"athlete_id": "7", "name": "7"}, [0]),
+                        ({"athlete_id": "9", "name": "Jo Doe"}, [2]),
+                        ({"athlete_id": "4", "name": "Doe,  jo"}, [2]),
+                        ({"athlete_id": "5", "name": "Single_Hop"}, [0, 1])):  # fmt: skip
+        assert naming(refused, who)["original"].to_list() == [originals[at] for at in places]
 
 
 def test_a_test_that_the_settings_do_not_show_is_told_as_such(
