@@ -157,13 +157,17 @@ class TableReader:
     def _tests(self) -> tuple[pl.Series, tuple[int, ...]]:
         """Place in the catalogue of each row's test, and those that occur.
 
-        Null where the headers name the tests and not the rows.
+        Where the headers name the tests, the first with sides stands for what is said of a row as
+        a whole.
         """
         words = self._words("test")
         if self.table.kind == COLUMNS:
-            return same(None, words.codes, pl.UInt32), ()
-        places = self._measures(words)
-        return words.spread(places), tuple(places.drop_nulls().unique().sort())
+            named = [c.measure for c in self.table.reading.columns if c.measure]
+            places = [measures().place_of[measure] for measure in named]
+            first = min(places, key=lambda place: measures().is_whole[place])
+            return same(first, words.codes, pl.UInt32), (first,)
+        known = self._measures(words)
+        return words.spread(known), tuple(known.drop_nulls().unique().sort())
 
     def _measures(self, words: Words) -> pl.Series:
         """Place in the catalogue of each distinct test; faults for those it does not have."""
