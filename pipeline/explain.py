@@ -86,16 +86,18 @@ def _trial_lines(trials: pl.DataFrame, measure: Measure) -> list[str]:
             for holds, text in (
                 (row["is_derived"], "computed from its parts"),
                 (row["held"], "held out: whole-file doubt"),
-                (row["score"] is None, "no score: zero has no logarithm"),
+                (row["value"] is None, "no value: only its pain and note count"),
+                (row["value"] == 0 and row["score"] is None, "no score: zero has no logarithm"),
                 (not row["shapes"], "scored, but shapes nothing"),
                 ((row["pain"] or 0) > 0, f"pain {row['pain'] or 0:g}"),
             )
             if holds
         ]
         score = "" if row["score"] is None else f"{row['score']:+.5f}"
+        value = "" if row["value"] is None else f"{row['value']:.4g}"
         note = f"  ({'; '.join(marks)})" if marks else ""
         lines.append(
-            f"  {row['tested_on']}  {row['side']:<5} {row['trial']}  {row['value']:10.4g}  "
+            f"  {row['tested_on']}  {row['side']:<5} {row['trial']}  {value:>10}  "
             f"{score:>10}  {place}{note}"
         )
     return [*lines, ""]
@@ -133,7 +135,7 @@ def _error_lines(error: Mapping[str, Any], finding: Mapping[str, Any]) -> list[s
 
 def _verdict_lines(finding: Mapping[str, Any], measure: Measure) -> list[str]:
     unit = finding["unit"]
-    closing = finding["chance_closing"]
+    closing, since = finding["chance_closing"], finding["reference_on"]
     return [
         f"Formula: {RULES[measure.formula]}; positive = right side better",
         f"  latest session alone   {finding['observed']:+.2f} {unit} "
@@ -143,7 +145,8 @@ def _verdict_lines(finding: Mapping[str, Any], measure: Measure) -> list[str]:
         f"{finding['high90']:+.2f}",
         f"  review line            {finding['review_line']:.2f} {unit} (d {finding['line_d']:.4f})",
         f"  chance over the line   {finding['chance_over_line']:.3f}",
-        f"  chance of closing      {'one session' if closing is None else f'{closing:.3f}'}",
+        "  chance of closing      "
+        + ("one session" if closing is None else f"{closing:.3f}, since {since}"),
         f"  p of the latest session {finding['p_value']:.4f} against no difference beyond the "
         f"lead; {finding['p_adjusted']:.4f} over all findings of the squad (Benjamini-Hochberg)",
         f"  days with this side    {finding['same_side_days']} of {finding['session_count']}",

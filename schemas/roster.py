@@ -1,9 +1,11 @@
 """The squad lists: who is tested, and what is known of each person."""
 
-from typing import ClassVar
+from typing import ClassVar, get_args
 
 import pandera.polars as pa
 import polars as pl
+
+from schemas.vocabulary import Availability
 
 SIDES = ["left", "right"]
 
@@ -28,7 +30,7 @@ class Athlete(pa.DataFrameModel):
     dominant_foot: str = pa.Field(nullable=True, isin=[*SIDES, "both"], description="Kicking foot")
     position: str = pa.Field(nullable=True, description="Role in the game or event")
     availability: str = pa.Field(
-        nullable=True, isin=["full", "modified", "out"], description="Today"
+        nullable=True, isin=list(get_args(Availability)), description="Today"
     )
     known_difference: str = pa.Field(nullable=True, description="Structural note, in free words")
     known_side: str = pa.Field(

@@ -18,7 +18,7 @@ CONTRACT = {
     "training_log": "athlete_id trained_on exercise set_number side reps | load unit order rir rpe "
     "tempo pain note",
     "film_review": "athlete_id filmed_on exercise side checkpoint finding | note",
-    "decisions": "flag_id decision | owner review_on note listed_on",
+    "decisions": "flag_id decision | owner review_on note listed_on decided_on listed_decision",
 }
 
 

@@ -40,7 +40,10 @@ VERSIONS = {
         ("reps", "load_kg", "rir", "tempo", "pain", "note"),
     ),
     "film": (("athlete", "day", "exercise", "side", "checkpoint"), ("finding", "note")),
-    "decisions": (("flag_id", "listed_on"), ("decision", "owner", "review_on", "note")),
+    "decisions": (
+        ("flag_id", "listed_on"),
+        ("decision", "owner", "review_on", "note", "decided_on", "listed_decision"),
+    ),
 }
 UNSETTLED = {
     "either": "its dates can be read with the day or the month first and nothing in it settles "

@@ -102,6 +102,8 @@ class LogReader:
             review_on=self._days("review_on"),
             note=self.words("note").rows,
             listed_on=self._days("listed_on"),
+            decided_on=self._days("decided_on"),
+            listed_decision=self.words("listed_decision").rows,
         )
         needed = {"flag_id": "the id of a flag", "decision": "what was decided"}
         return self._finished(rows, ("decision", "owner", "review_on", "note"), needed)
