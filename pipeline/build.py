@@ -254,7 +254,7 @@ def _no_typeface(boxes: Mapping[str, str]) -> str:
 
 def _summary(warehouse: Warehouse, as_of: date, newest: date, settings: Settings) -> Summary:
     files, doubts = warehouse.fetch("raw_files"), warehouse.fetch("raw_doubts")
-    listed = warehouse.fetch("mart_flags")
+    listed = warehouse.fetch("mart_flags").filter(~pl.col("is_accepted"))
     athletes = warehouse.fetch("stg_athletes")
     refused = warehouse.fetch("raw_refused")
     return Summary(

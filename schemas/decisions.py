@@ -15,6 +15,8 @@ class Decision(pa.DataFrameModel):
     review_on: pl.Date = pa.Field(nullable=True, description="When to look again")
     note: str = pa.Field(nullable=True, description="What else was said")
     listed_on: pl.Date = pa.Field(nullable=True, description="As-of date of the list decided on")
+    decided_on: pl.Date = pa.Field(nullable=True, description="Day of `listed_decision`")
+    listed_decision: str = pa.Field(nullable=True, description="What stood when the list was made")
     source_file: str = pa.Field(description="Export the row came from")
     source_sheet: str = pa.Field(description="Sheet of that workbook; empty for CSV")
     source_line: int = pa.Field(ge=1, description="Line in that file or sheet, as it numbers them")

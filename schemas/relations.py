@@ -4,12 +4,13 @@
 exports and holds every relation against its class here.
 """
 
-from typing import ClassVar
+from typing import ClassVar, get_args
 
 import pandera.polars as pa
 import polars as pl
 
 from schemas.training_relations import TRAINING
+from schemas.vocabulary import Availability
 
 
 class Athlete(pa.DataFrameModel):
@@ -25,7 +26,7 @@ class Athlete(pa.DataFrameModel):
     dominant_hand: str = pa.Field(nullable=True)
     dominant_foot: str = pa.Field(nullable=True)
     position: str = pa.Field(nullable=True)
-    availability: str = pa.Field(isin=["full", "modified", "out"])
+    availability: str = pa.Field(isin=list(get_args(Availability)))
     known_difference: str = pa.Field(nullable=True)
     known_side: str = pa.Field(nullable=True)
     known_since: pl.Date = pa.Field(nullable=True)
@@ -87,7 +88,10 @@ class DerivedTrial(pa.DataFrameModel):
 
 
 class ScoredTrial(pa.DataFrameModel):
-    """One row per trial and side, measured or derived, with its score."""
+    """One row per trial and side, measured or derived, with its score.
+
+    Without a value it is no trial: its pain and note are all it tells.
+    """
 
     squad: str
     athlete_id: str
@@ -95,7 +99,7 @@ class ScoredTrial(pa.DataFrameModel):
     tested_on: pl.Date
     side: str = pa.Field(isin=["left", "right", "both"])
     trial: int = pa.Field(ge=1)
-    value: float
+    value: float = pa.Field(nullable=True)
     factor: float = pa.Field(gt=0)
     score: float = pa.Field(nullable=True)
     pain: float = pa.Field(nullable=True)
@@ -110,7 +114,9 @@ class ScoredTrial(pa.DataFrameModel):
     class Config:
         name = "stg_trials"
         strict = True
-        unique: ClassVar = ["athlete_id", "tested_on", "measure", "side", "trial"]
+        unique: ClassVar = [
+            "athlete_id", "tested_on", "measure", "side", "trial", "is_derived",
+        ]  # fmt: skip
 
 
 class FilmCheckpoint(pa.DataFrameModel):

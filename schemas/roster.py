@@ -1,9 +1,11 @@
 """The squad lists: who is tested, and what is known of each person."""
 
-from typing import ClassVar
+from typing import ClassVar, get_args
 
 import pandera.polars as pa
 import polars as pl
+
+from schemas.vocabulary import Availability
 
 SIDES = ["left", "right"]
 
@@ -29,7 +31,7 @@ class Athlete(pa.DataFrameModel):
     position: str = pa.Field(nullable=True, description="Role in the game or event")
     availability: str = pa.Field(
         nullable=True,
-        isin=["full", "modified", "out", "unclear"],
+        isin=list(get_args(Availability)),
         description="Today; unclear: what stands there could not be read",
     )
     known_difference: str = pa.Field(nullable=True, description="Structural note, in free words")

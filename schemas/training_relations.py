@@ -1,9 +1,20 @@
 """What the relations of the training log promise: their columns, types, keys and ranges."""
 
-from typing import ClassVar
+from typing import ClassVar, get_args
 
 import pandera.polars as pa
 import polars as pl
+
+from schemas.vocabulary import (
+    REGIONS,
+    BlockKind,
+    BlockVerdict,
+    LogState,
+    Side,
+    Stage,
+    StepPart,
+    StepSide,
+)
 
 
 class WorkedSet(pa.DataFrameModel):
@@ -20,7 +31,8 @@ class WorkedSet(pa.DataFrameModel):
     pattern: str
     type: str
     equipment: str
-    region: str
+    region: str = pa.Field(isin=[*REGIONS, "other"])
+    part: str
     set_number: int
     side: str = pa.Field(isin=["left", "right", "both"])
     reps: float = pa.Field(ge=0)
@@ -187,11 +199,14 @@ TRAINING: tuple[type[pa.DataFrameModel], ...] = (
 
 
 class WorkBySide(pa.DataFrameModel):
-    """One row per athlete and part of the body: one-sided work of the last weeks."""
+    """One row per athlete and part of the body, or exercise that nobody can place.
+
+    One-sided work of the last weeks.
+    """
 
     squad: str
     athlete_id: str
-    region: str
+    part: str
     session_count: int = pa.Field(ge=1)
     left_sets: int = pa.Field(ge=0)
     right_sets: int = pa.Field(ge=0)
@@ -205,7 +220,7 @@ class WorkBySide(pa.DataFrameModel):
     class Config:
         name = "mart_work_by_side"
         strict = True
-        unique: ClassVar = ["athlete_id", "region"]
+        unique: ClassVar = ["athlete_id", "part"]
 
 
 class WorkHabits(pa.DataFrameModel):
@@ -252,15 +267,17 @@ class BlockOutcome(pa.DataFrameModel):
     squad: str
     athlete_id: str
     measure: str
-    region: str
+    region: str = pa.Field(isin=list(REGIONS))
     lower_side: str = pa.Field(isin=["left", "right"])
     started_on: pl.Date
     ends_on: pl.Date
     weeks_in: float = pa.Field(gt=0)
+    log_state: str = pa.Field(isin=list(get_args(LogState)))
+    logged_weeks: float = pa.Field(nullable=True, gt=0)
     planned_sessions: float = pa.Field(nullable=True, gt=0)
-    done_sessions: int = pa.Field(ge=0)
+    done_sessions: int = pa.Field(nullable=True, ge=0)
     adherence: float = pa.Field(nullable=True, ge=0, le=1)
-    extra_sets_per_week: float = pa.Field(ge=0)
+    extra_sets_per_week: float = pa.Field(nullable=True, ge=0)
     observed_then_d: float
     expected_d: float
     latest_d: float = pa.Field(nullable=True)
@@ -270,7 +287,7 @@ class BlockOutcome(pa.DataFrameModel):
     lower_change: float = pa.Field(nullable=True)
     other_change: float = pa.Field(nullable=True)
     clear_days: int = pa.Field(ge=0)
-    verdict: str = pa.Field(isin=["smaller", "larger", "no change shown", "too early"])
+    verdict: str = pa.Field(isin=list(get_args(BlockVerdict)))
 
     class Config:
         name = "mart_block_outcomes"
@@ -282,18 +299,15 @@ class BlockStep(pa.DataFrameModel):
     """One row per athlete and step of the next block; without a session, one row a block."""
 
     athlete_id: str
-    kind: str = pa.Field(
-        isin=["train", "mobility", "even", "done", "stop", "none", "retest", "medical", "maintain",
-              "record", "untested"]
-    )  # fmt: skip
-    stage: str
+    kind: str = pa.Field(isin=list(get_args(BlockKind)))
+    stage: str = pa.Field(isin=list(get_args(Stage)))
     measure: str = pa.Field(nullable=True)
-    lower_side: str = pa.Field(nullable=True, isin=["left", "right"])
+    lower_side: str = pa.Field(nullable=True, isin=list(get_args(Side)))
     retest_on: pl.Date = pa.Field(nullable=True)
     place: int = pa.Field(ge=1)
-    part: str = pa.Field(nullable=True)
+    part: str = pa.Field(nullable=True, isin=list(get_args(StepPart)))
     name: str = pa.Field(nullable=True)
-    side: str = pa.Field(nullable=True, isin=["lower first", "lower only", "both"])
+    side: str = pa.Field(nullable=True, isin=list(get_args(StepSide)))
     set_count: int = pa.Field(nullable=True, ge=1)
     other_set_count: int = pa.Field(nullable=True, ge=0)
     rep_count: int = pa.Field(nullable=True, ge=1)

@@ -15,12 +15,17 @@ MEASURES = sorted(
 
 
 class Trial(pa.DataFrameModel):
-    """One row per attempt per side, in the catalogue's unit: no averaging, no rounding."""
+    """One row per attempt per side, in the catalogue's unit: no averaging, no rounding.
+
+    A row without a value is no trial: a test that was not done, or broken off, and said to hurt.
+    """
 
     athlete_id: str = pa.Field(str_length={"min_value": 1}, description="An athlete of the roster")
     tested_on: pl.Date = pa.Field(description="Day of the test")
     measure: str = pa.Field(isin=MEASURES, description="Id of the catalogue")
-    side: str = pa.Field(isin=["left", "right", "both"], description="both: a test without sides")
+    side: str = pa.Field(
+        isin=["left", "right", "both"], description="both: a test, or pain, without sides"
+    )
     trial: int = pa.Field(ge=1, description="1 for the first attempt of that side that day")
     value: float = pa.Field(
         nullable=True,

@@ -41,7 +41,7 @@ COLUMNS: dict[str, dict[str, Any]] = {
     },
     "raw_decisions": {
         "flag_id": TEXT, "decision": TEXT, "owner": TEXT, "review_on": DAY, "note": TEXT,
-        "listed_on": DAY, **SOURCE,
+        "listed_on": DAY, "decided_on": DAY, "listed_decision": TEXT, **SOURCE,
     },
     "raw_files": {
         "file": TEXT, "sheet": TEXT, "sha256": TEXT, "kind": TEXT, "rows_read": WHOLE,

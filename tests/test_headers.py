@@ -19,7 +19,7 @@ CONTRACT = {
     "training_log": "athlete_id trained_on exercise | name set_number sets side reps reps_left "
     "reps_right load load_left load_right unit order rir rpe tempo pain note",
     "film_review": "athlete_id filmed_on exercise side checkpoint finding | name note",
-    "decisions": "flag_id decision | owner review_on note listed_on",
+    "decisions": "flag_id decision | owner review_on note listed_on decided_on listed_decision",
 }
 
 

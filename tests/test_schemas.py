@@ -39,7 +39,7 @@ ROWS: dict[type[pa.DataFrameModel], dict[str, object]] = {
     },
     Decision: {
         "flag_id": "F1", "decision": "train", "owner": None, "review_on": DAY, "note": None,
-        "listed_on": None,
+        "listed_on": None, "decided_on": None, "listed_decision": None,
     },
 }  # fmt: skip
 MODELS = pytest.mark.parametrize("model", ROWS, ids=lambda model: model.__name__)
@@ -105,6 +105,7 @@ def _cases(model: type[pa.DataFrameModel], table: pl.DataFrame) -> list[tuple[st
         (Trial, "measure", "moon_jump", "isin"),
         (Trial, "side", "up", "isin"),
         (Trial, "trial", 0, "greater_than_or_equal_to"),
+        (Trial, "trial", None, "not_nullable"),
         (Trial, "value", float("nan"), "in_range"),
         (Trial, "value", float("inf"), "in_range"),
         (Trial, "factor", 0.0, "greater_than"),

@@ -10,7 +10,6 @@ from pipeline.catalogue import reading
 from pipeline.catalogue.entries import (
     Exercise,
     ExportKind,
-    Formula,
     Headers,
     Lead,
     Measure,
@@ -21,7 +20,7 @@ from pipeline.catalogue.entries import (
 from pipeline.catalogue.rules import Doses, Rule, Rules, Sign, Structure
 
 __all__ = [
-    "Catalogue", "Doses", "Exercise", "ExportKind", "Formula", "Headers", "Lead",
+    "Catalogue", "Doses", "Exercise", "ExportKind", "Headers", "Lead",
     "Measure", "Parts", "Rule", "Rules", "Scale", "Sign", "Structure", "Unit", "catalogue",
     "full_catalogue", "header_key", "unit_key",
 ]  # fmt: skip

@@ -3,7 +3,8 @@
 from dataclasses import dataclass
 from typing import Literal
 
-Formula = Literal["pct_of_best", "bilateral_index", "abs_diff", "within_limb_ratio"]
+from schemas.vocabulary import Formula, Region
+
 Scale = Literal["log", "difference"]
 TRAINING_RECORD = "training_record"  # group of the measures that the training log gives
 
@@ -62,7 +63,7 @@ class Measure:
     side_sd: float  # true between-athlete SD of the signed difference
     lead: Lead
     parts: Parts | None
-    region: Literal["lower", "upper", "trunk"]
+    region: Region
     joint: str  # for warm-up and mobility lines: "ankle", "hip and knee"
     muscles: tuple[str, ...]
     patterns: tuple[str, ...]  # exercise patterns that train it, best first
@@ -95,7 +96,7 @@ class Exercise:
     muscles: tuple[str, ...]
     synonyms: tuple[str, ...]
     body_mass_share: float
-    region: Literal["lower", "upper", "trunk"]
+    region: Region
     implements: int = 1  # 2 where each hand holds its own
     short: str = ""  # where the name is too long for a chart
 

@@ -7,9 +7,7 @@ from functools import cache
 from typing import Any, Literal
 
 from pipeline.bounds import Bounds
-
-URGENCIES = ("emergency", "same day", "two days", "this week")
-Urgency = Literal["emergency", "same day", "two days", "this week"]
+from schemas.vocabulary import URGENCIES, Urgency
 
 # Where a thought ends: what was denied before says nothing about what follows.
 CLAUSE_ENDS = re.compile(r"[.;:!?\n]|\b(?:but|however|though|yet|then|now)\b")

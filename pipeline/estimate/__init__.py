@@ -10,7 +10,9 @@ from datetime import date
 import polars as pl
 
 from pipeline.catalogue import Measure
-from pipeline.estimate.frames import read_panel
+from pipeline.estimate.frames import Keys, read_panel
+from pipeline.estimate.panel import Indices
+from pipeline.estimate.reference import NEVER
 from pipeline.estimate.reliability import agreement_table, reliability_table
 from pipeline.estimate.tables import day_table, error_table, side_table, today_table
 from pipeline.estimate.work import worked
@@ -40,15 +42,18 @@ def estimate(
     measures: Mapping[str, Measure],
     as_of: date,
     settings: Settings,
+    running: pl.DataFrame | None = None,
 ) -> Estimates:
     """Every athlete's side differences at the as-of date and on each test day before it.
 
     `trials`: squad, athlete_id, measure, tested_on, side (left or right), trial, score (higher is
     better), shapes. `athletes`: athlete_id, squad, dominant_hand, dominant_foot, shapes. Rows may
-    come in any order.
+    come in any order. `running`: athlete_id, measure, began_on of the blocks that run at the as-of
+    date, at most one row each; what changed is told since then (`pipeline.estimate.reference`).
     """
     panel, keys = read_panel(trials, athletes, measures, as_of, settings)
-    work = worked(panel, (as_of - date(1970, 1, 1)).days, settings.estimate)
+    day = (as_of - date(1970, 1, 1)).days
+    work = worked(panel, day, settings.estimate, _begun(keys, running))
     errors = error_table(work, keys)
     today = today_table(work, keys, errors)
     return Estimates(
@@ -59,3 +64,13 @@ def estimate(
         reliability=reliability_table(work, errors),
         agreement=agreement_table(today),
     )
+
+
+def _begun(keys: Keys, running: pl.DataFrame | None) -> Indices | None:
+    """The day each series' running block began, in days since 1970-01-01. Shape [series]."""
+    if running is None or running.is_empty():
+        return None
+    days = keys.series.join(
+        running, on=["athlete_id", "measure"], how="left", maintain_order="left"
+    )["began_on"]
+    return days.cast(pl.Int32).cast(pl.Int64).fill_null(NEVER).to_numpy()

@@ -10,6 +10,7 @@ from pipeline.estimate.differences import Differences
 from pipeline.estimate.mixture import Mixture, Prior
 from pipeline.estimate.panel import Indices, Numbers, Panel
 from pipeline.estimate.prior import DAY, DRIFT, SPREAD, SquadFit, athlete_prior
+from pipeline.estimate.reference import Reference, level_then, references
 from pipeline.estimate.tracker import (
     Filtered,
     Layout,
@@ -17,7 +18,6 @@ from pipeline.estimate.tracker import (
     filtered,
     layout,
     smoothed,
-    stepped_back,
 )
 from pipeline.settings import EstimateSettings
 
@@ -69,9 +69,9 @@ class Today:
     sd: Numbers
     chance_over: Numbers
     chance_right: Numbers
-    first: Numbers  # smoothed, at the first test
-    chance_closing: Numbers  # nan with one test, like the next
-    chance_closing_since_previous: Numbers
+    reference_day: Indices  # since 1970-01-01
+    reference: Numbers  # the estimate of that day in the light of all tests
+    chance_closing: Numbers  # since that day; nan with one test
 
 
 def follow(panel: Panel, tests: Differences, fit: SquadFit, settings: EstimateSettings) -> Tracks:
@@ -115,13 +115,18 @@ def history(tracks: Tracks) -> History:
     return History(**{name: values[place] for name, values in found.items()})
 
 
-def today(tracks: Tracks, tests: Differences, as_of_day: int) -> Today:
-    """The estimate at the as-of date, carried on from the last test by the drift."""
+def today(tracks: Tracks, tests: Differences, as_of_day: int, begun: Indices) -> Today:
+    """The estimate at the as-of date, carried on from the last test by the drift.
+
+    `begun` [series]: the day a running block began, or `reference.NEVER`.
+    """
     plan = tracks.plan
     weeks = (as_of_day - tests.day[plan.test[plan.last]]) / 7.0
-    found = _chunked(len(plan.order), lambda rows: _now(tracks, rows, weeks[rows]))
-    for name in ("chance_closing", "chance_closing_since_previous"):
-        found[name] = np.where(plan.length > 1, found[name], np.nan)
+    reference = references(plan, tests.series, tests.day, begun)
+    found = _chunked(
+        len(plan.order), lambda rows: _now(tracks, rows, weeks[rows], reference.at(rows))
+    )
+    found["chance_closing"] = np.where(plan.length > 1, found["chance_closing"], np.nan)
     sorting = np.argsort(plan.order)
     return Today(
         series=plan.order[sorting],
@@ -129,6 +134,7 @@ def today(tracks: Tracks, tests: Differences, as_of_day: int) -> Today:
         test_count=plan.length[sorting],
         lead=tracks.lead[plan.last][sorting],
         line=tracks.line[plan.last][sorting],
+        reference_day=reference.day[sorting],
         **{name: values[sorting] for name, values in found.items()},
     )
 
@@ -199,35 +205,30 @@ def _in_the_end(tracks: Tracks, smooth: Smoothed, slots: Indices) -> dict[str, N
     }
 
 
-def _now(tracks: Tracks, rows: Indices, weeks: Numbers) -> dict[str, Numbers]:
-    """The state at the as-of date of these rows, and how it compares with earlier days."""
+def _now(tracks: Tracks, rows: Indices, weeks: Numbers, reference: Reference) -> dict[str, Numbers]:
+    """The state at the as-of date of these rows, and how it compares with their reference day."""
     plan = tracks.plan
     slots = plan.last[rows]
-    before = plan.before[slots]
     starts = _starts(tracks, slots)
-    now, then, beyond, with_first, with_then = [], [], [], [], []
+    now, then, beyond, shared = [], [], [], []
     for start, point, sds in zip(starts, tracks.points, tracks.fit.points, strict=True):
         first = start[1]
         last = point.at(slots)
         drift = sds[tracks.group[slots], DRIFT] ** 2
-        step = drift * plan.weeks[slots] + tracks.move[slots]
-        back = stepped_back(point.at(before), step, last)
+        step = sds[tracks.group, DRIFT] ** 2 * plan.weeks + tracks.move
+        back = level_then(point, plan, step, slots, reference, drift)
         then.append(mixture.carried(first, back.alpha, back.beta, back.gamma))
-        with_then.append(back.shared + back.beta * last.beta * first.variance)
-        with_first.append(last.beta * first.variance)
+        shared.append(back.shared + back.beta * last.beta * first.variance)
         state = replace(last, gamma=last.gamma + drift * weeks)
         now.append(mixture.carried(first, state.alpha, state.beta, state.gamma))
         beyond.append(_beyond(tracks, start, state, slots))
-    belief, at_first = mixture.joined(now), mixture.joined([first for _, first in starts])
+    belief, before = mixture.joined(now), mixture.joined(then)
     lead = tracks.lead[slots]
     return {
         **_summary(tracks, belief),
         "sd": mixture.sd_of(belief),
         "chance_over": mixture.chance_beyond(mixture.joined(beyond), tracks.line[slots]),
         "chance_right": 1 - mixture.chance_below(belief, np.zeros(len(slots))),
-        "first": mixture.mean_of(at_first),
-        "chance_closing": mixture.chance_nearer(at_first, belief, np.concatenate(with_first), lead),
-        "chance_closing_since_previous": mixture.chance_nearer(
-            mixture.joined(then), belief, np.concatenate(with_then), lead
-        ),
+        "reference": mixture.mean_of(before),
+        "chance_closing": mixture.chance_nearer(before, belief, np.concatenate(shared), lead),
     }

@@ -24,6 +24,7 @@ class SideTracks:
     series: Indices
     side: Indices
     session_count: Indices
+    last_session: Indices  # place in the panel
     level: Numbers  # latest session
     level_se: Numbers
     first_level: Numbers
@@ -48,6 +49,7 @@ class _Levels:
     series: Indices
     side: Indices
     group: Indices
+    session: Indices  # place in the panel
     day: Indices
     level: Numbers
     variance: Numbers  # of the level, from the trials' error
@@ -79,6 +81,7 @@ def side_tracks(panel: Panel, errors: TrialErrors, settings: EstimateSettings) -
         series=levels.series[ends],
         side=levels.side[ends],
         session_count=ends - starts + 1,
+        last_session=levels.session[ends],
         level=levels.level[ends],
         level_se=np.sqrt(variance[ends]),
         first_level=levels.level[starts],
@@ -116,6 +119,7 @@ def _levels(panel: Panel, errors: TrialErrors) -> _Levels:
         series=series,
         side=side,
         group=panel.series_group[series],
+        session=panel.cell_session[order],
         day=panel.session_day[panel.cell_session][order],
         level=errors.level[order],
         variance=errors.variance[order],

@@ -134,17 +134,17 @@ def today_table(work: Work, keys: Keys, errors: pl.DataFrame) -> pl.DataFrame:
         "chance_right_better": now.chance_right,
         "same_side_days": _same_side_days(work),
         "chance_closing": now.chance_closing,
-        "change": now.estimate - now.first,
-        "first_estimate": now.first,
-        "chance_closing_since_previous": now.chance_closing_since_previous,
+        "change": now.estimate - now.reference,
+        "reference_estimate": now.reference,
         "typical_error": errors["typical_error"].to_numpy()[group],
         "mdc95": errors["mdc95"].to_numpy()[group],
         "one_sided_loss": one_sided_loss(work.sides, panel.series_count)[now.series],
     }
     last = keys.sessions["tested_on"][session].alias("last_tested_on")
+    reference = pl.Series("reference_on", now.reference_day.astype(np.int32)).cast(pl.Date)
     return (
         keys.series[now.series]
-        .with_columns(last, **_columns(columns))
+        .with_columns(last, reference, **_columns(columns))
         .sort("athlete_id", "measure")
     )
 
@@ -168,10 +168,11 @@ def side_table(work: Work, keys: Keys) -> pl.DataFrame:
         "lost_share": found.lost_share,
         "is_lost": found.is_lost,
     }
+    last = keys.sessions["tested_on"][found.last_session].alias("last_tested_on")
     return (
         keys.series[found.series]
         .select("athlete_id", "measure")
-        .with_columns(**_columns(columns))
+        .with_columns(last, **_columns(columns))
         .sort("athlete_id", "measure", "side")
     )
 

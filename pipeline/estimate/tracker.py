@@ -173,14 +173,19 @@ def stepped_back(before: Filtered, step: Numbers, after: Filtered | Smoothed) ->
 
     Rauch, Tung & Striebel 1965, AIAA J 3:1445-1450, given the first level.
     """
-    forecast = before.gamma + step
-    link = np.divide(before.gamma, forecast, out=np.zeros_like(forecast), where=forecast > 0)
+    share = link(before, step)
     return Smoothed(
-        alpha=before.alpha + link * (after.alpha - before.alpha),
-        beta=before.beta + link * (after.beta - before.beta),
-        gamma=before.gamma + link**2 * (after.gamma - forecast),
-        shared=link * after.gamma,
+        alpha=before.alpha + share * (after.alpha - before.alpha),
+        beta=before.beta + share * (after.beta - before.beta),
+        gamma=before.gamma + share**2 * (after.gamma - before.gamma - step),
+        shared=share * after.gamma,
     )
+
+
+def link(before: Filtered, step: Numbers) -> Numbers:
+    """What a change of the next level says of this one, as a share of it."""
+    forecast = before.gamma + step
+    return np.divide(before.gamma, forecast, out=np.zeros_like(forecast), where=forecast > 0)
 
 
 def smoothed(plan: Layout, found: Filtered, step: Numbers) -> Smoothed:

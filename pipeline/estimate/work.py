@@ -2,12 +2,15 @@
 
 from dataclasses import dataclass
 
+import numpy as np
+
 from pipeline.estimate.differences import Differences, differences
 from pipeline.estimate.error import TrialErrors, trial_errors
 from pipeline.estimate.levels import Today, Tracks, follow, today
 from pipeline.estimate.odd import calmed
-from pipeline.estimate.panel import Numbers, Panel
+from pipeline.estimate.panel import Indices, Numbers, Panel
 from pipeline.estimate.prior import SquadFit, rough_fit, squad_fit
+from pipeline.estimate.reference import NEVER
 from pipeline.estimate.sides import SideTracks, side_tracks
 from pipeline.settings import EstimateSettings
 
@@ -26,8 +29,15 @@ class Work:
     sides: SideTracks
 
 
-def worked(panel: Panel, as_of_day: int, settings: EstimateSettings) -> Work:
-    """Error, prior, filter and both sides' own tracks; days since 1970-01-01."""
+def worked(
+    panel: Panel, as_of_day: int, settings: EstimateSettings, begun: Indices | None = None
+) -> Work:
+    """Error, prior, filter and both sides' own tracks; days since 1970-01-01.
+
+    `begun` [series]: the day a running block began, or `reference.NEVER`; without it none runs.
+    """
+    if begun is None:
+        begun = np.full(panel.series_count, NEVER)
     errors = trial_errors(panel, settings)
     tests = differences(panel, errors)
     rough = rough_fit(panel, tests, errors.within_sd, settings)
@@ -42,6 +52,6 @@ def worked(panel: Panel, as_of_day: int, settings: EstimateSettings) -> Work:
         surprise=surprise,
         fit=fit,
         tracks=tracks,
-        now=today(tracks, calm, as_of_day),
+        now=today(tracks, calm, as_of_day, begun),
         sides=side_tracks(panel, errors, settings),
     )

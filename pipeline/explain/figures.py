@@ -59,7 +59,7 @@ def _error_lines(error: Mapping[str, Any], finding: Mapping[str, Any]) -> list[s
 
 def _verdict_lines(finding: Mapping[str, Any], measure: Measure) -> list[str]:
     unit = finding["unit"]
-    closing = finding["chance_closing"]
+    closing, since = finding["chance_closing"], finding["reference_on"]
     return [
         f"Formula: {RULES[measure.formula]}; positive = right side better",
         f"  latest session alone   {finding['observed']:+.2f} {unit} "
@@ -69,7 +69,8 @@ def _verdict_lines(finding: Mapping[str, Any], measure: Measure) -> list[str]:
         f"{finding['high90']:+.2f}",
         f"  review line            {finding['review_line']:.2f} {unit} (d {finding['line_d']:.4f})",
         f"  chance over the line   {finding['chance_over_line']:.3f}",
-        f"  chance of closing      {'one session' if closing is None else f'{closing:.3f}'}",
+        "  chance of closing      "
+        + ("one session" if closing is None else f"{closing:.3f}, since {since}"),
         f"  p of the latest session {finding['p_value']:.4f} against no difference beyond the "
         f"lead; {finding['p_adjusted']:.4f} over all findings of the squad (Benjamini-Hochberg)",
         f"  days with this side    {finding['same_side_days']} of {finding['session_count']}",

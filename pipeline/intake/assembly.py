@@ -48,7 +48,11 @@ VERSIONS = {
         KEPT,
     ),
     "film": (("athlete", "day", "exercise", "side", "checkpoint"), ("finding", "note"), ()),
-    "decisions": (("flag_id", "listed_on"), ("decision", "owner", "review_on", "note"), ()),
+    "decisions": (
+        ("flag_id", "listed_on"),
+        ("decision", "owner", "review_on", "note", "decided_on", "listed_decision"),
+        (),
+    ),
 }
 # The number that rows of a kind carry, and in what equal rows are equal. Rows that hold pain or a
 # note and no such value are bare: they are no trial and no set, and never stand for one.

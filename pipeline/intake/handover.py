@@ -63,6 +63,8 @@ DECISIONS = {
     "review_on": pl.Date,
     "note": pl.String,
     "listed_on": pl.Date,
+    "decided_on": pl.Date,
+    "listed_decision": pl.String,
 }
 ROSTER = TYPES
 CONTRACTS: dict[str, tuple[dict[str, Any], Any]] = {

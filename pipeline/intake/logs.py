@@ -74,6 +74,8 @@ class LogReader:
             review_on=self.days("review_on"),
             note=self.words("note").rows,
             listed_on=self.days("listed_on"),
+            decided_on=self.days("decided_on"),
+            listed_decision=self.words("listed_decision").rows,
         )
         is_read = self.is_filled("decision", "owner", "review_on", "note")
         self.refuse_blanks(is_read, flag_id="the id of a flag", decision="what was decided")

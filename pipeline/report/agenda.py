@@ -9,7 +9,9 @@ from pipeline.catalogue import Measure
 from pipeline.catalogue.entries import TRAINING_RECORD
 from pipeline.report import balance, words
 from pipeline.report.phrases import say
-from pipeline.review.block import Block, ended_with
+from pipeline.review.block import Block
+from pipeline.review.exercises import is_trained
+from pipeline.review.stage import ended_with
 from pipeline.review.week import Week
 
 SURE = ("confirmed", "widening", "retest", "ratio")  # reasons that come with a chance
@@ -74,27 +76,42 @@ def _difference(flag: Mapping[str, Any], finding: Mapping[str, Any] | None, week
 
 
 def _refer(flag: Mapping[str, Any], finding: Mapping[str, Any] | None, week: Week) -> str:
-    name, side = name_of(flag["measure"], week), flag["lower_side"]
+    name, day = name_of(flag["measure"], week), words.short_day(flag["cause_on"], week.as_of)
     if flag["cause"] == "pain":
-        pain = f"{flag['cause_value']:.0f}"
-        if side in (None, "both"):
-            return say("agenda.point.pain", name=name, pain=pain)
-        return say("agenda.point.pain_side", name=name, pain=pain, side=words.side_name(side))
+        pain = _pain(flag["cause_value"], flag["lower_side"])
+        return say("agenda.point.pain", name=name, pain=pain, day=day)
     if flag["cause"] == "words":
-        return say("agenda.point.note", topic=say(f"agenda.sign.{flag['measure']}"))
+        return say("agenda.point.note", topic=say(f"agenda.sign.{flag['measure']}"), day=day)
+    text = _changed(flag, name, day)
+    if flag["pain"] is None:
+        return text
+    pain_day = words.short_day(flag["pain_on"], week.as_of)
+    pain = words.capital(_pain(flag["pain"], flag["pain_side"]))
+    return " ".join([text, say("agenda.point.pain_beside", pain=pain, day=pain_day)])
+
+
+def _pain(value: float, side: str | None) -> str:
+    """`pain 8.5 of 10, left side`; of no side where it stood beside both."""
+    pain = words.pain(value)
+    if side is None:
+        return say("agenda.point.pain_of", pain=pain)
+    return say("agenda.point.pain_of_side", pain=pain, side=words.side_name(side))
+
+
+def _changed(flag: Mapping[str, Any], name: str, day: str) -> str:
+    """A measured change of one side, as of the day of its row."""
+    side = words.side_name(flag["lower_side"])
+    unit = "%" if flag["cause"] == "loss" else "cm"
     changed = {
-        "name": name,
-        "side": words.side_name(side),
-        "amount": words.amount(flag["cause_value"], "%" if flag["cause"] == "loss" else "cm"),
-        "other": words.side_name(words.other(side)),
-    }
+        "name": name, "side": side, "amount": words.amount(flag["cause_value"], unit), "day": day,
+    }  # fmt: skip
     if flag["cause"] == "girth_gain":
         return say("agenda.point.girth_gain", **changed)
-    if flag["cause"] == "girth_loss":
-        return say("agenda.point.girth_loss", **changed)
-    if flag["pain"] is not None:
-        return say("agenda.point.loss_pain", pain=f"{flag['pain']:.0f}", **changed)
-    return say("agenda.point.loss", **changed)
+    other = words.side_name(words.other(flag["lower_side"]))
+    is_girth = flag["cause"] == "girth_loss"
+    return say(
+        "agenda.point.girth_loss" if is_girth else "agenda.point.loss", other=other, **changed
+    )
 
 
 def _ratio(flag: Mapping[str, Any], finding: Mapping[str, Any] | None, week: Week) -> str:
@@ -112,7 +129,7 @@ def _ratio(flag: Mapping[str, Any], finding: Mapping[str, Any] | None, week: Wee
 def _training(flag: Mapping[str, Any], finding: Mapping[str, Any] | None, week: Week) -> str:
     return say(
         "agenda.point.training",
-        region=say(f"agenda.region.{flag['region']}"),
+        work=words.capital(words.one_sided_work(flag["part"])),
         side=words.side_name(flag["lower_side"]),
         amount=words.amount(abs(flag["estimate"]), "%"),
         other=words.side_name(words.other(flag["lower_side"])),
@@ -144,7 +161,8 @@ def _detail(
     if finding is not None and finding["measure_group"] == TRAINING_RECORD:
         parts.append(say("agenda.detail.record"))
     rules = week.catalogue.rules
-    if flag["cause"] == "pain" and flag["cause_value"] < rules.pain_refer:
+    pain = flag["cause_value"] if flag["cause"] == "pain" else flag["pain"]
+    if pain is not None and pain < rules.pain_refer:
         parts.append(
             say("agenda.detail.young", age=rules.pain_under_age, pain=f"{rules.pain_note:g}")
         )
@@ -152,7 +170,7 @@ def _detail(
         parts.append(say("agenda.detail.noted", note=flag["cause_note"]))
     is_difference = flag["reason"] in ("confirmed", "widening", "retest")
     if is_difference and finding is not None and flag["cause"] is None:
-        parts.append(_movement(finding))
+        parts.append(_movement(finding, week.as_of))
         if balance.has_lead(finding):
             side = words.side_name("right" if finding["lead_d"] > 0 else "left")
             lead = words.amount(abs(finding["lead"]), finding["unit"])
@@ -173,16 +191,15 @@ def _detail(
     return " · ".join(parts)
 
 
-def _movement(finding: Mapping[str, Any]) -> str:
-    if finding["chance_closing"] is None:
+def _movement(finding: Mapping[str, Any], as_of: date) -> str:
+    if finding["moved"] == "one_day":
         return say("agenda.detail.one_day")
-    was = words.amount(abs(finding["first_estimate"]), finding["unit"])
-    closing = words.closing(finding["chance_closing"])
-    latest = finding["chance_closing_since_previous"]
-    if finding["session_count"] > 2 and latest is not None and words.has_moved(latest):
-        last = words.closing(latest)
-        return say("agenda.detail.movement_last", was=was, closing=closing, last=last)
-    return say("agenda.detail.movement", was=was, closing=closing)
+    return say(
+        "agenda.detail.movement",
+        was=words.amount(abs(finding["reference_estimate"]), finding["unit"]),
+        day=words.short_day(finding["reference_on"], as_of),
+        moved=words.moved(finding["moved"], finding["moved_chance"]),
+    )
 
 
 def _suggestion(
@@ -190,6 +207,8 @@ def _suggestion(
 ) -> str:
     reason, side = flag["reason"], words.side_name(flag["lower_side"] or "both")
     measures = week.catalogue.measures
+    if flag["is_accepted"]:
+        return say("agenda.suggestion.accepted")
     if reason == "refer":
         return say(f"agenda.suggestion.refer.{flag['urgency'].replace(' ', '_')}")
     if reason == "overdue":
@@ -206,6 +225,8 @@ def _suggestion(
         if flag["measure"] == block.measure and block.steps:
             return say("agenda.suggestion.retest_block")
         return say("agenda.suggestion.retest")
+    if not is_trained(measures[flag["measure"]], week.catalogue):
+        return say("agenda.suggestion.untrained")
     if block.kind == "maintain" or (
         athlete["known_difference"] and flag["measure"] != block.measure
     ):

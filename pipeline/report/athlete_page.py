@@ -57,7 +57,9 @@ def athlete_page(
         findings=() if block.kind == "medical" else tuple(_findings(ranked, flags, week)),
         trends=tuple(trends),
         trends_alt=trends_alt(trends, week.as_of),
-        trend_notes=() if block.kind == "medical" else tuple(trend_notes(ranked, trends, measures)),
+        trend_notes=()
+        if block.kind == "medical"
+        else tuple(trend_notes(ranked, trends, measures, week.as_of)),
         sides=tuple(_side_lines(ranked, side_values, measures, week.as_of)),
         card=training_card(block, measures, contact, week.settings.review.retest_weeks),
         work=tuple(_work(athlete["athlete_id"], block, week)),
@@ -135,7 +137,7 @@ def _opening(
     if not clear.is_empty():
         row = clear.row(0, named=True)
         parts.append(say("athlete.opening.stands_out", difference=_plain(row, measures)))
-        parts.append(_movement(row))
+        parts.append(_movement(row, week.as_of))
         if clear.height > 1:
             parts.append(say("athlete.opening.others", count=clear.height - 1))
     else:
@@ -194,19 +196,20 @@ def _one_sided(
     return lines
 
 
-def _movement(row: Mapping[str, Any]) -> str:
-    chance = row["chance_closing"]
-    if chance is None:
+def _movement(row: Mapping[str, Any], as_of: date) -> str:
+    if row["moved"] == "one_day":
         return say("athlete.opening.one_day")
-    if not words.has_moved(chance):
-        return say("athlete.opening.unchanged")
-    if chance >= words.CLOSING:
-        return say("athlete.opening.smaller", chance=words.in_hundred(chance))
+    day = words.short_day(row["reference_on"], as_of)
+    if row["moved"] in ("smaller", "larger"):
+        is_smaller = row["moved"] == "smaller"
+        return say(
+            "athlete.opening.smaller" if is_smaller else "athlete.opening.larger",
+            day=day,
+            chance=words.in_hundred(row["moved_chance"]),
+        )
+    is_tested = row["moved"] == "unchanged"
     return say(
-        "athlete.opening.larger",
-        first=words.amount(abs(row["first_estimate"]), row["unit"]),
-        now=words.amount(abs(row["estimate"]), row["unit"]),
-        chance=words.in_hundred(chance),
+        "athlete.opening.unchanged" if is_tested else "athlete.opening.untested_since", day=day
     )
 
 

@@ -28,10 +28,10 @@ def training_card(
         return _plain(_equal_from_now(block, measures))
     if block.kind == "retest":
         return _plain(say("card.why.retest", weeks=retest_weeks))
-    if block.kind not in ("train", "mobility") or block.lower_side is None:
+    if block.kind in ("none", "record", "untested"):
         return _plain(say(f"card.why.{block.kind}"))
     if block.kind == "mobility":
-        why = say("card.why.mobility", side=words.side_name(block.lower_side))
+        why = say("card.why.mobility", side=words.side_name(str(block.lower_side)))
     else:
         why = _reason(block)
     return Card(
@@ -48,7 +48,9 @@ def _plain(text: str) -> Card:
 
 def _equal_from_now(block: Block, measures: Mapping[str, Measure]) -> str:
     if block.kind == "even":
-        return say("card.why.even", side=words.side_name(str(block.lower_side)))
+        work, lower = words.one_sided_work(str(block.part)), str(block.lower_side)
+        sides = {"side": words.side_name(lower), "other": words.side_name(words.other(lower))}
+        return say("card.why.even", work=work, **sides)
     short = measures[str(block.measure)].short
     if block.kind == "done":
         return say("card.why.done", measure=short)
@@ -60,7 +62,11 @@ def _reason(block: Block) -> str:
     lower, parts = words.side_name(str(block.lower_side)), []
     if block.stage == "catch_up":
         parts += [_little_done(block), say("card.why.catch_up")]
-    elif block.stage in ("closing", "running", "widening"):
+    elif block.stage == "closing" and block.since is not None:
+        parts.append(say("card.why.closing", day=words.day(block.since)))
+    elif block.stage == "running" and _is_over(block):
+        parts.append(say("card.why.over"))
+    elif block.stage in ("running", "widening"):
         parts.append(say(f"card.why.{block.stage}"))
     if block.plan is not None and block.plan.other_does_more:
         other = words.side_name(words.other(str(block.lower_side)))
@@ -73,9 +79,19 @@ def _reason(block: Block) -> str:
     return " ".join(parts)
 
 
-def _little_done(block: Block) -> str:
+def _is_over(block: Block) -> bool:
+    """Whether the weeks that were planned for the block have passed."""
     outcome = block.outcome
-    if outcome is None or outcome["planned_sessions"] is None:
+    if outcome is None:
+        return False
+    return bool(outcome["weeks_in"] * 7 > (outcome["ends_on"] - outcome["started_on"]).days)
+
+
+def _little_done(block: Block) -> str:
+    """What the log holds of the plan; where another block of that side was the one hardly done, or
+    the log cannot tell, without a number."""
+    outcome = block.outcome
+    if outcome is None or outcome["log_state"] != "counted":
         return say("card.why.little_done")
     planned = max(1, round(outcome["planned_sessions"]))
     return say("card.why.partly_done", done=outcome["done_sessions"], planned=planned)
@@ -159,9 +175,12 @@ def film_lines(film: pl.DataFrame, as_of: date, *, with_notes: bool) -> list[str
         for row in latest.filter(pl.col("finding") == "adjust").iter_rows(named=True)
     ]
     day = words.short_day(latest["filmed_on"][0], as_of)
-    if not lines:
+    if lines:
+        return [say("film.points", day=day, points="; ".join(lines))]
+    seen = set(latest["side"])
+    if {"left", "right"} <= seen or "both" in seen:
         return [say("film.fine", day=day)]
-    return [say("film.points", day=day, points="; ".join(lines))]
+    return [say("film.fine_side", day=day, side=words.side_name(latest["side"][0]))]
 
 
 def next_steps(

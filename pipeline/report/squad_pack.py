@@ -32,8 +32,8 @@ from pipeline.report.phrases import language, say
 from pipeline.report.training_page import training_page
 from pipeline.report.unread import unread_lines
 from pipeline.review.block import Block
-from pipeline.review.flag import ORDER
 from pipeline.review.week import Week, compared_days
+from schemas.vocabulary import REASONS
 
 GROUPS = [
     "strength", "grip", "power_jump", "hop", "change_of_direction", "balance", "range_of_motion",
@@ -99,7 +99,7 @@ def _subtitle(athletes: pl.DataFrame, found: pl.DataFrame, week: Week) -> str:
 def _headlines(flags: pl.DataFrame, found: pl.DataFrame, held: int) -> list[Headline]:
     clear = flags.filter(pl.col("reason").is_in(["confirmed", "widening"]))
     noise = words.expected_noise(clear["chance_over_line"].to_list())
-    closing = found.filter((pl.col("chance_closing") >= 0.80) & pl.col("was_over_line"))
+    closing = found.filter((pl.col("moved") == "smaller") & pl.col("was_over_line"))
     widening = flags.filter(pl.col("reason") == "widening")
     moved = [
         say("pack.headline.closing", number=closing.height),
@@ -137,7 +137,7 @@ def _sections(
 ) -> list[AgendaSection]:
     people = {row["athlete_id"]: row for row in athletes.iter_rows(named=True)}
     findings = {(row["athlete_id"], row["measure"]): row for row in found.iter_rows(named=True)}
-    items: dict[str, list[AgendaItem]] = {reason: [] for reason in ORDER}
+    items: dict[str, list[AgendaItem]] = {reason: [] for reason in REASONS}
     for number, flag in enumerate(flags.iter_rows(named=True), start=1):
         athlete = people[flag["athlete_id"]]
         said = point(
@@ -166,7 +166,7 @@ def _sections(
             say(f"agenda.section_note.{reason}"),
             tuple(items[reason]),
         )
-        for reason in ORDER
+        for reason in REASONS
         if items[reason]
     ]
 
@@ -181,15 +181,17 @@ def _changes(
 ) -> list[str]:
     """What came onto the list and what left it since the last meeting, by name."""
     # A test that stays on the list under another reason has neither come nor gone.
-    point = ["athlete_id", "measure"]
+    point = ["athlete_id", "measure", "part"]
     came = flags.join(before, on=point, how="anti", nulls_equal=True)
     left = before.join(flags, on=point, how="anti", nulls_equal=True)
     lines = []
     for is_new, rows in ((True, came), (False, left)):
         topics: dict[str, list[str]] = {}
         for athlete, measure, reason in rows.select("athlete_id", "measure", "reason").iter_rows():
-            topic = name_of(measure, week) or say("pack.changes.training")
-            if reason == "overdue":
+            topic = name_of(measure, week)
+            if reason == "training":
+                topic = say("pack.changes.training")
+            elif reason == "overdue":
                 topic = say("pack.changes.overdue", topic=topic)
             if topic not in topics.setdefault(athlete, []):
                 topics[athlete].append(topic)

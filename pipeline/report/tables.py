@@ -47,12 +47,18 @@ def write_tables(folder: Path, warehouse: Warehouse, as_of: date) -> None:
 
 
 def flag_table(week: Week, blocks: Mapping[str, Block]) -> pl.DataFrame:
-    """The flags with the texts a meeting reads: name, test, sentence and suggestion."""
+    """The flags with the texts a meeting reads: name, test, sentence and suggestion.
+
+    Accepted ones stand last in each squad.
+    """
     language(week.settings.report.language).speak()
     findings = {
         (row["athlete_id"], row["measure"]): row for row in week.findings.iter_rows(named=True)
     }
     athletes = {row["athlete_id"]: row for row in week.athletes.iter_rows(named=True)}
+    listed = pl.concat([week.flags, week.accepted]).sort(
+        "squad", "is_accepted", maintain_order=True
+    )
     said = [
         point(
             flag,
@@ -61,13 +67,13 @@ def flag_table(week: Week, blocks: Mapping[str, Block]) -> pl.DataFrame:
             blocks[flag["athlete_id"]],
             week,
         )
-        for flag in week.flags.iter_rows(named=True)
+        for flag in listed.iter_rows(named=True)
     ]
-    return week.flags.with_columns(
+    return listed.with_columns(
         pl.Series("sentence", [f"{p.sentence} {p.sureness}".strip() for p in said], pl.String),
         pl.Series("suggestion", [p.suggestion for p in said], pl.String),
-        pl.Series("name", [athletes[a]["name"] for a in week.flags["athlete_id"]], pl.String),
-        pl.Series("test", [name_of(key, week) for key in week.flags["measure"]], pl.String),
+        pl.Series("name", [athletes[a]["name"] for a in listed["athlete_id"]], pl.String),
+        pl.Series("test", [name_of(key, week) for key in listed["measure"]], pl.String),
     )
 
 
@@ -92,6 +98,8 @@ def _write(frame: pl.DataFrame, path: Path) -> None:
 def write_decisions(path: Path, flags: pl.DataFrame, as_of: date) -> None:
     """The sheet to fill in at the meeting: one row per flag, decisions as a drop-down.
 
+    What was decided before stands in it with its day, and once more in `listed_decision`: that day
+    is read back only as long as the decision is the same.
     `flags` is what `flag_table` gives, spoken in the language of the reports.
     """
     import xlsxwriter
@@ -143,7 +151,7 @@ def write_decisions(path: Path, flags: pl.DataFrame, as_of: date) -> None:
     columns = [
         ("flag_id", 30), ("squad", 16), ("athlete", 22), ("test", 22), ("finding", 52),
         ("suggestion", 36), ("decision", 20), ("owner", 16), ("review_on", 13), ("note", 34),
-        ("listed_on", 12),
+        ("listed_on", 12), ("decided_on", 12), ("listed_decision", 16),
     ]  # fmt: skip
     for place, (title, width) in enumerate(columns):
         sheet.set_column(place, place, width)
@@ -158,6 +166,9 @@ def write_decisions(path: Path, flags: pl.DataFrame, as_of: date) -> None:
         for place, name in ((6, "decision"), (7, "owner"), (9, "decision_note")):
             sheet.write_string(line, place, flag[name] or "", open_cell)
         sheet.write_datetime(line, 10, as_of, listed)
+        if flag["decided_on"] is not None:
+            sheet.write_datetime(line, 11, flag["decided_on"], listed)
+        sheet.write_string(line, 12, flag["decision"] or "", listed)
         if flag["review_on"] is None:
             sheet.write_blank(line, 8, None, date_cell)
         else:

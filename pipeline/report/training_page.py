@@ -13,6 +13,7 @@ from pipeline.report.people import names_of
 from pipeline.report.phrases import say, titles
 from pipeline.review.block import Block
 from pipeline.review.dose import DoseResponse, dose_response
+from pipeline.review.outcome import EARLY
 from pipeline.review.week import Week
 
 SHOWN_WEEKS = 4
@@ -41,7 +42,7 @@ def _work_table(squad: str, names: Mapping[str, str], week: Week) -> Table:
     rows = tuple(
         (
             names[row["athlete_id"]],
-            say(f"training.work.part.{row['region']}"),
+            _part(row["part"]),
             str(row["session_count"]),
             f"{row['left_sets']:.0f} / {row['right_sets']:.0f}",
             f"{row['left_reps']:.0f} / {row['right_reps']:.0f}",
@@ -52,6 +53,12 @@ def _work_table(squad: str, names: Mapping[str, str], week: Week) -> Table:
         if not _is_even(row)
     )
     return Table(titles("training.work.head"), rows, (2, 3, 4, 5))
+
+
+def _part(part: str) -> str:
+    if part.startswith(words.UNPLACED):
+        return words.unplaced(part)
+    return say(f"training.work.part.{part}")
 
 
 def _is_even(row: Mapping[str, Any]) -> bool:
@@ -173,14 +180,6 @@ def _outcomes_table(outcomes: pl.DataFrame, names: Mapping[str, str], week: Week
     rows = []
     for row in outcomes.iter_rows(named=True):
         measure = week.catalogue.measures[row["measure"]]
-        done = say("training.outcomes.not_logged")
-        if row["planned_sessions"] is not None:
-            number, total = row["done_sessions"], max(1, round(row["planned_sessions"]))
-            done = say(
-                "training.outcomes.more_than" if number > total else "training.of",
-                number=number,
-                total=total,
-            )
         sizes = ("observed_then_d", "latest_d", "expected_d")
         was, now, expected = (balance.size(row[name], measure) for name in sizes)
         rows.append(
@@ -188,7 +187,7 @@ def _outcomes_table(outcomes: pl.DataFrame, names: Mapping[str, str], week: Week
                 names[row["athlete_id"]],
                 measure.short,
                 words.short_day(row["started_on"], week.as_of),
-                done,
+                _done(row),
                 f"{was} → {now}",
                 expected,
                 f"{_moved(row['lower_change'], measure)} / {_moved(row['other_change'], measure)}",
@@ -198,10 +197,24 @@ def _outcomes_table(outcomes: pl.DataFrame, names: Mapping[str, str], week: Week
     return Table(titles("training.outcomes.head"), tuple(rows), (3, 4, 5, 6))
 
 
+def _done(row: Mapping[str, Any]) -> str:
+    """Extras done of those planned, in the weeks with a log."""
+    if row["log_state"] == "not_for_a_log":
+        return say("training.outcomes.not_logged")
+    if row["log_state"] == "no_log":
+        return say("training.outcomes.no_log")
+    number, total = row["done_sessions"], max(1, round(row["planned_sessions"]))
+    is_more = number > total
+    return say(
+        "training.outcomes.more_than" if is_more else "training.of", number=number, total=total
+    )
+
+
 def _verdict(row: Mapping[str, Any]) -> str:
     chance = row["chance_smaller"]
     if chance is None:
-        return say("training.outcomes.too_early")
+        is_early = row["verdict"] == EARLY
+        return say("training.outcomes.too_early" if is_early else "training.outcomes.no_test")
     if row["verdict"] == "larger":
         return say("training.outcomes.larger", chance=words.in_hundred(1 - chance))
     if row["verdict"] == "smaller":

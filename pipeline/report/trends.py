@@ -68,21 +68,23 @@ def _pointed(trend: Trend, place: int) -> str:
 
 
 def trend_notes(
-    ranked: pl.DataFrame, trends: list[Trend], measures: Mapping[str, Measure]
+    ranked: pl.DataFrame, trends: list[Trend], measures: Mapping[str, Measure], as_of: date
 ) -> list[str]:
-    """What has moved, or that nothing clearly has."""
+    """What has moved since when, and what clearly has not.
+
+    What is within usual is not told to be widening: that would be chasing noise.
+    """
     shorts = {trend.title for trend in trends}
-    told = {
-        measures[row["measure"]].short: row["chance_closing"]
-        for row in ranked.iter_rows(named=True)
-        if measures[row["measure"]].short in shorts
-        and row["chance_closing"] is not None
-        # What is within usual is not told to be widening: that would be chasing noise.
-        and (row["chance_closing"] > words.WIDENING or row["chance_over_line"] >= balance.POSSIBLE)
-    }
-    changed = [
-        say("athlete.trends.note", measure=short, closing=words.closing(chance))
-        for short, chance in told.items()
-        if words.has_moved(chance)
-    ]
-    return changed or ([say("athlete.trends.unchanged")] if trends else [])
+    changed, unchanged = [], []
+    for row in ranked.iter_rows(named=True):
+        short, day = measures[row["measure"]].short, words.short_day(row["reference_on"], as_of)
+        if short not in shorts or row["moved"] in ("one_day", "untested"):
+            continue
+        if row["moved"] == "unchanged":
+            unchanged.append(say("athlete.trends.since", measure=short, day=day))
+        elif row["moved"] == "smaller" or row["chance_over_line"] >= balance.POSSIBLE:
+            moved = words.moved(row["moved"], row["moved_chance"])
+            changed.append(say("athlete.trends.note", measure=short, day=day, moved=moved))
+    if unchanged:
+        changed.append(say("athlete.trends.unchanged", measures=words.listed(unchanged)))
+    return changed

@@ -21,7 +21,7 @@ LEVEL_DECIMALS = {
     "ratio": 2, "%LL": 0, "m/s": 2, "W/kg": 1,
 }  # fmt: skip
 CLEAR = 0.95  # chance from which a difference is said to be clear
-CLOSING, WIDENING = 0.80, 0.20  # chance of closing from and below which it is said so
+UNPLACED = "other:"  # begins the part of the body of an exercise that nobody can place
 
 
 def day(on: date) -> str:
@@ -201,20 +201,31 @@ def at_a_glance(
     return say("balance.even") if side == "even" else say("balance.usual", **lower)
 
 
-def has_moved(chance: float) -> bool:
-    """Whether a chance of closing is large or small enough to speak of a change."""
-    return chance >= CLOSING or chance <= WIDENING
+def moved(movement: str, chance: float | None) -> str:
+    """How a difference has moved since its reference day, with the chance of what is said."""
+    if chance is not None:
+        is_smaller = movement == "smaller"
+        return say(
+            "words.moved.smaller" if is_smaller else "words.moved.larger", chance=in_hundred(chance)
+        )
+    return say("words.moved.untested" if movement == "untested" else "words.moved.unchanged")
 
 
-def closing(chance: float | None) -> str:
-    """How a difference has moved since the first test, with its chance."""
-    if chance is None:
-        return say("words.closing.first")
-    if not has_moved(chance):
-        return say("words.closing.unchanged")
-    if chance >= CLOSING:
-        return say("words.closing.smaller", chance=in_hundred(chance))
-    return say("words.closing.larger", chance=in_hundred(1 - chance))
+def pain(value: float) -> str:
+    """Pain of 10 as it was given: `8`, `8.5`."""
+    return marked(f"{value:g}")
+
+
+def one_sided_work(part: str) -> str:
+    """Whose work it is: `one-sided lower-body work`, `one-sided work in “Sled drag”`."""
+    if part.startswith(UNPLACED):
+        return say("words.work.exercise", exercise=unplaced(part))
+    return say(f"words.work.{part}")
+
+
+def unplaced(part: str) -> str:
+    """The name of an exercise that nobody can place, as far as it has room."""
+    return cut(capital(part.removeprefix(UNPLACED).replace("_", " ")), 40)
 
 
 def since(first: date, weeks: int, as_of: date) -> str:

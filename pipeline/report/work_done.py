@@ -10,6 +10,7 @@ from pipeline.catalogue import Doses, Measure
 from pipeline.report import balance, words
 from pipeline.report.phrases import say
 from pipeline.review.block import Block
+from pipeline.review.outcome import EARLY
 
 SHOWN_WEEKS = 4
 LARGE_JUMP = 2.0  # in weekly ceilings: smaller rises are ordinary
@@ -34,7 +35,7 @@ def work_lines(
         lines += _sides(recent, str(block.lower_side))
         lines += _order_and_tempo(recent, doses)
     lines += _jumps(recent, float(doses("weekly_increase", "max_share")), as_of)
-    near = [one for one in loads if block.region in (None, measures[one["measure"]].region)]
+    near = [one for one in loads if block.part in (None, measures[one["measure"]].region)]
     if block.kind in ("train", "even", "record") and near:
         lines.append(equal_loads_line(near, measures))
     return lines
@@ -44,7 +45,9 @@ def outcome_line(outcome: Mapping[str, Any], measure: Measure, as_of: date) -> s
     """What happened since a decision: the difference, how sure, each side, and what was done."""
     head = {"day": words.short_day(outcome["started_on"], as_of), "measure": measure.short}
     if outcome["latest_d"] is None:
-        return " ".join([say("work.too_early", **head), *_extras(outcome)])
+        is_early = outcome["verdict"] == EARLY
+        text = say("work.too_early" if is_early else "work.no_test", **head)
+        return " ".join([text, *_extras(outcome)])
     text = say(
         "work.outcome",
         was=balance.size(outcome["observed_then_d"], measure),
@@ -90,11 +93,22 @@ def _moved(change: float, measure: Measure) -> str:
 
 
 def _extras(outcome: Mapping[str, Any]) -> list[str]:
-    planned = outcome["planned_sessions"]
-    if planned is None:
+    """What the log holds of the extra work, or that it holds nothing and so cannot tell."""
+    if outcome["log_state"] == "not_for_a_log":
         return []
-    done = words.count(outcome["done_sessions"], "session")
-    return [say("work.extras", done=done, planned=max(1, round(planned)))]
+    planned = max(1, round(outcome["planned_sessions"]))
+    if outcome["log_state"] == "no_log":
+        return [say("work.no_log", planned=words.count(planned, "session"))]
+    told = {"done": words.count(outcome["done_sessions"], "session"), "planned": planned}
+    weeks = outcome["logged_weeks"]
+    if weeks > _weeks_so_far(outcome) - 1:
+        return [say("work.extras", **told)]
+    return [say("work.extras_logged", weeks=words.count(max(1, round(weeks)), "week"), **told)]
+
+
+def _weeks_so_far(outcome: Mapping[str, Any]) -> float:
+    length = (outcome["ends_on"] - outcome["started_on"]).days / 7
+    return float(min(length, outcome["weeks_in"]))
 
 
 def _sides(recent: pl.DataFrame, lower: str) -> list[str]:

@@ -8,19 +8,25 @@ small: twice the work for the lower side was not better than equal work with the
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
-from typing import Any
+from typing import Any, Protocol
 
 from pipeline.catalogue import Catalogue, Doses, Measure
 from pipeline.catalogue.entries import TRAINING_RECORD
-from pipeline.review.outcome import LARGER, NO_CHANGE, SMALLER
 from pipeline.review.session import Plan, Step, training_session
+from pipeline.review.stage import (
+    MOBILITY_GROUPS,
+    ended_with,
+    hardly_done,
+    latest_outcome,
+    stage_of,
+    without_change,
+)
 from pipeline.settings import Settings
+from schemas.vocabulary import BlockKind, Stage
 
 __all__ = ["Block", "Case", "Step", "next_block"]
 
 Row = Mapping[str, Any]
-UNCLEAR = "unclear"  # an availability that could not be read
-MOBILITY_GROUPS = ("range_of_motion", "balance")
 UNTRAINED_GROUPS = ("structure",)
 
 
@@ -32,23 +38,25 @@ class Block:
     (extra ends: no change in many weeks), none (nothing to change), retest, medical (staff first),
     wait (whether the athlete is available could not be read),
     maintain (a known difference is not chased), record (the log alone cannot tell), untested.
-    stage of a train block: new, running, catch_up (the plan was hardly done), closing, widening.
+    stage of a train block: new, running, catch_up (the log shows hardly any of the plan), closing,
+    widening.
     """
 
     athlete_id: str
-    kind: str
+    kind: BlockKind
     measure: str | None
     lower_side: str | None
     weeks: int
     steps: tuple[Step, ...]
     film: str | None
     retest_on: date | None
-    stage: str = "new"
+    stage: Stage = "new"
     plan: Plan | None = None
     outcome: Row | None = None  # row of the outcomes this block goes on from
     ended: tuple[Row, ...] = ()  # rows of the outcomes that end without change, the surest first
     handling: str | None = None  # of a known difference, by the practice rule it falls under
-    region: str | None = None
+    part: str | None = None  # whose work it is about: a part of the body, see `stg_sets`
+    since: date | None = None  # the day from which the difference is said to have closed
     is_record: bool = False  # named by the training log alone
 
 
@@ -71,14 +79,14 @@ def next_block(case: Case, catalogue: Catalogue, as_of: date, settings: Settings
     plain = _plain_block(case, int(doses("length", "weeks")))
     if _asks_for_staff(case):
         return plain("medical")
-    if case.athlete["availability"] == UNCLEAR:
+    if case.athlete["availability"] == "unclear":
         return plain("wait")
     ranked = _persistent(case, doses, as_of)
     handling, rest = _known_difference(case.athlete, ranked, catalogue)
     if ranked and not rest:
         row = ranked[0]
         return plain("maintain", row["measure"], row["lower_side"], handling=handling)
-    ended = _without_change(rest, case.outcomes, doses)
+    ended = without_change(rest, case.outcomes, doses)
     going_on = [
         row
         for row in rest
@@ -99,9 +107,9 @@ def next_block(case: Case, catalogue: Catalogue, as_of: date, settings: Settings
     if closed and not ended:
         return plain("done", closed[0]["measure"], closed[0]["lower_side"], outcome=closed[0])
     if tight:
-        outcome = _outcome(tight[0], case.outcomes)
+        outcome = latest_outcome(tight[0], case.outcomes)
         block = plain("mobility", tight[0]["measure"], tight[0]["lower_side"], tuple(stretches))
-        stage = _stage(tight[0], outcome, doses)
+        stage = stage_of(tight[0], outcome, doses)
         return replace(block, stage=stage, outcome=outcome, ended=ended, retest_on=as_of + weeks)
     if ended:  # more of the same would not be judged by anything
         block = plain("stop", ended[0]["measure"], ended[0]["lower_side"], outcome=ended[0])
@@ -114,11 +122,22 @@ def _asks_for_staff(case: Case) -> bool:
     return is_referred or case.athlete["availability"] in ("modified", "out")
 
 
-def _plain_block(case: Case, weeks: int) -> Any:
-    """Makes blocks that hold no session."""
+class _Plain(Protocol):
+    """Makes blocks of one athlete that hold no session but these steps."""
 
+    def __call__(
+        self,
+        kind: BlockKind,
+        measure: str | None = None,
+        lower: str | None = None,
+        steps: tuple[Step, ...] = (),
+        **more: Any,
+    ) -> Block: ...
+
+
+def _plain_block(case: Case, weeks: int) -> _Plain:
     def block(
-        kind: str,
+        kind: BlockKind,
         measure: str | None = None,
         lower: str | None = None,
         steps: tuple[Step, ...] = (),
@@ -192,10 +211,10 @@ def _train(
     as_of: date,
 ) -> Block:
     measure, lower = catalogue.measures[row["measure"]], row["lower_side"]
-    outcome = _outcome(row, case.outcomes)
+    outcome = latest_outcome(row, case.outcomes)
     weeks = int(doses("length", "weeks"))
-    stage = _stage(row, outcome, doses)
-    if stage != "catch_up" and _hardly_done(measure, lower, case.outcomes, catalogue, doses):
+    stage = stage_of(row, outcome, doses)
+    if stage != "catch_up" and hardly_done(measure, lower, case.outcomes, catalogue, doses):
         stage = "catch_up"
     plan = training_session(measure, lower, case.usual, catalogue, doses, hold=stage == "closing")
     filmed = [step for step in plan.steps if step.side == "lower first"]
@@ -215,91 +234,25 @@ def _train(
         stage=stage,
         plan=plan,
         outcome=outcome,
-        region=measure.region,
+        part=measure.region,
+        since=_closing_since(row, outcome) if stage == "closing" else None,
         is_record=measure.is_record,
     )
 
 
-def _stage(row: Row, outcome: Row | None, doses: Doses) -> str:
-    """Where the athlete stands with this difference; "stop" ends the extra work."""
-    if outcome is None:
-        is_closing = (row["chance_closing"] or 0) >= doses("helped", "chance")
-        return "closing" if is_closing else "new"
-    if _is_little(outcome, doses):
-        return "catch_up"
-    if outcome["verdict"] == SMALLER:  # anything less sure is no success to speak of
-        return "closing"
-    longest = min(doses("stop", "weeks_without_change"))
-    if outcome["verdict"] in (NO_CHANGE, LARGER) and outcome["weeks_in"] >= longest:
-        return "stop"
-    return "widening" if outcome["verdict"] == LARGER else "running"
+def _closing_since(row: Row, outcome: Row | None) -> date:
+    since: date = outcome["started_on"] if outcome else row["reference_on"]
+    return since
 
 
-def _outcome(row: Row, outcomes: Sequence[Row]) -> Row | None:
-    """The latest block for the same measure and side."""
-    what = row["measure"], row["lower_side"]
-    same = [one for one in outcomes if (one["measure"], one["lower_side"]) == what]
-    return max(same, key=lambda one: one["started_on"], default=None)
-
-
-def ended_with(
-    measure: str, lower: str, ended: Sequence[Row], measures: Mapping[str, Measure]
-) -> Row | None:
-    """Which block that ends without change was about this difference or trained it as well."""
-    alike = [
-        one
-        for one in ended
-        if one["lower_side"] == lower and _are_alike(measures[one["measure"]], measures[measure])
-    ]
-    return min(alike, key=lambda one: one["measure"] != measure, default=None)
-
-
-def _are_alike(one: Measure, other: Measure) -> bool:
-    """Whether the same work trains two measures: the same movements, for strength or for range."""
-    is_same_kind = (one.group in MOBILITY_GROUPS) == (other.group in MOBILITY_GROUPS)
-    shares_movements = not set(one.patterns).isdisjoint(other.patterns)
-    return one.id == other.id or (is_same_kind and shares_movements)
-
-
-def _without_change(rows: Sequence[Row], outcomes: Sequence[Row], doses: Doses) -> tuple[Row, ...]:
-    """The blocks about these differences whose extra work ends, since nothing has changed."""
-    latest = ((row, _outcome(row, outcomes)) for row in rows)
-    return tuple(
-        one for row, one in latest if one is not None and _stage(row, one, doses) == "stop"
-    )
-
-
-def _is_little(outcome: Row, doses: Doses) -> bool:
-    is_known = outcome["adherence"] is not None
-    is_late = outcome["weeks_in"] >= doses("done", "judged_after_weeks")
-    return is_known and is_late and outcome["adherence"] < doses("done", "low_share")
-
-
-def _hardly_done(
-    measure: Measure,
-    lower: str,
-    outcomes: Sequence[Row],
-    catalogue: Catalogue,
-    doses: Doses,
-) -> bool:
-    """Whether a block for a related measure of the same side was hardly done."""
-    return any(
-        one["lower_side"] == lower
-        and _are_alike(catalogue.measures[one["measure"]], measure)
-        and _is_little(one, doses)
-        for one in outcomes
-        if one["measure"] != measure.id
-    )
-
-
-def _without_a_plan(case: Case, plain: Any, settings: Settings) -> Block:
+def _without_a_plan(case: Case, plain: _Plain, settings: Settings) -> Block:
     for flag in case.flags:
         if flag["reason"] == "training":
-            return plain("even", flag["measure"], flag["lower_side"], region=flag["region"])
+            return plain("even", flag["measure"], flag["lower_side"], part=flag["part"])
     if any(flag["cause"] == "zero" for flag in case.flags):
         return plain("retest")
     if not case.found and (less := _less_work(case.work, settings)):
-        return plain("even", None, less[1], region=less[0])
+        return plain("even", None, less[1], part=less[0])
     if not case.found:
         return plain("record" if case.equal_loads else "untested")
     line = settings.review.retest_chance
@@ -307,15 +260,15 @@ def _without_a_plan(case: Case, plain: Any, settings: Settings) -> Block:
 
 
 def _less_work(work: Sequence[Row], settings: Settings) -> tuple[str, str] | None:
-    """The region and side that clearly got less one-sided work, where no test names a side."""
+    """The part and side that clearly got less one-sided work, where no test names a side."""
     review, shares = settings.review, []
     for row in work:
         left, right = row["left_reps"], row["right_reps"]
         if row["session_count"] >= review.training_sessions and max(left, right) > 0:
             share = min(left, right) / max(left, right)
-            shares.append((share, row["region"], "left" if left < right else "right"))
-    share, region, side = min(shares, default=(1.0, "", ""))
-    return (region, side) if share < review.training_share else None
+            shares.append((share, row["part"], "left" if left < right else "right"))
+    share, part, side = min(shares, default=(1.0, "", ""))
+    return (part, side) if share < review.training_share else None
 
 
 def _mobility(row: Row, measures: Mapping[str, Measure]) -> Step:

@@ -41,6 +41,11 @@ def fits(measure: Measure, exercise: Exercise) -> tuple[int, int] | None:
     return (2, -shared) if shared and exercise.region == measure.region else None
 
 
+def is_trained(measure: Measure, book: Catalogue) -> bool:
+    """Whether any exercise trains a measure; nothing changes the length of a leg."""
+    return any(fits(measure, exercise) is not None for exercise in book.exercises.values())
+
+
 def known_exercises(
     usual: Iterable[Mapping[str, Any]], lower: str, book: Catalogue
 ) -> dict[str, Usual]:

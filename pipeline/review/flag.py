@@ -5,13 +5,12 @@ from typing import Any
 
 import polars as pl
 
-ORDER = ["refer", "confirmed", "widening", "ratio", "training", "retest", "overdue"]
 FLAG = {
     "flag_id": pl.String,
     "squad": pl.String,
     "athlete_id": pl.String,
     "measure": pl.String,
-    "region": pl.String,
+    "part": pl.String,  # training: whose work it is, of `stg_sets`
     "reason": pl.String,
     "lower_side": pl.String,
     "estimate": pl.Float64,
@@ -24,8 +23,11 @@ FLAG = {
     "cause": pl.String,
     # pain of 10, loss in percent, change of a girth in cm, days since the last test, other side
     "cause_value": pl.Float64,
+    "cause_on": pl.Date,  # the day that value, side and note are of
     "cause_note": pl.String,
-    "pain": pl.Float64,  # of 10, where it stands beside a loss
+    "pain": pl.Float64,  # of 10, where it stands beside a measured change; its own day and side
+    "pain_on": pl.Date,
+    "pain_side": pl.String,
     "urgency": pl.String,  # refer: how soon, of the practice rules
 }
 
@@ -35,9 +37,15 @@ def flag_id(topic: str, family: str) -> pl.Expr:
     return pl.concat_str("athlete_id", pl.lit("."), topic, pl.lit("." + family)).alias("flag_id")
 
 
-def of_difference() -> list[pl.Expr]:
-    """`athlete_id` and `measure` of a `flag_id` about a difference or a ratio; else null."""
-    about = r"^(.+)\.([^.]+)\.(?:difference|ratio)$"
+def decided(word: str) -> pl.Expr:
+    """Whether this is what a meeting decided: the first word says so, none that follows."""
+    said = pl.col("decision").str.to_lowercase().str.strip_chars()
+    return said.str.starts_with(word).fill_null(value=False)
+
+
+def of_test(*families: str) -> list[pl.Expr]:
+    """`athlete_id` and `measure` of a `flag_id` of these families; null of another."""
+    about = rf"^(.+)\.([^.]+)\.(?:{'|'.join(families)})$"
     parts = {"athlete_id": 1, "measure": 2}
     return [pl.col("flag_id").str.extract(about, part).alias(name) for name, part in parts.items()]
 

@@ -10,9 +10,15 @@ import polars as pl
 
 from pipeline.catalogue import Catalogue
 from pipeline.catalogue.entries import TRAINING_RECORD
-from pipeline.catalogue.rules import URGENCIES
 from pipeline.estimate import Estimates
-from pipeline.review.flag import FLAG, ORDER, flag_id, open_since, with_columns_of
+from pipeline.review.flag import (
+    FLAG,
+    decided,
+    flag_id,
+    of_test,
+    open_since,
+    with_columns_of,
+)
 from pipeline.review.overdue import overdue_flags
 from pipeline.review.ratios import ratio_flags
 from pipeline.review.referrals import refer_flags
@@ -20,6 +26,7 @@ from pipeline.review.training import unequal_work
 from pipeline.review.verdicts import CONFIRMED
 from pipeline.review.zeros import zero_flags
 from pipeline.settings import ReviewSettings, Settings
+from schemas.vocabulary import REASONS, REGIONS, URGENCIES
 
 DIFFERENCE_REASONS = ["confirmed", "widening", "retest", "ratio"]
 Z95_ONE_SIDED = 1.645
@@ -38,7 +45,10 @@ def flags(
     as_of: date,
     settings: Settings,
 ) -> pl.DataFrame:
-    """One row per open flag, in meeting order, with its decision; columns of `FLAG` and more.
+    """One row per flag, in meeting order, with its decision; columns of `FLAG` and more.
+
+    An accepted one (`is_accepted`) is silent and stands last in its squad: it is watched, and stays
+    listed so that nobody decides it twice.
 
     `found` holds the findings, `words` the notes that ask for medical staff (athlete_id, noted_on,
     topic, note), `coverage` the last test of each athlete in each of the squad's measures.
@@ -59,40 +69,87 @@ def flags(
         training_flags(sets, found, as_of, review),
         overdue_flags(coverage, found, athletes, decisions, as_of, review),
     ]
-    every = pl.concat([with_columns_of(part, FLAG) for part in parts])
-    decided = every.join(
+    raised = pl.concat([with_columns_of(part, FLAG) for part in parts])
+    silent = _accepted_before(decisions, found, athletes, catalogue, as_of).join(
+        raised, on="flag_id", how="anti"
+    )
+    every = pl.concat([raised, with_columns_of(silent, FLAG)])
+    with_decision = every.join(
         decisions.select(
-            "flag_id", "decision", "owner", "review_on", pl.col("note").alias("decision_note")
+            "flag_id", "decision", "owner", "review_on", "decided_on",
+            pl.col("note").alias("decision_note"),
         ),
         on="flag_id",
         how="left",
-    ).join(_grown_since(decisions, estimates, found), on="flag_id", how="left")
-    rank = pl.col("reason").replace_strict(ORDER, list(range(len(ORDER))), return_dtype=pl.Int64)
+    ).join(_grown_since(decisions, estimates, found), on="flag_id", how="left")  # fmt: skip
+    rank = pl.col("reason").replace_strict(
+        REASONS, list(range(len(REASONS))), return_dtype=pl.Int64
+    )
     soon = pl.col("urgency").replace_strict(URGENCIES, list(range(len(URGENCIES))), default=None)
     return (
-        decided.filter(~_accepted())
-        .with_columns(
+        with_decision.with_columns(
+            _accepted(review.retest_chance).alias("is_accepted"),
             ((pl.lit(as_of) - pl.col("first_flagged_on")).dt.total_days() // 7).alias("weeks_open"),
             rank.alias("rank"),
             soon.alias("soon"),
         )
         .sort(
-            ["squad", "rank", "soon", "first_flagged_on", "chance_over_line", "flag_id"],
-            descending=[False, False, False, True, True, False],
+            [
+                "squad",
+                "is_accepted",
+                "rank",
+                "soon",
+                "first_flagged_on",
+                "chance_over_line",
+                "flag_id",
+            ],
+            descending=[False, False, False, False, True, True, False],
             nulls_last=True,
         )
         .drop("rank", "soon", "has_grown")
     )
 
 
-def _accepted() -> pl.Expr:
+def _accepted(retest_chance: float) -> pl.Expr:
     """A difference accepted at a meeting leaves the agenda until it grows beyond noise.
 
-    Without the day of the decision, growth since the first test brings it back.
+    Without the day of the decision, a widening brings it back.
     """
-    accepted = pl.col("decision").str.contains(r"(?i)^\s*accept|structural").fill_null(False)
     has_grown = pl.coalesce("has_grown", pl.col("reason") == "widening")
-    return accepted & pl.col("reason").is_in(DIFFERENCE_REASONS) & ~has_grown
+    comes_back = has_grown & (pl.col("chance_over_line") >= retest_chance).fill_null(False)
+    return decided("accept") & pl.col("reason").is_in(DIFFERENCE_REASONS) & ~comes_back
+
+
+def _accepted_before(
+    decisions: pl.DataFrame,
+    found: pl.DataFrame,
+    athletes: pl.DataFrame,
+    catalogue: Catalogue,
+    as_of: date,
+) -> pl.DataFrame:
+    """Accepted differences, ratios and zeros as flags, whether anything raises them today or not.
+
+    What nothing raises has the reason its finding gives it, and no numbers without a finding.
+    """
+    point = ["athlete_id", "measure"]
+    numbers = found.select(
+        *point, "lower_side", "estimate", "low90", "high90", "unit", "chance_over_line",
+        "last_tested_on", "verdict",
+    )  # fmt: skip
+    return (
+        decisions.filter(decided("accept"))
+        .with_columns(*of_test("difference", "ratio", "zero"))
+        .filter(pl.col("measure").is_in(list(catalogue.measures)))
+        .join(athletes.select("athlete_id", "squad"), on="athlete_id")
+        .join(numbers, on=point, how="left")
+        .with_columns(
+            pl.when(pl.col("verdict") == CONFIRMED)
+            .then(pl.lit("confirmed"))
+            .otherwise(pl.lit("retest"))
+            .alias("reason"),
+            pl.coalesce("decided_on", "last_tested_on", pl.lit(as_of)).alias("first_flagged_on"),
+        )
+    )
 
 
 def _grown_since(
@@ -189,13 +246,14 @@ def _one_record(flagged: pl.DataFrame) -> pl.DataFrame:
 def training_flags(
     sets: pl.DataFrame, found: pl.DataFrame, as_of: date, review: ReviewSettings
 ) -> pl.DataFrame:
-    """The lower side gets clearly less one-sided work than the other."""
+    """The lower side gets clearly less one-sided work than the other: one row per part of it."""
     signed = pl.when(pl.col("lower_side") == "left").then(1.0).otherwise(-1.0)
-    return unequal_work(sets, found, as_of, review).with_columns(
+    unequal = unequal_work(sets, found, as_of, review)
+    is_of_body = pl.col("part").is_in(REGIONS)
+    topic = pl.when(is_of_body).then(pl.col("part") + "_body").otherwise("part")
+    return unequal.with_columns(topic.alias("topic")).with_columns(
         pl.lit("training").alias("reason"),
         (100 * (1 - pl.col("lower_share")) * signed).alias("estimate"),
         pl.lit("%").alias("unit"),
-        pl.concat_str("athlete_id", pl.lit("."), "region", pl.lit("_body.training")).alias(
-            "flag_id"
-        ),
+        flag_id("topic", "training"),
     )

@@ -36,7 +36,8 @@ HABITS = {
     "extra_session_count": pl.Int64,  # … in which the lower side did more sets
     "extra_set_count": pl.Int64,
     "extra_at_end_count": pl.Int64,  # … with the extra in the last one-sided exercise
-    "other_more_count": pl.Int64,  # … in which the other side did more repetitions
+    # … in which the other side did more repetitions of what both sides have in the log that day
+    "other_more_count": pl.Int64,
     "tempo_set_count": pl.Int64,
     "slow_set_count": pl.Int64,
     "choice_set_count": pl.Int64,  # two-sided compound sets where dumbbells or cables would do
@@ -51,13 +52,13 @@ def work_habits(
 ) -> pl.DataFrame:
     """One row per athlete and week with training or film, columns of `HABITS`.
 
-    `sets` is `stg_sets`, `film` is `stg_film`, `lower` has the lower side of an athlete and
-    region (athlete_id, region, lower_side).
+    `sets` is `stg_sets`, `film` is `stg_film`, `lower` has the lower side of an athlete and part
+    (athlete_id, part, lower_side).
     """
     if sets.is_empty() and film.is_empty():
         return pl.DataFrame(schema=HABITS)
     named = sets.join(
-        lower.select("athlete_id", "region", "lower_side"), on=["athlete_id", "region"], how="left"
+        lower.select("athlete_id", "part", "lower_side"), on=["athlete_id", "part"], how="left"
     )
     parts = [
         _volumes(sets),
@@ -169,9 +170,10 @@ def _extra_work(named: pl.DataFrame) -> pl.DataFrame:
     sided = named.filter(pl.col("side") != "both").drop_nulls("lower_side")
     exercises = sided.group_by(*WEEK, "trained_on", "exercise").agg(
         (is_lower.sum().cast(pl.Int64) - (~is_lower).sum().cast(pl.Int64)).alias("more_sets"),
-        (pl.col("reps").filter(is_lower).sum() - pl.col("reps").filter(~is_lower).sum()).alias(
-            "more_reps"
-        ),
+        pl.when(is_lower.any() & ~is_lower.all())
+        .then(pl.col("reps").filter(is_lower).sum() - pl.col("reps").filter(~is_lower).sum())
+        .otherwise(0.0)
+        .alias("more_reps"),
         pl.col("exercise_order").max().alias("place"),
     )
     extra = pl.col("more_sets") > 0
@@ -214,14 +216,20 @@ def _with_a_choice(book: Catalogue) -> Sequence[str]:
 
 
 def _filmed(film: pl.DataFrame) -> pl.DataFrame:
-    """Days filmed, and the checkpoints to adjust on one side only."""
+    """Days filmed, and the checkpoints to adjust on one side only.
+
+    A checkpoint that was looked at on one side alone tells no difference.
+    """
     points = (
         film.filter(pl.col("side") != "both")
         .with_columns(pl.col("filmed_on").dt.truncate("1w").alias("week_on"))
         .group_by(*WEEK, "filmed_on", "exercise", "checkpoint")
-        .agg(pl.col("side").filter(pl.col("finding") == "adjust").n_unique().alias("sides"))
+        .agg(
+            pl.col("side").n_unique().alias("seen"),
+            pl.col("side").filter(pl.col("finding") == "adjust").n_unique().alias("sides"),
+        )
     )
     return points.group_by(WEEK).agg(
         pl.col("filmed_on").n_unique().alias("filmed_count"),
-        (pl.col("sides") == 1).sum().alias("film_difference_count"),
+        ((pl.col("seen") == 2) & (pl.col("sides") == 1)).sum().alias("film_difference_count"),
     )

@@ -6,7 +6,6 @@ tests lie closer than that with the chance the practice rules ask for.
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from datetime import date, timedelta
 from math import sqrt
 from typing import Any
@@ -14,16 +13,19 @@ from typing import Any
 import numpy as np
 import polars as pl
 
-from pipeline.catalogue import Catalogue, Doses, Measure
+from pipeline.catalogue import Catalogue, Doses
 from pipeline.estimate import Estimates
-from pipeline.review.flag import of_difference
-from pipeline.review.session import Plan, fits, training_session
-from pipeline.review.usual import usual_work
+from pipeline.review.adherence import adherence
+from pipeline.review.begun import Start, starts
 from pipeline.settings import Settings
+from schemas.vocabulary import BlockVerdict
 
 Z90 = 1.6449
-SMALLER, LARGER, NO_CHANGE, EARLY = "smaller", "larger", "no change shown", "too early"
-MOBILITY = ("range_of_motion", "balance")
+SMALLER: BlockVerdict = "smaller"
+LARGER: BlockVerdict = "larger"
+NO_CHANGE: BlockVerdict = "no change shown"
+EARLY: BlockVerdict = "too early"
+NO_TEST: BlockVerdict = "no test"  # none that could tell, though there was time for one
 OUTCOME = {
     "flag_id": pl.String,
     "squad": pl.String,
@@ -34,13 +36,15 @@ OUTCOME = {
     "started_on": pl.Date,
     "ends_on": pl.Date,
     "weeks_in": pl.Float64,  # from the decision to the as-of date
-    "planned_sessions": pl.Float64,  # sessions with extra work, so far; null where none is logged
+    "log_state": pl.String,  # whether the log tells what was done
+    "logged_weeks": pl.Float64,  # of the block, with anything in the log
+    "planned_sessions": pl.Float64,  # with extra work, in these weeks; without a log, so far
     "done_sessions": pl.Int64,
     "adherence": pl.Float64,  # done of planned, at most 1
-    "extra_sets_per_week": pl.Float64,
+    "extra_sets_per_week": pl.Float64,  # in the logged weeks
     "observed_then_d": pl.Float64,
     "expected_d": pl.Float64,  # the estimate of the day: where falling back alone would lead
-    "latest_d": pl.Float64,  # mean of the latest tests; null while it is too early
+    "latest_d": pl.Float64,  # mean of the latest tests; null while none can tell
     "latest_se_d": pl.Float64,
     "change_in_lines": pl.Float64,  # expected less latest size, in review lines; + is smaller
     "chance_smaller": pl.Float64,
@@ -49,17 +53,6 @@ OUTCOME = {
     "clear_days": pl.Int64,  # latest test days in a row with the line's chance below a half
     "verdict": pl.String,
 }
-
-
-@dataclass(frozen=True)
-class Start:
-    """One decision to train: whose, what, from when to when."""
-
-    flag_id: str
-    athlete_id: str
-    measure: Measure
-    started_on: date
-    ends_on: date
 
 
 def outcomes(
@@ -79,7 +72,7 @@ def outcomes(
     doses = Doses(book.rules.plan, settings.plan)
     squads = dict(athletes.select("athlete_id", "squad").iter_rows())
     rows = []
-    for start in _starts(decisions, book, as_of, int(doses("length", "weeks"))):
+    for start in starts(decisions, book, as_of, settings):
         own = estimates.days.filter(
             (pl.col("athlete_id") == start.athlete_id)
             & (pl.col("measure") == start.measure.id)
@@ -105,94 +98,16 @@ def outcomes(
                 "lower_side": lower,
                 "started_on": start.started_on,
                 "ends_on": start.ends_on,
-                **_done(start, lower, mine, book, doses, as_of),
-                **_change(start, lower, own, then, facts, drift, doses),
+                **adherence(start, lower, mine, book, doses, as_of),
+                **_change(start, lower, own, then, facts, drift, doses, as_of, settings),
             }
         )
     return pl.DataFrame(rows, schema=OUTCOME).sort("squad", "athlete_id", "measure")
 
 
-def _starts(decisions: pl.DataFrame, book: Catalogue, as_of: date, weeks: int) -> list[Start]:
-    """Decisions to train up to the as-of date.
-
-    A decision without its day counts from one block before its review date. Without either there
-    is no telling when the block began.
-    """
-    keyed = decisions.filter(
-        pl.col("decision").str.to_lowercase().str.starts_with("train").fill_null(False)
-    ).with_columns(
-        *of_difference(),
-        pl.coalesce("decided_on", pl.col("review_on") - timedelta(weeks=weeks)).alias("started_on"),
-    )
-    return [
-        Start(
-            row["flag_id"],
-            row["athlete_id"],
-            book.measures[row["measure"]],
-            row["started_on"],
-            max(row["review_on"] or date.min, row["started_on"] + timedelta(weeks=weeks)),
-        )
-        for row in keyed.sort("flag_id").iter_rows(named=True)
-        if row["measure"] in book.measures
-        and row["started_on"] is not None
-        and row["started_on"] < as_of
-    ]
-
-
 def _drift(errors: pl.DataFrame, squad: str, measure: str) -> float:
     own = errors.filter((pl.col("squad") == squad) & (pl.col("measure") == measure))
     return float(own["drift_sd_week"][0])
-
-
-def _done(
-    start: Start, lower: str, sets: pl.DataFrame, book: Catalogue, doses: Doses, as_of: date
-) -> dict[str, Any]:
-    """Planned and done sessions with extra work of the lower side, up to now or the block's end."""
-    until = min(start.ends_on, as_of)
-    weeks = (until - start.started_on).days / 7
-    fitting = [e.id for e in book.exercises.values() if fits(start.measure, e) is not None]
-    worked = (
-        sets.filter(
-            (pl.col("trained_on") > start.started_on)
-            & (pl.col("trained_on") <= until)
-            & (pl.col("side") != "both")
-            & pl.col("exercise").is_in(fitting)
-        )
-        .group_by("trained_on", "exercise")
-        .agg(
-            (
-                (pl.col("side") == lower).cast(pl.Int64) - (pl.col("side") != lower).cast(pl.Int64)
-            ).sum().alias("more")
-        )
-        .group_by("trained_on")
-        .agg(pl.col("more").clip(0).sum())
-    )  # fmt: skip
-    plan = suggested(start.measure, lower, sets, start.started_on, book, doses)
-    fresh = [step.per_week for step in plan.steps if step.is_new]
-    if fresh:  # what was planned is the new exercise itself
-        planned, done = fresh[0] * weeks, worked.height
-    else:
-        share = sum(reps > 0 for reps in plan.extra) / len(plan.extra)
-        planned, done = (
-            plan.extra_per_week * share * weeks,
-            worked.filter(pl.col("more") > 0).height,
-        )
-    is_logged = planned > 0 and start.measure.group not in MOBILITY
-    return {
-        "weeks_in": (as_of - start.started_on).days / 7,
-        "planned_sessions": planned if is_logged else None,
-        "done_sessions": done,
-        "adherence": min(1.0, done / planned) if is_logged else None,
-        "extra_sets_per_week": float(worked["more"].sum()) / max(weeks, 1.0),
-    }
-
-
-def suggested(
-    measure: Measure, lower: str, sets: pl.DataFrame, on: date, book: Catalogue, doses: Doses
-) -> Plan:
-    """The session as the data up to a day suggest it; `sets` holds one athlete's rows."""
-    usual = usual_work(sets, on).iter_rows(named=True)
-    return training_session(measure, lower, list(usual), book, doses)
 
 
 def _change(
@@ -203,12 +118,15 @@ def _change(
     facts: Mapping[str, Any],
     drift: float,
     doses: Doses,
+    as_of: date,
+    settings: Settings,
 ) -> dict[str, Any]:
     """What the latest tests say against the estimate of the day of the decision.
 
     Where nothing helped, the mean of later tests spreads about that estimate with the variance of
     the estimate, of what drifts by itself and of the tests (own derivation): the chance is that of
-    lying closer than this.
+    lying closer than this. What the estimate itself says has widened since that day is not told
+    as unchanged here.
     """
     before = own.filter(
         (pl.col("tested_on") <= start.started_on)
@@ -220,7 +138,7 @@ def _change(
         "observed_then_d": then["d"],
         "expected_d": then["estimate"],
         "clear_days": _clear_days(after, float(doses("stop", "chance_below"))),
-        "verdict": EARLY,
+        "verdict": EARLY if as_of <= first else NO_TEST,
     }
     if after.is_empty():
         return values
@@ -234,7 +152,13 @@ def _change(
     size_then = abs(then["estimate"] - facts["lead"])
     change = size_then - abs(mean - facts["lead"])
     chance = _normal_below(change / sqrt(spread + drift**2 * weeks + variance))
-    needed = float(doses("helped", "chance"))
+    needed, widened = float(doses("helped", "chance")), 1 - settings.review.widening_chance
+    is_same_day = facts["reference_on"] == start.started_on
+    since_then = 1.0 if facts["chance_closing"] is None else float(facts["chance_closing"])
+    is_wider = is_same_day and since_then <= widened
+    if is_wider:
+        chance = min(chance, since_then)
+    is_larger = is_wider or chance <= 1 - needed
     sides = {
         side: _level_change(before if not before.is_empty() else own.head(1), latest, side,
                             is_log=start.measure.scale == "log")
@@ -248,7 +172,7 @@ def _change(
         "chance_smaller": chance,
         "lower_change": sides[lower],
         "other_change": sides[other],
-        "verdict": SMALLER if chance >= needed else LARGER if chance <= 1 - needed else NO_CHANGE,
+        "verdict": SMALLER if chance >= needed else LARGER if is_larger else NO_CHANGE,
     }
 
 

@@ -4,7 +4,7 @@ from datetime import date
 
 import polars as pl
 
-from pipeline.review.flag import flag_id, of_difference
+from pipeline.review.flag import flag_id, of_test
 from pipeline.settings import ReviewSettings
 
 
@@ -48,7 +48,7 @@ def overdue_flags(
     )
     reviews = (
         decisions.filter(pl.col("review_on") < as_of)
-        .with_columns(of_difference())
+        .with_columns(of_test("difference", "ratio"))
         .join(
             found.select("squad", "athlete_id", "measure", "last_tested_on"),
             on=["athlete_id", "measure"],

@@ -54,6 +54,7 @@ def _below_since(trials: pl.DataFrame, lines: pl.DataFrame) -> pl.DataFrame:
     keys = ["athlete_id", "measure", "side"]
     days = (
         trials.filter(~pl.col("held"))
+        .drop_nulls("value")
         .join(lines, on="measure")
         .group_by(*keys, "tested_on", "level_line")
         .agg(pl.col("value").mean())

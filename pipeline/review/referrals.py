@@ -8,11 +8,14 @@ from pipeline.catalogue import Rules, Sign
 from pipeline.estimate import Estimates
 from pipeline.review.flag import flag_id, with_columns_of
 from pipeline.settings import ReviewSettings
+from schemas.vocabulary import URGENCIES
 
 # Where a sudden loss on one side is a sign by itself: strength and what comes of it.
 LOSS_GROUPS = ["strength", "grip", "power_jump", "hop", "muscular_endurance"]
 Z95 = 1.96
 POINT = ["athlete_id", "measure"]
+# What tells one row of the exports from another.
+ROW = ["source_file", "source_sheet", "source_line"]
 SIGN = {
     "squad": pl.String,
     "athlete_id": pl.String,
@@ -20,9 +23,12 @@ SIGN = {
     "first_flagged_on": pl.Date,
     "cause": pl.String,
     "cause_value": pl.Float64,
+    "cause_on": pl.Date,
     "cause_note": pl.String,
-    "lower_side": pl.String,  # the side it is about
+    "lower_side": pl.String,  # the side it is about; null where it is about both
     "pain": pl.Float64,
+    "pain_on": pl.Date,
+    "pain_side": pl.String,
     "urgency": pl.String,
 }
 
@@ -38,7 +44,11 @@ def refer_flags(
     rules: Rules,
     review: ReviewSettings,
 ) -> pl.DataFrame:
-    """Medical staff first, one row per athlete and test, exercise or topic of a note."""
+    """Medical staff first, one row per athlete and test, exercise or topic of a note.
+
+    Number, side, day and note of a row are those of one row of the exports. `trials` may hold rows
+    without a value: a test that was broken off still has its pain and its note.
+    """
     since = as_of - timedelta(days=review.refer_days)
     pain = _pain(trials, sets, athletes, since, rules)
     measured = [
@@ -48,20 +58,29 @@ def refer_flags(
     ]
     # One point a person and test: pain beside a measured change is said in the same line.
     beside = pain.select(
-        *POINT, pl.col("cause_value").alias("pain"), pl.col("cause_note").alias("said")
+        *POINT,
+        pl.col("cause_value").alias("pain"),
+        pl.col("cause_on").alias("pain_on"),
+        pl.col("lower_side").alias("pain_side"),
+        pl.col("cause_note").alias("said"),
+        pl.col("urgency").alias("pain_urgency"),
     )
     changed = (
         pl.concat([with_columns_of(part, SIGN) for part in measured])
-        .drop("pain")
+        .drop("pain", "pain_on", "pain_side")
         .join(beside, on=POINT, how="left")
-        .with_columns(pl.coalesce("cause_note", "said").alias("cause_note"))
+        .with_columns(
+            pl.coalesce("cause_note", "said").alias("cause_note"),
+            pl.when(_urgency("pain_urgency") < _urgency("urgency"))
+            .then("pain_urgency")
+            .otherwise("urgency")
+            .alias("urgency"),
+        )
     )
     every = pl.concat(
         [with_columns_of(part, SIGN) for part in (changed, pain, _noted(words, athletes, since))]
     )
-    numbers = found.select(
-        *POINT, "region", "estimate", "low90", "high90", "unit", "chance_over_line"
-    )
+    numbers = found.select(*POINT, "estimate", "low90", "high90", "unit", "chance_over_line")
     return (
         every.unique(POINT, keep="first", maintain_order=True)
         .join(numbers, on=POINT, how="left")
@@ -69,56 +88,81 @@ def refer_flags(
     )
 
 
+def _urgency(name: str) -> pl.Expr:
+    """The place of an urgency, the most urgent first; null stays null."""
+    return pl.col(name).replace_strict(URGENCIES, list(range(len(URGENCIES))), default=None)
+
+
 def _pain(
     trials: pl.DataFrame, sets: pl.DataFrame, athletes: pl.DataFrame, since: date, rules: Rules
 ) -> pl.DataFrame:
-    """Pain in a test or in training, from a lower number in the young."""
-    columns = "squad", "athlete_id", "side", "pain", "note"
-    rated = pl.concat(
-        [
-            trials.filter(~pl.col("is_derived")).select(
-                *columns, "measure", pl.col("tested_on").alias("on")
-            ),
-            sets.select(
-                *columns, pl.col("exercise").alias("measure"), pl.col("trained_on").alias("on")
-            ),
-        ]
-    ).filter((pl.col("pain") > 0) & (pl.col("on") > since))
+    """Pain in a test or in training, from a lower number in the young.
+
+    The row of the highest pain speaks, the newest of equal ones. It names a side only where every
+    such row of that day is about that side alone: pain beside both sides is no side's.
+    """
     grown_up = pl.col("birth_date").dt.offset_by(f"{rules.pain_under_age}y")
     limit = (
         pl.when(pl.col("on") < grown_up)
         .then(pl.lit(rules.pain_note))
         .otherwise(pl.lit(rules.pain_refer))
     )
-    return (
-        rated.join(athletes.select("athlete_id", "birth_date"), on="athlete_id", how="left")
+    painful = (
+        _rated(trials, sets)
+        .filter((pl.col("pain") > 0) & (pl.col("on") > since))
+        .join(athletes.select("athlete_id", "birth_date"), on="athlete_id", how="left")
         .filter(pl.col("pain") >= limit)
-        .sort(*POINT, "on", "pain", "side", descending=[False, False, False, True, False])
+    )
+    began = painful.group_by(POINT).agg(pl.col("on").min().alias("first_flagged_on"))
+    one_side = pl.col("side").first().replace({"both": None})
+    return (
+        painful.filter(pl.col("pain") == pl.col("pain").max().over(POINT))
+        .filter(pl.col("on") == pl.col("on").max().over(POINT))
+        .sort(*POINT, pl.col("note").is_null(), *ROW, "side")
         .group_by("squad", *POINT, maintain_order=True)
         .agg(
-            pl.col("on").min().alias("first_flagged_on"),
-            pl.col("pain").max().alias("cause_value"),
-            pl.col("side").first().alias("lower_side"),
-            pl.col("note").drop_nulls().first().alias("cause_note"),
+            pl.col("pain").first().alias("cause_value"),
+            pl.col("on").first().alias("cause_on"),
+            pl.col("note").first().alias("cause_note"),
+            pl.when(pl.col("side").n_unique() == 1).then(one_side).alias("lower_side"),
         )
+        .join(began, on=POINT)
         .with_columns(pl.lit("pain").alias("cause"), pl.lit(rules.pain_urgency).alias("urgency"))
     )
+
+
+def _rated(trials: pl.DataFrame, sets: pl.DataFrame) -> pl.DataFrame:
+    """One row per side of a row of the tests or the log: who, what, when, pain and note."""
+    columns = ["squad", "athlete_id", "side", "note", "source_file", "source_sheet"]
+    texts = [pl.col(name).cast(pl.String) for name in columns]
+    return pl.concat(
+        rows.select(
+            *texts, "pain", "source_line", pl.col(what).cast(pl.String).alias("measure"),
+            pl.col(on).alias("on"),
+        )
+        for rows, what, on in (
+            (trials.filter(~pl.col("is_derived")), "measure", "tested_on"),
+            (sets, "exercise", "trained_on"),
+        )
+    )  # fmt: skip
 
 
 def _sudden_losses(
     estimates: Estimates, found: pl.DataFrame, since: date, rules: Rules
 ) -> pl.DataFrame:
     """One side far below its own last weeks while the other has not fallen."""
+    lost = estimates.sides.filter(pl.col("is_lost") & (pl.col("last_tested_on") > since))
     return (
         found.filter(
             pl.col("one_sided_loss")
             & pl.col("measure_group").is_in(LOSS_GROUPS)
             & (pl.col("formula") != "within_limb_ratio")
-            & (pl.col("last_tested_on") > since)
         )
-        .select("squad", *POINT, pl.col("last_tested_on").alias("first_flagged_on"))
-        .join(estimates.sides.filter(pl.col("is_lost")), on=POINT)
+        .select("squad", *POINT)
+        .join(lost, on=POINT)
         .with_columns(
+            pl.col("last_tested_on").alias("first_flagged_on"),
+            pl.col("last_tested_on").alias("cause_on"),
             (100 * pl.col("lost_share")).alias("cause_value"),
             pl.col("side").alias("lower_side"),
             pl.lit("loss").alias("cause"),
@@ -134,8 +178,9 @@ def _girth_losses(
     if sign.girth_loss_cm is None:
         return pl.DataFrame(schema=SIGN)
     sides = estimates.sides.filter(pl.col("measure").is_in(sign.girths)).select(
-        *POINT, "side", "change_recent", (Z95 * pl.col("change_recent_se")).alias("error")
-    )
+        *POINT, "side", "last_tested_on", "change_recent",
+        (Z95 * pl.col("change_recent_se")).alias("error"),
+    )  # fmt: skip
     fallen = (
         sides.join(sides, on=POINT, suffix="_other")
         .filter(pl.col("side") != pl.col("side_other"))
@@ -143,13 +188,15 @@ def _girth_losses(
             (pl.col("change_recent") < -sign.girth_loss_cm)
             & (pl.col("change_recent") < -pl.col("error"))
             & (pl.col("change_recent_other") > -pl.col("error_other"))
+            & (pl.col("last_tested_on") > since)
         )
     )
-    tested = found.filter(pl.col("last_tested_on") > since)
     return (
-        tested.select("squad", *POINT, pl.col("last_tested_on").alias("first_flagged_on"))
+        found.select("squad", *POINT)
         .join(fallen, on=POINT)
         .with_columns(
+            pl.col("last_tested_on").alias("first_flagged_on"),
+            pl.col("last_tested_on").alias("cause_on"),
             (-pl.col("change_recent")).alias("cause_value"),
             pl.col("side").alias("lower_side"),
             pl.lit("girth_loss").alias("cause"),
@@ -159,17 +206,15 @@ def _girth_losses(
 
 
 def _girth_gains(trials: pl.DataFrame, since: date, sign: Sign) -> pl.DataFrame:
-    """A girth that grew on one side since the last time, with a note of that day."""
+    """A girth that grew on one side since the last time, with a note of that day.
+
+    A note beside that girth and side goes before any other of the day.
+    """
     if sign.girth_gain_cm is None:
         return pl.DataFrame(schema=SIGN)
-    notes = (
-        trials.drop_nulls("note")
-        .sort("measure", "side", "trial")
-        .group_by("athlete_id", "tested_on")
-        .agg(pl.col("note").first().alias("cause_note"))
-    )
     days = (
         trials.filter(~pl.col("held") & pl.col("measure").is_in(sign.girths))
+        .drop_nulls("value")
         .group_by("squad", *POINT, "side", "tested_on")
         .agg(pl.col("value").mean())
         .sort("tested_on")
@@ -177,34 +222,52 @@ def _girth_gains(trials: pl.DataFrame, since: date, sign: Sign) -> pl.DataFrame:
         .filter(pl.col("tested_on") == pl.col("tested_on").max().over(POINT))
     )
     other = days.select(*POINT, pl.col("side").alias("other"), pl.col("gain").alias("other_gain"))
+    notes = trials.drop_nulls("note").select(
+        "athlete_id", "tested_on", "note", "trial",
+        pl.col("measure").alias("noted_measure"), pl.col("side").alias("noted_side"),
+    )  # fmt: skip
+    is_own = pl.col("noted_measure") == pl.col("measure")
     return (
         days.filter((pl.col("gain") >= sign.girth_gain_cm) & (pl.col("tested_on") > since))
         .join(other, on=POINT, how="left")
         .filter(pl.col("side") != pl.col("other"))
         .filter(pl.col("other_gain").fill_null(0.0) < sign.girth_gain_cm)
         .join(notes, on=["athlete_id", "tested_on"])
+        .sort(
+            *POINT,
+            ~(is_own & (pl.col("noted_side") == pl.col("side"))),
+            ~is_own,
+            "noted_measure",
+            "noted_side",
+            "trial",
+        )
+        .unique(POINT, keep="first", maintain_order=True)
         .with_columns(
             pl.col("tested_on").alias("first_flagged_on"),
+            pl.col("tested_on").alias("cause_on"),
             pl.col("gain").alias("cause_value"),
             pl.col("side").alias("lower_side"),
+            pl.col("note").alias("cause_note"),
             pl.lit("girth_gain").alias("cause"),
             pl.lit(sign.urgency).alias("urgency"),
         )
-        .sort(POINT)
     )
 
 
 def _noted(words: pl.DataFrame, athletes: pl.DataFrame, since: date) -> pl.DataFrame:
-    """The first note of each topic."""
+    """The newest note of each topic, and since when there are any."""
+    recent = words.filter(pl.col("noted_on") > since)
+    began = recent.group_by("athlete_id", "topic").agg(
+        pl.col("noted_on").min().alias("first_flagged_on")
+    )
     return (
-        words.filter(pl.col("noted_on") > since)
-        .join(athletes.select("athlete_id", "squad"), on="athlete_id")
-        .sort("athlete_id", "noted_on")
-        .group_by("squad", "athlete_id", "topic", maintain_order=True)
-        .first()
+        recent.join(athletes.select("athlete_id", "squad"), on="athlete_id")
+        .sort("athlete_id", "topic", "noted_on", "note", descending=[False, False, True, False])
+        .unique(["athlete_id", "topic"], keep="first", maintain_order=True)
+        .join(began, on=["athlete_id", "topic"])
         .with_columns(
             pl.col("topic").alias("measure"),
-            pl.col("noted_on").alias("first_flagged_on"),
+            pl.col("noted_on").alias("cause_on"),
             pl.col("note").alias("cause_note"),
             pl.lit("words").alias("cause"),
         )

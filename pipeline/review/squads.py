@@ -9,8 +9,10 @@ import polars as pl
 from pipeline.catalogue import Doses, full_catalogue
 from pipeline.estimate import Estimates, estimate
 from pipeline.intake.privacy import WHOSE_FLAG
+from pipeline.review.begun import running_blocks
 from pipeline.review.flags import flags, with_referrals
 from pipeline.review.habits import work_habits
+from pipeline.review.movement import with_movement
 from pipeline.review.notes import noted_signs
 from pipeline.review.outcome import outcomes
 from pipeline.review.shown import only_shown
@@ -34,7 +36,8 @@ class Flagged:
     coverage: pl.DataFrame
     estimates: Estimates
     findings: pl.DataFrame
-    flags: pl.DataFrame
+    flags: pl.DataFrame  # open ones
+    accepted: pl.DataFrame  # differences that a meeting accepted, in the same columns
 
 
 def flagged(
@@ -54,7 +57,10 @@ def flagged(
         "squad", "athlete_id", "measure"
     )
     coverage = only_shown(tested, settings)
-    estimates = estimate(trials_to_estimate(trials), athletes, book.measures, as_of, settings)
+    running = running_blocks(decisions, book, as_of, settings)
+    estimates = estimate(
+        trials_to_estimate(trials), athletes, book.measures, as_of, settings, running
+    )
     found = findings(estimates, sessions, book.measures, settings)
     signs = noted_signs(trials, sets, film, book.rules)
     every = flags(
@@ -71,7 +77,8 @@ def flagged(
         coverage=coverage,
         estimates=estimates,
         findings=only_shown(with_referrals(found, listed), settings),
-        flags=listed,
+        flags=listed.filter(~pl.col("is_accepted")),
+        accepted=listed.filter("is_accepted"),
     )
 
 
@@ -87,14 +94,18 @@ def review(warehouse: Warehouse, squads: Sequence[str], as_of: date, settings: S
     work = work_by_side(seen.sets, as_of, settings.review.training_weeks)
     lower = lower_sides(seen.findings, work, settings.review)
     doses = Doses(book.rules.plan, settings.plan)
+    begun = outcomes(
+        seen.decisions, seen.estimates, seen.sets, seen.athletes, book, as_of, settings
+    )
     return Week(
         as_of=as_of,
         settings=settings,
         catalogue=book,
         athletes=seen.athletes,
-        findings=seen.findings,
+        findings=with_movement(seen.findings, begun, as_of),
         estimates=seen.estimates,
         flags=seen.flags,
+        accepted=seen.accepted,
         side_values=only_shown(side_values, settings),
         sessions=seen.sessions.sort("athlete_id", "measure", "tested_on"),
         sets=seen.sets,
@@ -102,9 +113,7 @@ def review(warehouse: Warehouse, squads: Sequence[str], as_of: date, settings: S
         coverage=seen.coverage,
         work=work,
         habits=work_habits(seen.sets, seen.film, lower, book, doses),
-        outcomes=outcomes(
-            seen.decisions, seen.estimates, seen.sets, seen.athletes, book, as_of, settings
-        ),
+        outcomes=begun,
         log_loads=log_loads,
         files=warehouse.fetch("raw_files"),
         refused=warehouse.fetch("raw_refused"),

@@ -6,6 +6,7 @@ from math import floor, inf
 
 from pipeline.catalogue import Catalogue, Doses, Measure
 from pipeline.review.exercises import Usual, fits, rank
+from schemas.vocabulary import StepPart, StepSide
 
 NOT_NEW = ("plyometric", "olympic")  # jumps and lifts at speed are not begun from a card
 
@@ -14,9 +15,9 @@ NOT_NEW = ("plyometric", "olympic")  # jumps and lifts at speed are not begun fr
 class Step:
     """One line of the training card."""
 
-    part: str  # warm-up, one side at a time, both sides, isolation, extra, mobility
+    part: StepPart
     name: str  # of the exercise; of the joint in warm-up and mobility
-    side: str  # lower first, lower only, both
+    side: StepSide
     sets: int  # of each side, of the lower side in "lower only"
     reps: int
     load_kg: float | None
@@ -31,7 +32,7 @@ def warm_up_step(measure: Measure) -> Step:
     return Step("warm-up", measure.joint, "lower only", 1, 10, None, None)
 
 
-def one_sided_step(one: Usual, part: str, slow: int, numbers: tuple[str, str]) -> Step:
+def one_sided_step(one: Usual, part: StepPart, slow: int, numbers: tuple[str, str]) -> Step:
     """Both sides do what the side with fewer sets does, with the lower side's load."""
     lower, other = one.lower or {}, one.other or {}
     sets, reps = (max(1, floor(min(lower[name], other[name]))) for name in numbers)
@@ -96,7 +97,7 @@ def new_step(
     elif max(recent) > 0:
         room = min(ceiling(was, doses) - was for was in recent)
         sets, reps = 1, floor(min(reps, room))
-    part = "one side at a time" if one.type == "compound" else "isolation"
+    part: StepPart = "one side at a time" if one.type == "compound" else "isolation"
     return Step(part, one.name, "lower first", sets, reps, None, slow, one.id, sets, per_week,
                 is_new=True)  # fmt: skip
 

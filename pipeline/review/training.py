@@ -1,4 +1,9 @@
-"""Whose sides got how much of the one-sided work, and which side that was."""
+"""Whose sides got how much of the one-sided work, and which side that was.
+
+Work is added up by `part` (`stg_sets`): a part of the body, or one exercise that nobody can place.
+Two such exercises may have nothing in common, so neither their work nor their loads are ever put
+together; one alone still says which side it was done less with.
+"""
 
 from datetime import date, timedelta
 
@@ -7,12 +12,12 @@ import polars as pl
 from pipeline.catalogue.entries import TRAINING_RECORD
 from pipeline.settings import ReviewSettings
 
-HISTORY_WEEKS = 26  # how far back it is told since when work was unequal
 EVEN_LOAD = 0.95  # a lower load than this share of the other side names the lower side
+PART = ["athlete_id", "part"]
 
 
 def work_by_side(sets: pl.DataFrame, as_of: date, weeks: int) -> pl.DataFrame:
-    """One row per athlete and region: one-sided work of the last `weeks` weeks.
+    """One row per athlete and part: one-sided work of the last `weeks` weeks.
 
     `sets` is `stg_sets`; two-sided lifts carry no side and are left out. `load_ratio` is the
     geometric mean over exercises of right load over left load (medians of the sets done), null
@@ -25,21 +30,21 @@ def work_by_side(sets: pl.DataFrame, as_of: date, weeks: int) -> pl.DataFrame:
         & (pl.col("trained_on") > since)
         & (pl.col("trained_on") <= as_of)
     )
-    work = work_of_sides(sided, "squad", "athlete_id", "region")
+    work = work_of_sides(sided, "squad", *PART)
     loads = (
-        sided.group_by("athlete_id", "region", "exercise")
+        sided.group_by(*PART, "exercise")
         .agg(
             pl.col("moved_kg").filter(pl.col("side") == "left").median().alias("left"),
             pl.col("moved_kg").filter(pl.col("side") == "right").median().alias("right"),
         )
         .filter((pl.col("left") > 0) & (pl.col("right") > 0))
-        .group_by("athlete_id", "region")
+        .group_by(PART)
         .agg(
             (pl.col("right").log() - pl.col("left").log()).mean().exp().alias("load_ratio"),
             (pl.col("right") == pl.col("left")).mean().alias("equal_load_share"),
         )
     )
-    return work.join(loads, on=["athlete_id", "region"], how="left").sort("athlete_id", "region")
+    return work.join(loads, on=PART, how="left").sort(PART)
 
 
 def work_of_sides(sets: pl.DataFrame, *keys: str) -> pl.DataFrame:
@@ -67,7 +72,7 @@ def work_of_sides(sets: pl.DataFrame, *keys: str) -> pl.DataFrame:
 
 
 def lower_sides(found: pl.DataFrame, work: pl.DataFrame, settings: ReviewSettings) -> pl.DataFrame:
-    """One row per athlete and region with a lower side, and what names it.
+    """One row per athlete and part with a lower side, and what names it.
 
     A test that stands out names it first (`measure`), then strength estimated from the log;
     without either, the loads of the training log do (`measure` null): the weakest record, because
@@ -83,28 +88,25 @@ def lower_sides(found: pl.DataFrame, work: pl.DataFrame, settings: ReviewSetting
         .sort("is_record", "chance_over_line", "measure", descending=[False, True, False])
         .group_by("athlete_id", "region", maintain_order=True)
         .first()
-        .select("athlete_id", "region", "measure", "lower_side")
+        .select("athlete_id", pl.col("region").alias("part"), "measure", "lower_side")
     )
     by_load = work.filter(
         (pl.col("load_ratio") < EVEN_LOAD) | (pl.col("load_ratio") > 1 / EVEN_LOAD)
     ).select(
-        "athlete_id",
-        "region",
+        *PART,
         pl.lit(None, pl.String).alias("measure"),
         pl.when(pl.col("load_ratio") < 1)
         .then(pl.lit("right"))
         .otherwise(pl.lit("left"))
         .alias("lower_side"),
     )
-    return pl.concat(
-        [by_test, by_load.join(by_test, on=["athlete_id", "region"], how="anti")]
-    ).sort("athlete_id", "region")
+    return pl.concat([by_test, by_load.join(by_test, on=PART, how="anti")]).sort(PART)
 
 
 def balance(work: pl.DataFrame, lower: pl.DataFrame) -> pl.DataFrame:
     """Work of the lower side as a share of the other side's, by repetitions."""
     left_lower = pl.col("lower_side") == "left"
-    return work.join(lower, on=["athlete_id", "region"], how="inner").with_columns(
+    return work.join(lower, on=PART, how="inner").with_columns(
         (
             pl.when(left_lower).then(pl.col("left_reps")).otherwise(pl.col("right_reps"))
             / pl.when(left_lower).then(pl.col("right_reps")).otherwise(pl.col("left_reps"))
@@ -115,9 +117,10 @@ def balance(work: pl.DataFrame, lower: pl.DataFrame) -> pl.DataFrame:
 def unequal_work(
     sets: pl.DataFrame, found: pl.DataFrame, as_of: date, settings: ReviewSettings
 ) -> pl.DataFrame:
-    """One row per athlete and region whose lower side gets clearly less work than the other.
+    """One row per athlete and part whose lower side gets clearly less work than the other.
 
-    `first_flagged_on` is the end of the first of the unbroken weeks in which that was so.
+    `first_flagged_on` is the end of the first of the unbroken weeks in which that was so, however
+    long ago.
     """
     now = work_by_side(sets, as_of, settings.training_weeks)
     lower = lower_sides(found, now, settings)
@@ -130,22 +133,16 @@ def unequal_work(
 
     listed = uneven(now)
     # Only who is listed now has a history to look up.
-    theirs = sets.filter(pl.col("side") != "both").join(
-        listed, on=["athlete_id", "region"], how="semi"
+    theirs = sets.filter((pl.col("side") != "both") & (pl.col("trained_on") <= as_of)).join(
+        listed, on=PART, how="semi"
     )
-    ends = pl.DataFrame({"weeks_back": range(HISTORY_WEEKS)}).with_columns(
-        (pl.lit(as_of) - pl.duration(weeks=pl.col("weeks_back"))).alias("first_flagged_on")
+    # A set counts in the weeks it is no more than `training_weeks` old at the end of.
+    oldest = (pl.lit(as_of) - pl.col("trained_on")).dt.total_days() // 7
+    weeks = pl.int_ranges(oldest - settings.training_weeks + 1, oldest + 1).alias("weeks_back")
+    windows = theirs.with_columns(weeks).explode("weeks_back").filter(pl.col("weeks_back") >= 0)
+    history = uneven(work_of_sides(windows, *PART, "weeks_back")).sort(*PART, "weeks_back")
+    unbroken = history.filter(pl.col("weeks_back") == pl.int_range(pl.len()).over(PART))
+    since = unbroken.group_by(PART).agg(
+        (pl.lit(as_of) - pl.duration(weeks=pl.col("weeks_back").max())).alias("first_flagged_on")
     )
-    until = pl.col("first_flagged_on")
-    windows = theirs.join(ends, how="cross").filter(
-        (pl.col("trained_on") > until - timedelta(weeks=settings.training_weeks))
-        & (pl.col("trained_on") <= until)
-    )
-    history = uneven(
-        work_of_sides(windows, "athlete_id", "region", "weeks_back", "first_flagged_on")
-    ).sort("athlete_id", "region", "weeks_back")
-    unbroken = history.filter(
-        pl.col("weeks_back") == pl.int_range(pl.len()).over("athlete_id", "region")
-    )
-    since = unbroken.group_by("athlete_id", "region").agg(pl.col("first_flagged_on").min())
-    return listed.join(since, on=["athlete_id", "region"], how="left")
+    return listed.join(since, on=PART, how="left")

@@ -64,7 +64,7 @@ def findings(
             "typical_error": "typical_error_d",
             "mdc95": "mdc95_d",
             "change": "change_d",
-            "first_estimate": "first_d",
+            "reference_estimate": "reference_d",
         }
     )
     # Sums of many small parts may leave a chance a hair outside 0 to 1.
@@ -78,7 +78,7 @@ def findings(
             _shown(joined, "estimate_d", "estimate"),
             _shown(joined, "low_d", "low90"),
             _shown(joined, "high_d", "high90"),
-            _shown(joined, "first_d", "first_estimate"),
+            _shown(joined, "reference_d", "reference_estimate"),
             _shown(joined, "lead_d", "lead"),
             _shown(joined, "line_d", "review_line"),
             # Proportional to d, so that the change limit is exactly 1.96 times root two times the
@@ -87,7 +87,7 @@ def findings(
             (pl.col("mdc95_d") * pl.col("slope")).alias("mdc95"),
             _verdict(settings),
             _lower_side(),
-            ((pl.col("first_d") - pl.col("lead_d")).abs() > pl.col("line_d")).alias(
+            ((pl.col("reference_d") - pl.col("lead_d")).abs() > pl.col("line_d")).alias(
                 "was_over_line"
             ),
         )

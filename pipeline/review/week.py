@@ -24,13 +24,14 @@ class Week:
     athletes: pl.DataFrame  # stg_athletes
     findings: pl.DataFrame  # one row per athlete and measure
     estimates: Estimates
-    flags: pl.DataFrame  # one row per flag, in meeting order
+    flags: pl.DataFrame  # one row per open flag, in meeting order
+    accepted: pl.DataFrame  # the flags that a meeting accepted: silent, in the same columns
     side_values: pl.DataFrame  # mart_side_values
     sessions: pl.DataFrame  # mart_day_asymmetry
     sets: pl.DataFrame  # stg_sets
     film: pl.DataFrame  # stg_film
     coverage: pl.DataFrame  # mart_test_coverage
-    work: pl.DataFrame  # one row per athlete and region
+    work: pl.DataFrame  # one row per athlete and part
     habits: pl.DataFrame  # one row per athlete and week: how the work was done
     outcomes: pl.DataFrame  # one row per decision to train: planned, done, what happened
     log_loads: pl.DataFrame  # mart_log_loads

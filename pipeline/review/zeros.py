@@ -11,15 +11,15 @@ from pipeline.review.flag import flag_id
 def zero_flags(trials: pl.DataFrame, measures: Mapping[str, Measure]) -> pl.DataFrame:
     """One row per athlete and measure whose latest day has a side of zeros only.
 
-    `trials` is `stg_trials`. A zero has no logarithm, so such a day is in no estimate; the largest
-    difference there can be must not be the one that nobody hears of. `cause_value` is the mean of
-    the other side.
+    `trials` is `stg_trials`; a row without a value is no trial. A zero has no logarithm, so such a
+    day is in no estimate; the largest difference there can be must not be the one that nobody hears
+    of. `cause_value` is the mean of the other side.
     """
     ratios = [name for name, measure in measures.items() if measure.scale == "log"]
     day = ["squad", "athlete_id", "measure", "tested_on"]
     tested = trials.filter(
         ~pl.col("held") & (pl.col("side") != "both") & pl.col("measure").is_in(ratios)
-    )
+    ).drop_nulls("value")
     newest = tested.group_by("athlete_id", "measure").agg(pl.col("tested_on").max())
     sides = (
         tested.join(newest, on=["athlete_id", "measure", "tested_on"])
@@ -33,7 +33,6 @@ def zero_flags(trials: pl.DataFrame, measures: Mapping[str, Measure]) -> pl.Data
         )
         .filter(pl.col("left").is_not_null() & pl.col("right").is_not_null())
     )
-    regions = {name: measures[name].region for name in ratios}
     return sides.with_columns(
         pl.lit("retest").alias("reason"),
         pl.lit("zero").alias("cause"),
@@ -42,7 +41,7 @@ def zero_flags(trials: pl.DataFrame, measures: Mapping[str, Measure]) -> pl.Data
         .then(pl.lit("left"))
         .otherwise(pl.lit("right"))
         .alias("lower_side"),
-        pl.col("measure").replace_strict(regions, return_dtype=pl.String).alias("region"),
         pl.col("tested_on").alias("first_flagged_on"),
+        pl.col("tested_on").alias("cause_on"),
         flag_id("measure", "zero"),
     )

@@ -1,5 +1,6 @@
 """The estimate as a whole: what it says of one athlete, then and now."""
 
+from collections.abc import Iterable
 from datetime import date, timedelta
 
 import numpy as np
@@ -133,7 +134,6 @@ def test_an_athlete_with_one_side_alone_is_in_no_row_of_today() -> None:
 def test_one_session_has_no_chance_of_closing() -> None:
     found = today_of(estimated(with_athlete(session("X", 28, [150], [160]))), "X")
     assert found["chance_closing"] is None
-    assert found["chance_closing_since_previous"] is None
     assert found["change"] == pytest.approx(0.0, abs=1e-12)
 
 
@@ -146,17 +146,42 @@ def test_a_shrinking_difference_is_closing_and_a_growing_one_is_not() -> None:
     closing, widening = today_of(found, "S"), today_of(found, "G")
     assert closing["chance_closing"] > 0.9 > 0.1 > widening["chance_closing"]
     assert closing["change"] < 0 < widening["change"]
-    assert closing["first_estimate"] > closing["estimate"]
+    assert closing["reference_estimate"] > closing["estimate"]
 
 
-def test_the_smoothed_line_runs_to_the_first_estimate() -> None:
-    frame, _ = squad_trials(12, days=range(0, 70, 10))
+@pytest.mark.parametrize(
+    ("days", "reference"),
+    [(range(0, 70, 10), 10), (range(0, 40, 10), 0), ((0, 18, 60, 61), 18), ((0, 19, 60), 0)],
+)
+def test_a_change_is_told_since_the_last_test_six_weeks_before_the_newest_one(
+    days: Iterable[int], reference: int
+) -> None:
+    frame, _ = squad_trials(12, days=days)
     found = estimated(frame, on=70)
-    first = found.days.sort("tested_on").group_by("athlete_id", maintain_order=True).first()
-    joined = found.today.join(first, on="athlete_id", suffix="_day")
-    assert joined["first_estimate"].to_numpy() == pytest.approx(
+    assert set(found.today["reference_on"]) == {START + timedelta(days=reference)}
+    joined = found.today.join(
+        found.days,
+        left_on=["athlete_id", "reference_on"],
+        right_on=["athlete_id", "tested_on"],
+        suffix="_day",
+    )
+    assert joined["reference_estimate"].to_numpy() == pytest.approx(
         joined["smooth"].to_numpy(), abs=0.004
     )
+    assert joined.height == 12
+
+
+def test_the_day_a_block_began_goes_before_any_other_and_holds_for_its_athlete_alone() -> None:
+    frame, _ = squad_trials(12, days=range(0, 70, 10))
+    people = roster(frame["athlete_id"].unique().sort())
+    began = pl.DataFrame(
+        {"athlete_id": ["Squad03", "Squad07"], "measure": HOP,
+         "began_on": [START + timedelta(days=day) for day in (40, 33)]}
+    )  # fmt: skip
+    found = estimate(frame, people, {HOP: measure()}, START + timedelta(days=70), Settings(), began)
+    days = dict(found.today.select("athlete_id", "reference_on").iter_rows())
+    told = {who: (on - START).days for who, on in days.items()}
+    assert (told.pop("Squad03"), told.pop("Squad07"), set(told.values())) == (40, 33, {10})
 
 
 def test_a_later_test_does_not_change_what_was_known_before_but_for_the_squads_figures() -> None:

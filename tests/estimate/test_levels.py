@@ -20,6 +20,7 @@ from pipeline.estimate.levels import History, Today, history
 from pipeline.estimate.mixture import Mixture
 from pipeline.estimate.panel import Numbers
 from pipeline.estimate.prior import DAY, DRIFT, SPREAD, athlete_prior
+from pipeline.estimate.reference import NEVER
 from pipeline.estimate.work import Work, worked
 from pipeline.settings import Settings
 from tests.estimate.rows import START, measure, roster, session, squad_trials, trials
@@ -31,7 +32,10 @@ VALUES = ((150, 184), (151, 181), (150, 170), (149, 178), (152, 176))
 
 @dataclass(frozen=True)
 class Known:
-    """What is known of all of an athlete's levels at once, for each part of the prior."""
+    """What is known of all of an athlete's levels at once, for each part of the prior.
+
+    Days are the test days in order, and after them one day more.
+    """
 
     weight: Numbers  # [part]
     mean: Numbers  # [part, day]
@@ -43,8 +47,8 @@ class Known:
         )
 
 
-@pytest.fixture(scope="module")
-def work() -> Work:
+def worked_with(begun: int | None) -> Work:
+    """The athlete's squad; a block began so many days after the start."""
     rows = [
         row
         for day, (left, right) in zip(DAYS, VALUES, strict=True)
@@ -55,7 +59,16 @@ def work() -> Work:
     panel, _ = read_panel(
         frame, people, {"single_hop": measure()}, START + timedelta(days=AS_OF), Settings()
     )
-    return worked(panel, (START - START.replace(1970, 1, 1)).days + AS_OF, Settings().estimate)
+    start = (START - START.replace(1970, 1, 1)).days
+    began = np.full(panel.series_count, NEVER)
+    if begun is not None:
+        began[-1] = start + begun
+    return worked(panel, start + AS_OF, Settings().estimate, began)
+
+
+@pytest.fixture(scope="module")
+def work() -> Work:
+    return worked_with(None)
 
 
 def own_tests(work: Work) -> np.ndarray:
@@ -63,22 +76,29 @@ def own_tests(work: Work) -> np.ndarray:
     return np.flatnonzero(work.tests.series == work.panel.series_count - 1)
 
 
-def known(work: Work, sds: Numbers) -> Known:
-    """All levels given all tests, if these were the squad's three SDs."""
+def known(work: Work, sds: Numbers, on: int = 0) -> Known:
+    """All levels given all tests, if these were the squad's three SDs; the last one of day `on`.
+
+    What may have moved between two tests beyond the drift has moved at the second of them.
+    """
     mine = own_tests(work)
     series = work.tests.series[mine[:1]]
     prior = athlete_prior(work.panel, work.fit, sds[:, SPREAD], series, Settings().estimate)
     weeks = np.diff(work.tests.day[mine], prepend=work.tests.day[mine[0]]) / 7
-    moved = np.cumsum(sds[0, DRIFT] ** 2 * weeks + work.tests.move[mine])
+    drift = sds[0, DRIFT] ** 2
+    moved = np.cumsum(drift * weeks + work.tests.move[mine])
+    before = max(place for place, day in enumerate(DAYS) if day <= on)
+    moved = np.append(moved, moved[before] + drift * (on - DAYS[before]) / 7)
     error = np.diag(work.tests.variance[mine] + sds[0, DAY] ** 2)
-    d, mean = work.tests.d[mine], np.full(len(mine), prior.mean[0])
+    d, mean, tests = work.tests.d[mine], prior.mean[0], slice(len(mine))
     logs, means, covs = [], [], []
     for log_weight, variance in zip(prior.log_weight[:, 0], prior.variance[:, 0], strict=True):
         cov = variance + np.minimum.outer(moved, moved)
-        gain = cov @ np.linalg.inv(cov + error)
-        logs.append(log_weight + multivariate_normal(mean, cov + error).logpdf(d))
+        spread = cov[tests, tests] + error
+        gain = cov[:, tests] @ np.linalg.inv(spread)
+        logs.append(log_weight + multivariate_normal(np.full(len(d), mean), spread).logpdf(d))
         means.append(mean + gain @ (d - mean))
-        covs.append(cov - gain @ cov)
+        covs.append(cov - gain @ cov[tests])
     weight = np.exp(np.array(logs) - max(logs))
     return Known(weight / weight.sum(), np.array(means), np.array(covs))
 
@@ -100,21 +120,36 @@ def test_the_smoothed_line_is_what_all_tests_say_at_once(work: Work) -> None:
         assert found.smooth_high[test] == pytest.approx(end_of(belief, 0.95), abs=near)
 
 
-def test_today_and_whether_it_closed_are_what_all_tests_say_at_once(work: Work) -> None:
+LAST = len(DAYS) - 1  # the newest test among the days of `Known`
+
+
+@pytest.mark.parametrize(
+    ("begun", "on"),
+    [
+        (None, 30),  # the last test day at least six weeks before the newest one
+        (100, 100),
+        (55, 55),  # between two tests
+        (-20, 0),  # before any test: the first
+        (140, 140),  # nothing was tested since
+    ],
+)
+def test_today_and_whether_it_closed_are_what_all_tests_say_at_once(
+    begun: int | None, on: int
+) -> None:
     """At each of the equally likely points of the squad's SDs, and over them."""
+    work = worked_with(begun)
     now: Today = work.now
     place = int(np.flatnonzero(now.series == work.panel.series_count - 1)[0])
     since = (AS_OF - DAYS[-1]) / 7
-    beliefs, first, before = [], [], []
+    beliefs, thens, chances = [], [], []
     for sds in work.fit.points:
-        whole = known(work, sds)
-        latest = whole.at(-1)
+        whole = known(work, sds, on)
+        latest = whole.at(LAST)
         today = Mixture(latest.weight, latest.mean, latest.variance + sds[0, DRIFT] ** 2 * since)
         beliefs.append(today)
-        lead = np.zeros(1)
-        for chances, day in ((first, 0), (before, -2)):
-            shared = whole.cov[:, day, -1][:, None]
-            chances.append(mixture.chance_nearer(whole.at(day), today, shared, lead)[0])
+        thens.append(whole.at(-1))
+        shared = (whole.cov[:, -1, -1] if on > DAYS[-1] else whole.cov[:, -1, LAST])[:, None]
+        chances.append(mixture.chance_nearer(thens[-1], today, shared, np.zeros(1))[0])
     belief = mixture.joined(beliefs)
     assert now.estimate[place] == pytest.approx(mixture.mean_of(belief)[0], abs=1e-9)
     assert now.sd[place] == pytest.approx(mixture.sd_of(belief)[0], abs=1e-9)
@@ -126,5 +161,7 @@ def test_today_and_whether_it_closed_are_what_all_tests_say_at_once(work: Work) 
     over = float(mixture.chance_beyond(belief, line)[0])
     assert now.chance_over[place] == pytest.approx(over, abs=1e-9)
     assert 0.05 < over < 0.95
-    assert now.chance_closing[place] == pytest.approx(np.mean(first), abs=1e-6)
-    assert now.chance_closing_since_previous[place] == pytest.approx(np.mean(before), abs=1e-6)
+    assert now.reference_day[place] == (START - START.replace(1970, 1, 1)).days + on
+    reference = mixture.mean_of(mixture.joined(thens))[0]
+    assert now.reference[place] == pytest.approx(reference, abs=1e-9)
+    assert now.chance_closing[place] == pytest.approx(np.mean(chances), abs=1e-6)

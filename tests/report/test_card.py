@@ -18,7 +18,8 @@ MAIN = Step("one side at a time", "Step-up", "lower first", 2, 8, 12.0, 3, "step
 EXTRA = replace(MAIN, part="extra", side="lower only", sets=1, other_sets=0)
 OUTCOME: dict[str, Any] = {
     "measure": "single_hop", "lower_side": "left", "started_on": date(2026, 9, 25),
-    "weeks_in": 8.0, "planned_sessions": 8.2, "done_sessions": 3, "observed_then_d": 0.25,
+    "ends_on": date(2026, 11, 20), "weeks_in": 8.0, "log_state": "counted", "logged_weeks": 8.0,
+    "planned_sessions": 8.2, "done_sessions": 3, "observed_then_d": 0.25,
     "expected_d": 0.22, "latest_d": 0.10, "chance_smaller": 0.97, "lower_change": 0.08,
     "other_change": -0.02, "verdict": "smaller",
 }  # fmt: skip
@@ -57,9 +58,8 @@ def test_the_extra_grows_in_words(extra: tuple[int, ...], said: str) -> None:
     [
         ("new", "Both sides do the same work, left first, and the left side a little more"),
         ("running", "You are in the middle of this block. Go on as planned."),
-        ("closing", "The difference is getting smaller. Go on as you are; no more is needed."),
         ("widening", "The plan stays small and the same. Your coach goes through it with you."),
-        ("catch_up", "Little of the last plan has been done yet. The same plan gets another go"),
+        ("catch_up", "Your log has little of the last plan so far. The same plan gets another go"),
     ],
 )
 def test_every_stage_of_a_block_opens_with_its_own_words(stage: str, start: str) -> None:
@@ -68,7 +68,20 @@ def test_every_stage_of_a_block_opens_with_its_own_words(stage: str, start: str)
 
 def test_what_was_done_is_said_in_numbers() -> None:
     text = why(block("catch_up", outcome=OUTCOME))
-    assert text.startswith("So far 3 of about 8 planned extras were done.")
+    assert text.startswith("So far your log has 3 of about 8 planned extras.")
+
+
+def test_a_closing_difference_names_the_day_it_is_compared_with() -> None:
+    assert why(block("closing", since=date(2026, 9, 4))).startswith(
+        "The difference has become smaller since 4\xa0September\xa02026. Go on as you are; no more"
+    )
+
+
+@pytest.mark.parametrize(
+    ("weeks_in", "said"), [(7.9, "in the middle of"), (8.1, "are over. Go on")]
+)
+def test_a_block_whose_weeks_have_passed_has_no_middle(weeks_in: float, said: str) -> None:
+    assert said in why(block("running", outcome=OUTCOME | {"weeks_in": weeks_in}))
 
 
 def test_a_side_that_must_not_lose_more_keeps_its_own_sets() -> None:
@@ -81,10 +94,10 @@ def test_a_side_that_must_not_lose_more_keeps_its_own_sets() -> None:
 def test_an_outcome_says_size_chance_falling_back_and_each_side() -> None:
     line = outcome_line(OUTCOME, MEASURES["single_hop"], AS_OF).replace("\xa0", " ")
     assert line == (
-        "Since 25 Sep, “Single hop”: the difference was 22 % on the test days before and "
-        "10 % on those after; about 97 in 100 that it truly became smaller. Without any work, "
+        "Since 25 Sep, “Single hop”: the difference was 22 % on the last test day before and "
+        "10 % in the latest tests; about 97 in 100 that it truly became smaller. Without any work, "
         "another test would have shown about 20 %. Each side since then: left up 8 % and right "
-        "down 2 %. Extra work was done in 3 sessions, planned in about 8."
+        "down 2 %. Your log has extra work in 3 sessions; planned: about 8."
     )
 
 
@@ -104,6 +117,35 @@ def test_no_change_shown_claims_nothing() -> None:
 def test_before_the_first_look_it_is_too_early() -> None:
     early = OUTCOME | {"latest_d": None, "chance_smaller": None, "verdict": "too early"}
     assert outcome_line(early, MEASURES["single_hop"], AS_OF) == (
-        "Since 25\xa0Sep, “Single hop”: too early to tell. Extra work was done in 3 sessions, "
-        "planned in about 8."
+        "Since 25\xa0Sep, “Single hop”: too early to tell what the work does. Your log has extra "
+        "work in 3 sessions; planned: about 8."
     )
+
+
+def test_weeks_without_a_test_are_not_called_too_early() -> None:
+    late = OUTCOME | {"latest_d": None, "chance_smaller": None, "verdict": "no test"}
+    line = outcome_line(late, MEASURES["single_hop"], AS_OF)
+    assert line.startswith(
+        "Since 25\xa0Sep, “Single hop”: no test yet that could tell what the work does."
+    )
+
+
+@pytest.mark.parametrize(
+    ("state", "said"),
+    [
+        ({"logged_weeks": 7.3}, "Your log has extra work in 3 sessions; planned: about 8."),
+        (
+            {"logged_weeks": 2.0, "planned_sessions": 2.05, "done_sessions": 1},
+            "In the 2 weeks with a log there is extra work in 1 session; planned for them: "
+            "about 2.",
+        ),
+        (
+            {"log_state": "no_log", "logged_weeks": None, "done_sessions": None},
+            "Planned: about 8 sessions with extra work. Your log holds nothing since then, so this "
+            "page cannot tell how many were done.",
+        ),
+        ({"log_state": "not_for_a_log", "done_sessions": None}, "right down 2\xa0%."),
+    ],
+)
+def test_only_what_is_logged_is_counted(state: dict[str, Any], said: str) -> None:
+    assert outcome_line(OUTCOME | state, MEASURES["single_hop"], AS_OF).endswith(said)

@@ -8,20 +8,28 @@ from collections.abc import Iterable, Iterator
 from datetime import date
 from functools import cache
 from pathlib import Path
-from typing import Any
+from typing import Any, get_args
 
 import pytest
 
 from pipeline.catalogue import catalogue, full_catalogue
-from pipeline.catalogue.rules import URGENCIES
 from pipeline.errors import SquadsidesError
 from pipeline.last_build import inputs_digest
 from pipeline.report import words
 from pipeline.report.phrases import FOLDER, language, parsed, say
 from pipeline.report.squad_pack import GROUPS
 from pipeline.report.training_page import KINDS
-from pipeline.review.flag import ORDER
 from pipeline.settings import read_settings
+from schemas.vocabulary import (
+    REASONS,
+    REGIONS,
+    URGENCIES,
+    Availability,
+    Formula,
+    Side,
+    Stage,
+    StepPart,
+)
 from tests.test_architecture import texts, tree_of
 
 ROOT = Path(__file__).parents[2]
@@ -35,29 +43,27 @@ PAGE_MODULES = [
     "agenda", "appendix", "athlete_page", "balance", "card", "charts", "pages", "squad_pack",
     "training_page", "words", "work_done",
 ]  # fmt: skip
-REGIONS = {measure.region for measure in MEASURES}
-# What a key that is put together in code may end in.
+# What a key that is put together in code may end in: closed sets that hold whatever the data are. A
+# sentence of its own stands for what each leaves out here.
 ENDINGS: dict[str, Iterable[str]] = {
-    "agenda.region.": REGIONS,
-    "agenda.section.": ORDER,
-    "agenda.section_note.": ORDER,
+    "agenda.section.": REASONS,
+    "agenda.section_note.": REASONS,
     "agenda.sign.": catalogue().rules.signs,
     "agenda.suggestion.refer.": [urgency.replace(" ", "_") for urgency in URGENCIES],
     "card.line.": ["warm-up", "mobility"],
-    "card.part.": [
-        "warm-up", "one side at a time", "both sides", "isolation", "extra", "mobility",
-    ],
-    "card.why.": ["untested", "wait", "record", "none", "closing", "running", "widening"],
+    "card.part.": get_args(StepPart),
+    "card.why.": ["untested", "wait", "record", "none", "running", "widening"],
     "intake.kind.": catalogue().headers.kinds,
-    "pack.availability.": ["modified", "out", "unclear"],
-    "pack.glance.": ["left", "right"],
+    "pack.availability.": set(get_args(Availability)) - {"full"},
+    "pack.glance.": get_args(Side),
     "pack.group.": GROUPS,
-    "pack.panel.": {measure.formula for measure in MEASURES} - {"abs_diff"},
-    "side.": ["left", "right", "both", "even"],
+    "pack.panel.": set(get_args(Formula)) - {"abs_diff"},
+    "side.": [*get_args(Side), "both", "even"],
     "training.plans.kind.": KINDS,
-    "training.plans.stage.": ["new", "running", "catch_up", "closing", "widening", "stop"],
+    "training.plans.stage.": get_args(Stage),
     "training.work.part.": REGIONS,
     "unit.": {unit for m in MEASURES for unit in (m.unit, m.difference_unit)},
+    "words.work.": REGIONS,
 }  # fmt: skip
 
 

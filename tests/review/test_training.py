@@ -37,7 +37,7 @@ def test_work_of_the_last_weeks_adds_up_by_side_and_part_of_the_body() -> None:
     rows[-2]["exercise"] = rows[-3]["exercise"] = "back_squat"
     rows = [row | {"exercise": "back_squat"} if row["side"] == "both" else row for row in rows]
     row = work_by_side(worked(rows), AS_OF, 4).row(0, named=True)
-    assert (row["region"], row["left_sets"], row["right_sets"]) == ("lower", 3, 2)
+    assert (row["part"], row["left_sets"], row["right_sets"]) == ("lower", 3, 2)
     assert (row["left_volume"], row["right_volume"]) == (3 * 8 * 20.0, 2 * 8 * 24.0)
     assert row["load_ratio"] == pytest.approx(24 / 20)
     assert row["equal_load_share"] == 0.0
@@ -56,9 +56,7 @@ def test_a_test_names_the_lower_side_before_the_log_does() -> None:
     ]
     known = week(AS_OF, trials=squad + trials_of("single_hop", DAYS, 120, 160), sets=rows)
     lower = lower_sides(known.findings, known.work, ReviewSettings()).filter(athlete_id="A1")
-    assert lower.select("region", "measure", "lower_side").rows() == [
-        ("lower", "single_hop", "left")
-    ]
+    assert lower.select("part", "measure", "lower_side").rows() == [("lower", "single_hop", "left")]
     alone = week(AS_OF, sets=rows)
     lower = lower_sides(alone.findings, alone.work, ReviewSettings())
     assert lower["lower_side"].to_list() == ["right"]

@@ -1,10 +1,14 @@
 -- One row per flag a meeting decided on: the decision that stands, that of the latest list.
--- A sheet comes back with last week's decisions still in it, so decided_on is the first list of
--- the unbroken run with the same decision: the day of that list, else the date in its file's name.
+-- A sheet comes back with last week's decisions still in it, each beside the day it was made
+-- (decided_on) and what it was (listed_decision), so that one sheet alone tells since when it stands.
+-- Where the sheet does not say so of this decision, it is the first list of the unbroken run with
+-- the same decision: the day of that list, else the date in its file's name.
+-- The first word of a decision is what was decided; what follows is a remark.
 with listed as (
     select
         *,
-        lower(trim(decision)) as said,
+        regexp_extract(lower(trim(decision)), '^[^\s[:punct:]]*') as said,
+        regexp_extract(lower(trim(listed_decision)), '^[^\s[:punct:]]*') as said_then,
         rowid as arrival,
         coalesce(
             listed_on, try_cast(regexp_extract(source_file, '\d{4}-\d{2}-\d{2}') as date)
@@ -14,7 +18,8 @@ with listed as (
 
 placed as (
     select
-        *,
+        * exclude (decided_on),
+        if(coalesce(said_then, said) = said, decided_on, null) as decided_on,
         row_number() over (partition by flag_id order by on_list nulls first, arrival) as place
     from listed
 ),
@@ -38,7 +43,7 @@ last_others as (
 runs as (
     select
         placed.flag_id,
-        min(placed.on_list) as decided_on
+        coalesce(arg_max(placed.decided_on, placed.place), min(placed.on_list)) as decided_on
     from placed
     left join last_others on placed.flag_id = last_others.flag_id
     where placed.place > coalesce(last_others.place, 0)

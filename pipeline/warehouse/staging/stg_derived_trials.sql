@@ -76,7 +76,7 @@ attempts as (
 given as (
     select distinct athlete_id, tested_on, measure
     from raw_trials
-    where measure in (select measure from ref_parts)
+    where measure in (select measure from ref_parts) and value is not null
 )
 
 select

@@ -1,5 +1,5 @@
 -- One row per trial of a measure that others are computed from, with its number within the day and
--- side. A table of its own: numbering and what comes after it never hold memory together.
+-- side. A row without a value is no trial: it stands for its pain and note alone. A table of its own: numbering and what comes after it never hold memory together.
 select
     athlete_id,
     tested_on,
@@ -14,4 +14,4 @@ select
     source_sheet,
     source_line
 from raw_trials
-where measure in (select part from ref_parts)
+where measure in (select part from ref_parts) and value is not null

@@ -2,6 +2,8 @@
 -- An alternating exercise logged for both sides gives half its repetitions to each; "each side" is
 -- two rows already. A one-sided exercise logged for both sides was done with each. Two-sided lifts
 -- keep side 'both' and never enter a comparison of sides.
+-- part: what the work of a set is added up with, the part of the body; an exercise that nobody can
+-- place stands by itself, because two of them may have nothing in common.
 -- moved_kg: load of the set as one side moves it (of both sides together in a two-sided lift): what
 -- the log says, per hand or per pair as the practice rules read it, plus the share of body mass of
 -- each working side (shares from memory; see the exercise dictionary). An unknown body mass is the
@@ -24,6 +26,7 @@ sets as (
         coalesce(exercises.type, 'other') as type,
         coalesce(exercises.equipment, 'other') as equipment,
         coalesce(exercises.region, 'other') as region,
+        coalesce(exercises.region, 'other:' || sets.exercise) as part,
         coalesce(exercises.body_mass_share, 0.0) as body_mass_share,
         coalesce(exercises.load_factor_both, 1.0) as load_factor_both,
         coalesce(exercises.load_factor_side, 1.0) as load_factor_side
@@ -60,6 +63,7 @@ select
     type,
     equipment,
     region,
+    part,
     set_number,
     worked_side as side,
     worked_reps as reps,

@@ -2,7 +2,8 @@
 -- scale of the estimate.
 -- score: the logarithm of the value for ratio measures, the value in the difference's unit for the
 -- others, turned round where lower is better; so right minus left is positive where the right side
--- performed better. A zero has no logarithm: its score is null and it counts as untested.
+-- performed better. A zero has no logarithm: its score is null and it counts as untested. A row
+-- without a value is no trial and has no score: its pain and its note are all it tells.
 with trials as (
     select * exclude (value_given, unit_given), false as is_derived from raw_trials
     union all by name

@@ -1,0 +1,67 @@
+"""The blocks of training that meetings decided on: whose, what about, from when to when."""
+
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+import polars as pl
+
+from pipeline.catalogue import Catalogue, Doses, Measure
+from pipeline.review.exercises import is_trained
+from pipeline.review.flag import decided, of_test
+from pipeline.settings import Settings
+
+RUNNING = {"athlete_id": pl.String, "measure": pl.String, "began_on": pl.Date}
+
+
+@dataclass(frozen=True)
+class Start:
+    """One decision to train: whose, what, from when to when."""
+
+    flag_id: str
+    athlete_id: str
+    measure: Measure
+    started_on: date
+    ends_on: date
+
+
+def starts(
+    decisions: pl.DataFrame, book: Catalogue, as_of: date, settings: Settings
+) -> list[Start]:
+    """Decisions to train before the as-of date, about a measure that training can change.
+
+    `decisions` is `stg_decisions`. A decision without its day counts from one block before its
+    review date; without either there is no telling when the block began. What no exercise trains,
+    such as a leg's length, begins none, whatever was decided.
+    """
+    weeks = int(Doses(book.rules.plan, settings.plan)("length", "weeks"))
+    keyed = decisions.filter(decided("train")).with_columns(
+        *of_test("difference", "ratio"),
+        pl.coalesce("decided_on", pl.col("review_on") - timedelta(weeks=weeks)).alias("started_on"),
+    )
+    return [
+        Start(
+            row["flag_id"],
+            row["athlete_id"],
+            book.measures[row["measure"]],
+            row["started_on"],
+            max(row["review_on"] or date.min, row["started_on"] + timedelta(weeks=weeks)),
+        )
+        for row in keyed.sort("flag_id").iter_rows(named=True)
+        if row["measure"] in book.measures
+        and is_trained(book.measures[row["measure"]], book)
+        and row["started_on"] is not None
+        and row["started_on"] < as_of
+    ]
+
+
+def running_blocks(
+    decisions: pl.DataFrame, book: Catalogue, as_of: date, settings: Settings
+) -> pl.DataFrame:
+    """One row per athlete and measure with a block that runs at the as-of date: when it began."""
+    rows = [
+        (start.athlete_id, start.measure.id, start.started_on)
+        for start in starts(decisions, book, as_of, settings)
+        if start.ends_on >= as_of
+    ]
+    running = pl.DataFrame(rows, schema=RUNNING, orient="row")
+    return running.group_by("athlete_id", "measure").agg(pl.col("began_on").max())

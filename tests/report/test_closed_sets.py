@@ -1,0 +1,117 @@
+"""Whatever word the data may hold in a closed set, every page has a sentence for it."""
+
+from datetime import date
+from itertools import product
+from typing import Any, get_args
+
+import pytest
+
+from pipeline.catalogue import catalogue, full_catalogue
+from pipeline.report import words
+from pipeline.report.agenda import block_suggestion
+from pipeline.report.card import training_card
+from pipeline.report.phrases import language, parsed, say
+from pipeline.report.squad_pack import GROUPS
+from pipeline.review.block import Block
+from pipeline.review.flag import FLAG
+from pipeline.review.steps import Step
+from schemas.relations import RELATIONS
+from schemas.training_relations import REVIEWED
+from schemas.vocabulary import (
+    REGIONS,
+    URGENCIES,
+    Availability,
+    BlockKind,
+    Formula,
+    Movement,
+    Side,
+    Stage,
+    StepPart,
+    StepSide,
+)
+from tests.report.test_phrases import ENDINGS
+
+AS_OF = date(2026, 11, 20)
+BOOK = full_catalogue()
+ENGLISH = parsed(language("english").text)
+
+
+@pytest.mark.parametrize("start", ENDINGS)
+def test_every_word_of_a_closed_set_has_its_sentence(start: str) -> None:
+    said = {
+        ending: say(f"{start}{ending}", **dict.fromkeys(ENGLISH[f"{start}{ending}"].names, 2))
+        for ending in ENDINGS[start]
+    }
+    assert said and all(text.strip() for text in said.values())
+
+
+def test_the_catalogue_keeps_to_the_closed_sets() -> None:
+    measures, exercises = BOOK.measures.values(), BOOK.exercises.values()
+    assert {one.region for one in (*measures, *exercises)} == set(REGIONS)
+    assert {one.formula for one in measures} == set(get_args(Formula))
+    assert {one.group for one in measures if one.kind != "whole_body"} <= set(GROUPS)
+    assert {sign.urgency for sign in BOOK.rules.signs.values()} <= set(URGENCIES)
+    assert {BOOK.rules.pain_urgency, BOOK.rules.loss_urgency} <= set(URGENCIES)
+    assert {part for one in BOOK.rules.structures.values() for part in one.regions} <= set(REGIONS)
+    said = set(catalogue().headers.words["availability"])
+    assert said | {"unclear"} == set(get_args(Availability))
+
+
+def test_the_contracts_keep_to_the_closed_sets() -> None:
+    """What a page puts into a key stands in a column that can hold nothing else."""
+    held = {
+        (str(model.to_schema().name), name): set(check.statistics["allowed_values"])
+        for model in (*RELATIONS.values(), *REVIEWED)
+        for name, column in model.to_schema().columns.items()
+        for check in column.checks
+        if "allowed_values" in (check.statistics or {})
+    }
+    expected = {
+        ("stg_athletes", "availability"): get_args(Availability),
+        ("stg_sets", "region"): [*REGIONS, "other"],
+        ("mart_block_steps", "kind"): get_args(BlockKind),
+        ("mart_block_steps", "stage"): get_args(Stage),
+        ("mart_block_steps", "part"): get_args(StepPart),
+        ("mart_block_steps", "side"): get_args(StepSide),
+        ("mart_block_steps", "lower_side"): get_args(Side),
+        ("mart_block_outcomes", "region"): REGIONS,
+        ("mart_block_outcomes", "verdict"): [
+            "smaller", "larger", "no change shown", "too early", "no test",
+        ],
+        ("mart_block_outcomes", "log_state"): ["counted", "no_log", "not_for_a_log"],
+    }  # fmt: skip
+    assert {key: held.get(key) for key in expected} == {k: set(v) for k, v in expected.items()}
+    assert "part" in FLAG and "region" not in FLAG
+
+
+@pytest.mark.parametrize("part", [*REGIONS, "other:sled_drag", "other:other"])
+def test_one_sided_work_has_words_wherever_it_was_done(part: str) -> None:
+    assert words.one_sided_work(part).startswith("one-sided ")
+
+
+OUTCOME: dict[str, Any] = {
+    "measure": "single_hop", "started_on": date(2026, 9, 25), "ends_on": date(2026, 11, 6),
+    "weeks_in": 8.0, "log_state": "counted", "planned_sessions": 6.0, "done_sessions": 1,
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("kind", get_args(BlockKind))
+def test_every_kind_and_stage_of_a_block_has_a_card_and_a_line(kind: BlockKind) -> None:
+    steps = tuple(
+        Step(part, "ankle", side, 2, 8, None, None)
+        for part, side in product(get_args(StepPart), get_args(StepSide))
+    )
+    for stage, outcome, done in product(get_args(Stage), (None, OUTCOME), (steps, ())):
+        block = Block(
+            "A1", kind, "single_hop", "left", 6, done, None, None, stage=stage, outcome=outcome,
+            ended=(OUTCOME,), part="lower", since=AS_OF,
+        )  # fmt: skip
+        card = training_card(block, BOOK.measures, "the physio", 2)
+        assert card.title and card.why.endswith(".")
+        assert block_suggestion(block, AS_OF).endswith(".")
+
+
+@pytest.mark.parametrize("movement", get_args(Movement))
+def test_every_movement_is_said(movement: str) -> None:
+    chance = 0.97 if movement in ("smaller", "larger") else None
+    assert words.moved(movement, chance)
