@@ -25,7 +25,8 @@ def stage_of(row: Row, outcome: Row | None, doses: Doses) -> Stage:
     if outcome["verdict"] == SMALLER and row["moved"] != "larger":  # less sure is no success
         return "closing"
     longest = min(doses("stop", "weeks_without_change"))
-    if outcome["verdict"] in (NO_CHANGE, LARGER) and outcome["weeks_in"] >= longest:
+    is_long = outcome["weeks_in"] >= longest
+    if outcome["verdict"] in (NO_CHANGE, LARGER) and is_long and row["moved"] != "smaller":
         return "stop"
     is_larger = outcome["verdict"] == LARGER and row["moved"] != "smaller"
     return "widening" if is_larger else "running"

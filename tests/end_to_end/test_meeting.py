@@ -58,10 +58,12 @@ def test_the_sheet_is_read_whatever_it_is_called(next_week: tuple[Built, Built])
     assert "not used" not in (row["remark"] or "")
 
 
-def test_an_accepted_difference_is_off_the_list(next_week: tuple[Built, Built]) -> None:
+def test_an_accepted_difference_is_silent_and_stands_last(next_week: tuple[Built, Built]) -> None:
     flag_id = "HB-08.knee_to_wall.difference"
-    assert flag_id in flags_of(next_week[0])["flag_id"].to_list()
-    assert flag_id not in flags_of(next_week[1])["flag_id"].to_list()
+    squads = [flags_of(build).filter(squad="Tidewick Handball") for build in next_week]
+    before, after = (squad["flag_id"].to_list() for squad in squads)
+    assert flag_id in before[:-2] and flag_id in after[-2:]
+    assert [build.summary.flag_count for build in next_week] == [18, 17]
 
 
 def test_what_was_decided_stands_beside_the_flag(next_week: tuple[Built, Built]) -> None:
@@ -73,8 +75,7 @@ def test_what_was_decided_stands_beside_the_flag(next_week: tuple[Built, Built])
 
 def test_flag_ids_stay_from_week_to_week(next_week: tuple[Built, Built]) -> None:
     before, after = (set(flags_of(build)["flag_id"]) for build in next_week)
-    assert after <= before
-    assert len(before - after) == 1
+    assert after == before
 
 
 def test_the_sheet_comes_back_with_what_was_said(next_week: tuple[Built, Built]) -> None:

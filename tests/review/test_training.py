@@ -75,6 +75,34 @@ def test_unequal_work_began_in_the_first_of_the_unbroken_weeks() -> None:
     assert found["first_flagged_on"] == AS_OF - timedelta(weeks=1)
 
 
+@pytest.mark.parametrize("weeks", [20, 26, 27, 60, 110])
+def test_unequal_work_keeps_its_first_day_however_long_it_lasts(weeks: int) -> None:
+    """A1 began so many weeks ago, A2 began anew after a pause of six weeks."""
+    rows = []
+    for who, begun, pause in (("A1", weeks, ()), ("A2", 40, range(8, 14))):
+        for back in range(begun):
+            for day in () if back in pause else (1, 4):
+                done = sets(("left", 2, 8.0, 18.0), ("right", 4, 8.0, 20.0), back=7 * back + day)
+                rows += [row | {"athlete_id": who} for row in done]
+    # In the first week there are two sessions, one too few: the second week's end is the first day.
+    expected = {
+        "A1": AS_OF - timedelta(weeks=weeks - 2),
+        "A2": AS_OF - timedelta(weeks=8 - 2),
+    }
+    for later in (0, 1, 5):
+        day = AS_OF + timedelta(weeks=later)
+        more = [
+            row | {"athlete_id": who}
+            for who in ("A1", "A2")
+            for ahead in range(later)
+            for row in sets(("left", 2, 8.0, 18.0), ("right", 4, 8.0, 20.0), back=-7 * ahead - 3)
+            + sets(("left", 2, 8.0, 18.0), ("right", 4, 8.0, 20.0), back=-7 * ahead - 6)
+        ]
+        known = week(day, sets=rows + more)
+        found = unequal_work(known.sets, known.findings, day, ReviewSettings())
+        assert dict(found.select("athlete_id", "first_flagged_on").iter_rows()) == expected
+
+
 def test_usual_work_counts_weeks_of_training_and_takes_the_last_good_load() -> None:
     rows = sets(("left", 3, 8.0, 20.0), back=22) + sets(("left", 2, 8.0, 22.0), back=8)
     rows += sets(("left", 1, 3.0, 30.0), back=1)  # broken off: not a good set
