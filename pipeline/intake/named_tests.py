@@ -73,7 +73,7 @@ def _with_all_said(reading: NamedTest, sound: Sequence[NamedTest]) -> NamedTest:
 
 
 def why_unread(header: str, with_nearest: bool) -> str:
-    """What is wrong with a header about a test or a side; blank where it is about neither.
+    """What is wrong with a header about a test, a side, pain or notes; blank where about none.
 
     `with_nearest`: of an unknown test the nearest ones are looked up, which takes a while.
     """
@@ -88,8 +88,10 @@ def why_unread(header: str, with_nearest: bool) -> str:
         return "sums up other columns" if is_summary else "another column has this trial"
     if known:
         return known[0].why_not
-    words = [word.text for word in _words(header)]
-    if len(words) > MOST_WORDS or _other_words() & set(words):
+    words = [word.text for word in _words(header.casefold())]
+    if _other_words() & set(words):
+        return "pain and notes are read from columns headed pain and note"
+    if len(words) > MOST_WORDS:
         return ""
     named = list(_without_side(words))
     if not named[0][0] or not all(rest for _, rest, _ in named):
@@ -100,7 +102,8 @@ def why_unread(header: str, with_nearest: bool) -> str:
 
 @lru_cache(maxsize=4096)
 def _readings(header: str) -> tuple[NamedTest, ...]:
-    for text in dict.fromkeys((header, HUMP.sub(" ", header), RUN_ON.sub(r" \1 ", header))):
+    for parted in (header, HUMP.sub(" ", header), RUN_ON.sub(r" \1 ", header)):
+        text = parted.casefold()  # before anything is counted: it may change the length
         words = _words(text)
         found = list(_of_words(text, words)) if 0 < len(words) <= MOST_WORDS else []
         if found:
@@ -111,7 +114,7 @@ def _readings(header: str) -> tuple[NamedTest, ...]:
 
 def _words(text: str) -> list[Word]:
     words: list[Word] = []
-    for match in WORD.finditer(text.casefold()):
+    for match in WORD.finditer(text):
         numbered = NUMBERED_SIDE.fullmatch(match[0])
         if numbered and _sides().get(numbered[2]) in ("left", "right"):
             middle = match.start() + len(numbered[1])

@@ -87,7 +87,7 @@ def test_reports_of_one_name_in_two_parts_do_not_share_a_file(
     )
     exports = tmp_path / "exports"
     exports.mkdir()
-    (exports / "roster.csv").write_text("athlete_id,name,squad\na1,Ada,Crew\nA1,Bo,crew\n")
+    (exports / "roster.csv").write_text("athlete_id,name,squad\na1,Ada,Crew?\nA1,Bo,Crew*\n")
     days = [f"2026-09-0{day}" for day in (1, 2)]
     rows = [
         f"{who},{day},single_hop,{side},{150 + number}"

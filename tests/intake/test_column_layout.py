@@ -5,6 +5,8 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from pipeline.catalogue import Measure, catalogue
 from pipeline.intake.kinds import recognise
@@ -18,6 +20,7 @@ from tests.intake.exports import (
 )
 
 DAY, LATER = "2024-03-05", "2024-03-12"
+OF_THE_ROW = " (pain and notes are read from columns headed pain and note)"
 MEASURES = list(catalogue().measures.values())
 
 
@@ -238,8 +241,9 @@ def test_a_title_that_names_the_test_heads_the_sides_below_it(tmp_path: Path) ->
         ("Coach", ""),
         ("Left", ""),
         ("L leg", ""),
-        ("knee to wall pain", ""),
-        ("knee to wall pain L", ""),
+        ("knee to wall pain", OF_THE_ROW),
+        ("Pain left", OF_THE_ROW),
+        ("Physio's comment on CMJ", OF_THE_ROW),
         ("single hop L/R difference", ""),
         ("Single hop", " (names no side)"),
         ("Single hop both", " (names no one side)"),
@@ -310,6 +314,14 @@ def test_what_has_columns_of_tests_besides_stays_what_it_is(header: str, kind: s
     reading = recognise(tuple(header.split(",")))
     assert reading is not None and reading.is_complete
     assert reading.kind.name == kind
+
+
+@settings(deadline=None, derandomize=True)
+@given(st.text(st.sampled_from("Lr 12()[%°_-cmhopgrip left505ßİ²٣\n")))
+def test_whatever_stands_in_a_header_it_is_a_test_or_none(header: str) -> None:
+    for found in named_tests(header):
+        assert found.measure in catalogue().measures and found.side
+        assert found.trial is None or 1 <= found.trial <= 99
 
 
 def test_a_side_alone_is_no_test() -> None:
