@@ -81,7 +81,7 @@ def build(
         last = LastBuild.read(reports)
         ready = pool and pool.submit(prepare)
         progress.step("Reading the exports")
-        intake = read_exports(exports, settings)
+        intake = read_exports(exports, settings, as_of)
         if ready and ready.done():
             ready.result()  # what printing lacks is told before the estimates are made
         for squad in sorted(settings.review_lines.keys() - set(squads_of(intake.roster))):
@@ -265,6 +265,7 @@ def _summary(warehouse: Warehouse, as_of: date, newest: date) -> Summary:
         rows_read=int(files["rows_read"].sum()),
         rows_refused=refused.filter(~pl.col("row_kept")).height,
         cells_left_blank=refused.filter("row_kept").height,
+        unread_count=refused["bears_on"].count(),
         doubtful_files=tuple(doubts.filter("is_held")["file"].unique(maintain_order=True)),
         unread_files=tuple(
             files.group_by("file", maintain_order=True)

@@ -99,11 +99,15 @@ def print_intake(intake: Intake) -> None:
     if intake.refused.is_empty():
         print("No row would be refused.")
         return
-    for is_kept, heading in ((False, "would be refused"), (True, "would be left blank")):
-        part = intake.refused.filter(pl.col("row_kept") == is_kept)
+    kept = intake.refused.filter("row_kept")
+    refused = intake.refused.filter(~pl.col("row_kept"))
+    for part, heading in (
+        (refused, f"{words.count(refused.height, 'row')} would be refused:"),
+        (kept, f"{words.count(kept.height, 'cell')} would be left blank:"),
+    ):
         if part.is_empty():
             continue
-        print(f"\n{words.count(part.height, 'cell' if is_kept else 'row')} {heading}:")
+        print(f"\n{heading}")
         for row in part.head(SHOWN_REFUSED).iter_rows(named=True):
             print(_refused_line(row))
         if part.height > SHOWN_REFUSED:

@@ -12,6 +12,7 @@ class Summary(NamedTuple):  # which is imported in a third of the time of a data
     rows_read: int
     rows_refused: int
     cells_left_blank: int  # that could not be read, in rows that were accepted
+    unread_count: int  # rows and cells about pain, availability, notes or decisions not read
     doubtful_files: tuple[str, ...]
     unread_files: tuple[str, ...]  # in which no table was recognised
     flag_count: int
@@ -47,6 +48,14 @@ class Summary(NamedTuple):  # which is imported in a third of the time of a data
             f"Read {_count(self.file_count, 'file')} with {_count(self.rows_read, 'row')}; "
             + refused
             + (" (see refused_rows.csv)." if self.rows_refused + self.cells_left_blank else "."),
+            *(
+                [
+                    f"{self.unread_count} of these may bear on pain, availability, notes or "
+                    "decisions; page 1 of the packs names them."
+                ]
+                if self.unread_count
+                else []
+            ),
             *(f"Not read: {name} (intake.csv says why)." for name in self.unread_files),
             *(
                 f"Held out of the estimates: {name} (see the intake page of the pack)."

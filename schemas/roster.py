@@ -28,7 +28,9 @@ class Athlete(pa.DataFrameModel):
     dominant_foot: str = pa.Field(nullable=True, isin=[*SIDES, "both"], description="Kicking foot")
     position: str = pa.Field(nullable=True, description="Role in the game or event")
     availability: str = pa.Field(
-        nullable=True, isin=["full", "modified", "out"], description="Today"
+        nullable=True,
+        isin=["full", "modified", "out", "unclear"],
+        description="Today; unclear: what stands there could not be read",
     )
     known_difference: str = pa.Field(nullable=True, description="Structural note, in free words")
     known_side: str = pa.Field(

@@ -15,8 +15,8 @@ CONTRACT = {
     "side_tests_long": "athlete_id tested_on test side value | trial unit pain note",
     "side_tests_wide": "athlete_id tested_on test | left right involved uninvolved dominant "
     "nondominant unit pain note",
-    "training_log": "athlete_id trained_on exercise set_number side reps | load unit order rir rpe "
-    "tempo pain note",
+    "training_log": "athlete_id trained_on exercise | set_number sets side reps reps_left "
+    "reps_right load load_left load_right unit order rir rpe tempo pain note",
     "film_review": "athlete_id filmed_on exercise side checkpoint finding | note",
     "decisions": "flag_id decision | owner review_on note listed_on",
 }

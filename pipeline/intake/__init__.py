@@ -2,6 +2,7 @@
 
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
+from datetime import date
 from pathlib import Path
 
 import polars as pl
@@ -29,15 +30,17 @@ class Intake:
     doubts: pl.DataFrame
 
 
-def read_exports(folder: Path, settings: Settings) -> Intake:
+def read_exports(folder: Path, settings: Settings, as_of: date | None = None) -> Intake:
     """Read, recognise, convert and check every file of the folder.
+
+    Days up to `as_of`, where one is asked for, are no slips however far they lie from the others.
 
     People whom staff asked to forget are left out. Raises SquadsidesError where the folder holds
     no exports or no roster.
     """
     entries = list_exports(folder)
     with ThreadPoolExecutor() as pool:
-        assembly = Assembly(settings, pool)
+        assembly = Assembly(settings, pool, as_of)
         for number, entry in enumerate(entries):
             assembly.take(number, read_entry(entry))
         return without_forgotten(Intake(**assembly.frames()), forgotten_ids(folder))

@@ -3,18 +3,19 @@
 from collections.abc import Mapping, Sequence
 from concurrent.futures import Executor, Future
 from dataclasses import dataclass, field
+from datetime import date
 from itertools import islice
 
 import polars as pl
 
 from pipeline.errors import SquadsidesError
 from pipeline.intake.cells import Reader, open_reader
+from pipeline.intake.date_slips import date_slips
 from pipeline.intake.doubts import settle_doubts
 from pipeline.intake.grids import LINE, UnreadableFile
 from pipeline.intake.handover import handed_over
 from pipeline.intake.inbox import InboxFile
 from pipeline.intake.kinds import LONG, WIDE, judge
-from pipeline.intake.late import late_rows
 from pipeline.intake.ledger import Faults, Ledger, Run
 from pipeline.intake.logs import LogReader
 from pipeline.intake.numbering import numbered
@@ -74,6 +75,7 @@ class Assembly:
 
     settings: Settings
     pool: Executor
+    as_of: date | None = None
     ledger: Ledger = field(default_factory=Ledger)
     placed: list[Placed] = field(default_factory=list)
     file_of: list[int] = field(default_factory=list)  # number of the file, by entry
@@ -199,13 +201,15 @@ class Assembly:
         self._account(versions)
         return _bare_last(versions.rows, key) if kind in NUMBERED else versions.rows
 
-    def without_late(self, frames: Mapping[str, pl.DataFrame]) -> dict[str, pl.DataFrame]:
+    def without_slips(self, frames: Mapping[str, pl.DataFrame]) -> dict[str, pl.DataFrame]:
         """The frames without rows dated by a slip long after everything else: those are refused."""
-        late = late_rows(frames.values())
         trusted = [
-            self.ledger.entries[entry].file in self.settings.trust for entry in late["entry"]
+            number
+            for number, entry in enumerate(self.ledger.entries)
+            if entry.file in self.settings.trust
         ]
-        late = late.filter(~pl.Series(trusted, dtype=pl.Boolean))
+        late = date_slips(frames.values(), self.as_of)
+        late = late.filter(~pl.col("entry").is_in(trusted))
         if late.is_empty():
             return dict(frames)
         for placed in self.placed:
@@ -214,10 +218,14 @@ class Assembly:
             column = next((c for c in placed.table.reading.columns if c.name in DAYS), None)
             if len(inside) and column is not None:
                 faults = Faults(frozenset(DAYS))
-                said = f"lies long after all other dates, which end on {late['last_day'][0]}"
-                reason = pl.Series([f"{said}; a slip in the year?"])
-                texts = placed.table.text(column).cast(pl.String).gather(inside - start)
-                faults.add(column, inside - start, texts, reason.new_from_index(0, len(inside)))
+                own = late.filter(pl.col("row").is_in(inside.implode()))
+                reason = pl.format(
+                    "lies more than a year after all other dates, which end on {}; a slip in the "
+                    "year?", "last_day",
+                )  # fmt: skip
+                inside = own["row"] - start
+                texts = placed.table.text(column).cast(pl.String).gather(inside)
+                faults.add(column, inside, texts, own.select(reason).to_series())
                 self.ledger.refuse(placed.run, faults.frame)
         is_late = pl.col("row").is_in(late["row"].to_list())
         return {
@@ -265,7 +273,7 @@ class Assembly:
             "sets": self.logged("training_log", people),
             "film": self.logged("film_review", people),
         }
-        read = {**self.without_late(dated), "decisions": self.logged("decisions", people)}
+        read = {**self.without_slips(dated), "decisions": self.logged("decisions", people)}
         settled = {kind: self.settled(kind, rows) for kind, rows in read.items()}
         held, doubts = settle_doubts(settled["trials"], outside, people, self.ledger, self.settings)
         frames = {

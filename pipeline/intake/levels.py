@@ -37,6 +37,7 @@ OLD_DAYS = 50 * 365.25  # nor older ones
 LEAST_HISTORY, NEAR_HISTORY = float(np.log(1.3)), 0.1
 LEAST_CATALOGUE, NEAR_CATALOGUE = float(np.log(1.7)), 0.2
 FAR = float(np.log(3.7))
+ALIKE = float(np.log(1.7))  # how far apart few people may stand who share a unit
 SHARP = 0.2  # spread between people as a share of the mean
 
 
@@ -122,6 +123,7 @@ def _summary(medians: pl.DataFrame) -> pl.DataFrame:
             pl.col("from_history").count().alias("history_count"),
             pl.col("from_catalogue").median().alias("catalogue"),
             pl.col("from_catalogue").count().alias("catalogue_count"),
+            (pl.col("from_catalogue").max() - pl.col("from_catalogue").min()).alias("apart"),
         )
         .sort("entry", "measure")
     )
@@ -164,7 +166,9 @@ def _misfit(row: dict[str, Any], settings: IntakeSettings) -> Misfit | None:
             unit = _nearest(measures().all[place], shift, NEAR_HISTORY, by_history=True)
             if unit:
                 return Misfit(entry, place, unit, float(np.exp(shift)), count, True, off)
-    if row["catalogue_count"] >= 2 and off > LEAST_CATALOGUE:
+    # Another unit is everybody's; of two or three, one typing error would move the middle.
+    is_alike = row["catalogue_count"] >= settings.least_athletes or (row["apart"] or 0) <= ALIKE
+    if row["catalogue_count"] >= 2 and off > LEAST_CATALOGUE and is_alike:
         shift, count = row["catalogue"], int(row["catalogue_count"])
         unit = _nearest(measures().all[place], shift, NEAR_CATALOGUE, by_history=False)
         if unit:

@@ -24,7 +24,7 @@ DATES = ("birth_date", "known_since")
 # Column: its unit and the limits beyond which the cell is a typing error (from memory).
 MEASURED = {
     "height_cm": ("cm", 100.0, 235.0),
-    "body_mass_kg": ("kg", 15.0, 250.0),
+    "body_mass_kg": ("kg", 25.0, 250.0),
     "left_limb_length_cm": ("cm", 45.0, 135.0),
     "right_limb_length_cm": ("cm", 45.0, 135.0),
 }
@@ -53,6 +53,7 @@ TYPES = {
 }
 EXPECTED = {"athlete_id": "an id", "name": "a name", "squad": "the name of a squad"}
 SIDE_CODES = {"left": 0, "right": 1}
+UNCLEAR = "unclear"  # an availability that could not be read
 LEG_OF_HEIGHT = 0.505  # leg length as a share of standing height; from memory
 USUAL_LIMB_CM = 90.0  # where nothing about the athlete is known
 
@@ -132,6 +133,12 @@ def read_roster(table: Table, reader: Reader) -> tuple[pl.DataFrame, pl.DataFram
     # A cell that cannot be read says nothing, as where the column is lacking.
     rows = rows.with_columns(
         faults.says_something(table.column(name)).alias(f"has_{name}") for name in TYPES
+    )
+    # But that somebody is available was said of another day: until it is asked, nobody knows.
+    is_unclear = pl.col("row").is_in(faults.rows_of(table.column("availability")).implode())
+    rows = rows.with_columns(
+        pl.when(is_unclear).then(pl.lit(UNCLEAR)).otherwise("availability").alias("availability"),
+        has_availability=pl.col("has_availability") | is_unclear,
     )
     found = faults.frame.filter(is_read.gather(faults.frame["row"]))
     refused = found.filter(~pl.col("row_kept"))["row"]

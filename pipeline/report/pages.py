@@ -145,6 +145,8 @@ class SquadPack:
     subtitle: str
     headlines: tuple[Headline, ...]
     doubts: tuple[str, ...]
+    unread: tuple[str, ...]  # what bears on somebody's care and could not be read
+    unread_more: int
     changes: tuple[str, ...]
     sections: tuple[AgendaSection, ...]
     glance: Glance

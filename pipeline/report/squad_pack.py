@@ -30,6 +30,7 @@ from pipeline.report.pages import (
 from pipeline.report.people import names_of
 from pipeline.report.phrases import language, say
 from pipeline.report.training_page import training_page
+from pipeline.report.unread import unread_lines
 from pipeline.review.block import Block
 from pipeline.review.flag import ORDER
 from pipeline.review.week import Week, compared_days
@@ -54,6 +55,7 @@ def squad_pack(
     flags = week.flags.filter(pl.col("squad") == squad)
     before = flags_before.filter(pl.col("squad") == squad)
     refused, refused_more = refused_table(week, SHOWN_REFUSED)
+    unread, unread_more = unread_lines(names, week)
     return SquadPack(
         language=spoken,
         header=week.settings.report.header,
@@ -66,6 +68,8 @@ def squad_pack(
             say("pack.doubt", file=file, doubt=words.with_days(message, week.as_of))
             for file, message in doubts.select("file", "message").iter_rows()
         ),
+        unread=unread,
+        unread_more=unread_more,
         sections=tuple(_sections(flags, found, athletes, names, blocks, week)),
         glance=_glance(names, found, week),
         panels=tuple(_panels(athletes, found, names, week)),

@@ -8,7 +8,7 @@ import pytest
 from pandera.errors import SchemaErrors
 
 from pipeline.intake.contracts import checked
-from pipeline.intake.late import late_rows
+from pipeline.intake.date_slips import date_slips
 from pipeline.intake.ledger import original_text
 from pipeline.settings import Settings
 from schemas.film_reviews import FilmReview
@@ -69,10 +69,26 @@ def test_a_slip_in_the_year_is_late_and_a_new_start_is_not() -> None:
     usual = [(n % 20, date(2024, 1, 1) + timedelta(days=n)) for n in range(200)]
     slip = [(3, date(2042, 3, 5))] * 4
     start = [(n % 20, date(2026, 3, 5)) for n in range(20)]
-    assert late_rows([dated(usual + slip)])["row"].to_list() == [200, 201, 202, 203]
-    assert late_rows([dated(usual + start)]).is_empty()
-    assert late_rows([dated(slip[:1] + usual[:50])]).is_empty()
-    assert late_rows([pl.DataFrame()]).is_empty()
+    assert date_slips([dated(usual + slip)])["row"].to_list() == [200, 201, 202, 203]
+    assert date_slips([dated(usual + start)]).is_empty()
+    assert date_slips([dated(usual + slip)], date(2042, 3, 5)).is_empty()
+    assert date_slips([pl.DataFrame()]).is_empty()
+
+
+def test_three_athletes_slip_as_three_hundred_do() -> None:
+    days = [(n, date(2026, 9, 1)) for n in range(3)]
+    assert date_slips([dated([*days, (1, date(2027, 9, 3))])])["row"].to_list() == [3]
+    assert date_slips([dated([*days, (1, date(2027, 9, 1))])]).is_empty()  # a year, not more
+    new = [(0, date(2027, 9, 3)), (1, date(2027, 9, 4))]
+    assert date_slips([dated([*days, *new])]).is_empty()  # two of three
+
+
+def test_a_slip_behind_a_new_start_is_found_and_two_slips_do_not_hide_each_other() -> None:
+    old, new = ([(n, date(year, 9, 1)) for n in range(4)] for year in (2024, 2026))
+    slips = [(1, date(2062, 9, 1)), (2, date(2066, 9, 1))]
+    found = date_slips([dated([*old, *new, *slips])])
+    assert sorted(found["row"]) == [8, 9]
+    assert found["last_day"].unique().to_list() == [date(2026, 9, 1)]
 
 
 def slipped() -> dict[str, str]:
@@ -85,7 +101,8 @@ def test_a_row_dated_by_a_slip_is_refused_with_its_reason(tmp_path: Path) -> Non
     intake = intake_of(tmp_path, slipped())
     assert refusals(intake) == [
         ("u.csv", 2, "tested_on", "2042-03-05",
-         "lies long after all other dates, which end on 2024-08-07; a slip in the year?"),
+         "lies more than a year after all other dates, which end on 2024-08-07; a slip in the "
+         "year?"),
     ]  # fmt: skip
     assert counts(intake, "u.csv") == (1, 0, 1, 0)
 

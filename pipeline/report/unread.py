@@ -1,0 +1,69 @@
+"""What could not be read and bears on somebody's care: the first thing a meeting reads."""
+
+from collections.abc import Mapping
+from typing import Any
+
+import polars as pl
+
+from pipeline.report import words
+from pipeline.report.phrases import say
+from pipeline.review.week import Week
+
+SHOWN = 10
+
+
+def unread_rows(refused: pl.DataFrame, athlete_ids: list[str]) -> pl.DataFrame:
+    """Refused rows and cells left blank that bear on the care of these athletes, or of strangers.
+
+    `refused` is `raw_refused`. One row a cell or row; many rows of one file that were refused for
+    one reason and name nobody are one (`row_count`).
+    """
+    about = refused.filter(
+        pl.col("bears_on").is_not_null()
+        & (pl.col("athlete_id").is_null() | pl.col("athlete_id").is_in(athlete_ids))
+    )
+    one = pl.when(pl.col("who").is_null() & ~pl.col("row_kept")).then(pl.lit("all"))
+    together = ["file", "sheet", "reason", "bears_on"]
+    return (
+        about.with_row_index("place")
+        .with_columns(pl.coalesce(one, pl.col("place").cast(pl.String)).alias("each"))
+        .group_by(*together, "each", maintain_order=True)
+        .agg(pl.len().alias("row_count"), pl.all().exclude("place").first())
+    )
+
+
+def unread_lines(names: Mapping[str, str], week: Week) -> tuple[tuple[str, ...], int]:
+    """Up to ten lines for the first page of a squad's pack, and how many more there are."""
+    rows = unread_rows(week.refused, list(names))
+    shown = tuple(_line(row, names) for row in rows.head(SHOWN).iter_rows(named=True))
+    return shown, max(0, rows.height - SHOWN)
+
+
+def _line(row: Mapping[str, Any], names: Mapping[str, str]) -> str:
+    file = (
+        say("intake.sheet", file=row["file"], sheet=row["sheet"]) if row["sheet"] else row["file"]
+    )
+    place = say("unread.place", file=file, line=row["line"])
+    who = names.get(row["athlete_id"] or "") or words.cut(row["who"] or say("unread.nobody"))
+    if row["row_kept"]:
+        text = {"who": who, "value": words.cut(row["value"]), "place": place}
+        if row["bears_on"] == "pain":
+            return say("unread.pain", **text)
+        if row["bears_on"] == "availability":
+            return say("unread.availability", **text)
+        return say("unread.day", **text)
+    reason = row["reason"]
+    if row["column"]:
+        found = words.cut(row["value"] or "")
+        reason = say("unread.because", column=row["column"], value=found, reason=row["reason"])
+    if row["row_count"] > 1:
+        rows = words.count(row["row_count"], "row")
+        return say("unread.rows", rows=rows, place=place, reason=reason)
+    text = {"who": who, "place": place, "reason": reason}
+    if row["bears_on"] == "pain":
+        return say("unread.row.pain", **text)
+    if row["bears_on"] == "note":
+        return say("unread.row.note", **text)
+    if row["bears_on"] == "availability":
+        return say("unread.row.person", **text)
+    return say("unread.row.decision", **text)
