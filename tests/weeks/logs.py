@@ -220,5 +220,7 @@ def _both_in_a_row(file: File, work: Sequence[Work], dealer: Dealer) -> None:
 def _faulty(file: File, dealer: Dealer) -> None:
     """One row with one fault in a cell that the row needs."""
     column, text = dealer.next("fault of a log", FAULTS)
+    if text == "Zed 9" and not dealer.has_roster:  # where everybody named is somebody
+        return
     if file.rows and column in file.columns and not dealer.one_in(3):
         file.add({**file.rows[0], column: text}, REFUSED)

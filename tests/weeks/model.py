@@ -66,6 +66,7 @@ def week(seed: int) -> Week:
     exports, truths = _test_files(made, overlap, dealer)
     if dealer.has_roster:
         exports += _rosters(people, dealer)
+    if dealer.has_roster or dealer.one_in(2):  # a week of one test file is a week, too
         work = work_of(people, stories, [_day(newest, n) for n in SESSIONS_BEFORE], dealer)
         log, told = log_file("log.csv", work, dealer, dealer.next("way of a log", WAYS))
         exports.append(log)
@@ -77,7 +78,7 @@ def week(seed: int) -> Week:
         if dealer.one_in(3):
             exports.append(meetings.film_file(people, _day(newest, 1), dealer))
     decided = _decided(cards, people, [test.id for test in tests], dealer)
-    if not dealer.one_in(4) and dealer.has_roster:
+    if not dealer.one_in(4):
         exports.append(meetings.decision_file(decided, _day(newest, 14), dealer))
     has_mark, line_end = dealer.one_in(4), dealer.next("line end", ("\n", "\r\n"))
     dressed = tuple(replace(export, has_mark=has_mark, line_end=line_end) for export in exports)

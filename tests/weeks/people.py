@@ -21,7 +21,7 @@ NAMES = [
 IDS = ["A{}", "{:06d}", "b-{}", "Ö{}", "TEAM.{}", "{}"]
 SQUADS = [
     ("Club {}", "club {} ", "CLUB {}"),
-    ("Gym A {}", "gym a {}", "GYM  A {}", "GymA{}"),
+    ("Gym A {}", "gym a {}", "GYM A {}", "GymA{}"),
     ("U18/Girls {}", "U18 / Girls {}", "u18/girls {}"),
     ("Été {}", "été {}"),
 ]
