@@ -19,6 +19,7 @@ from pipeline.last_build import LastBuild, tools_digest
 from pipeline.report.files import building, keep_filled_in, left_over, publish, record
 from pipeline.report.render import prepare
 from pipeline.report.tables import flag_table, write_tables
+from pipeline.report.unread import unread_rows
 from pipeline.report.workers import printers
 from pipeline.report.write_pages import PdfNames, Press, athlete_pages, pdf_names, squad_packs
 from pipeline.review.block import Block
@@ -114,7 +115,7 @@ def build(
                     hand_in(press, warehouse, week, plans, names, AHEAD * workers)
                 keep(warehouse, week, plans)
             write_tables(new, warehouse, day)
-            summary = _summary(warehouse, day, newest)
+            summary = _summary(warehouse, day, newest, settings)
         shown = dict(last.pages) if last else {}
         stale: list[str] = []
         if press is not None:
@@ -255,7 +256,7 @@ def _no_typeface(boxes: Mapping[str, str]) -> str:
     )
 
 
-def _summary(warehouse: Warehouse, as_of: date, newest: date) -> Summary:
+def _summary(warehouse: Warehouse, as_of: date, newest: date, settings: Settings) -> Summary:
     files, doubts = warehouse.fetch("raw_files"), warehouse.fetch("raw_doubts")
     listed = warehouse.fetch("mart_flags")
     athletes = warehouse.fetch("stg_athletes")
@@ -265,7 +266,9 @@ def _summary(warehouse: Warehouse, as_of: date, newest: date) -> Summary:
         rows_read=int(files["rows_read"].sum()),
         rows_refused=refused.filter(~pl.col("row_kept")).height,
         cells_left_blank=refused.filter("row_kept").height,
-        unread_count=refused["bears_on"].count(),
+        unread_count=unread_rows(
+            refused, athletes["athlete_id"].to_list(), as_of, settings.review.refer_days
+        ).height,
         doubtful_files=tuple(doubts.filter("is_held")["file"].unique(maintain_order=True)),
         unread_files=tuple(
             files.group_by("file", maintain_order=True)
@@ -277,5 +280,6 @@ def _summary(warehouse: Warehouse, as_of: date, newest: date) -> Summary:
         athlete_count=athletes.height,
         squad_count=athletes["squad"].n_unique(),
         as_of=as_of,
+        has_roster=bool(files.filter(pl.col("kind") == "roster")["rows_accepted"].sum()),
         newest_day=newest,
     )

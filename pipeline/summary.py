@@ -4,6 +4,12 @@ from datetime import date
 from pathlib import Path
 from typing import Any, NamedTuple, Self
 
+NO_ROSTER = (
+    "without a roster everyone named is one squad, Everyone; a roster (athlete_id, name, squad) "
+    "would add names and squads, preferred hands and feet, dates of birth, body mass and what is "
+    "known of people"
+)
+
 
 class Summary(NamedTuple):  # which is imported in a third of the time of a dataclass
     """What a build read and found."""
@@ -20,6 +26,7 @@ class Summary(NamedTuple):  # which is imported in a third of the time of a data
     athlete_count: int
     squad_count: int
     as_of: date
+    has_roster: bool
     newest_day: date  # of the data; the as-of date unless another was asked for
 
     def as_json(self) -> dict[str, Any]:
@@ -57,6 +64,7 @@ class Summary(NamedTuple):  # which is imported in a third of the time of a data
                 else []
             ),
             *(f"Not read: {name} (intake.csv says why)." for name in self.unread_files),
+            *([] if self.has_roster else [f"{NO_ROSTER[0].upper()}{NO_ROSTER[1:]}."]),
             *(
                 f"Held out of the estimates: {name} (see the intake page of the pack)."
                 for name in self.doubtful_files

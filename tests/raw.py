@@ -22,7 +22,8 @@ COLUMNS: dict[str, dict[str, Any]] = {
         "athlete_id": TEXT, "name": TEXT, "squad": TEXT, "sex": TEXT, "birth_date": DAY,
         "height_cm": REAL, "body_mass_kg": REAL, "dominant_hand": TEXT, "dominant_foot": TEXT,
         "position": TEXT, "availability": TEXT, "known_difference": TEXT, "known_side": TEXT,
-        "known_since": DAY, "left_limb_length_cm": REAL, "right_limb_length_cm": REAL, **SOURCE,
+        "known_since": DAY, "left_limb_length_cm": REAL, "right_limb_length_cm": REAL,
+        "measured_on": DAY, **SOURCE,
     },
     "raw_trials": {
         "athlete_id": TEXT, "tested_on": DAY, "measure": TEXT, "side": TEXT, "trial": WHOLE,
@@ -49,7 +50,7 @@ COLUMNS: dict[str, dict[str, Any]] = {
     "raw_refused": {
         "file": TEXT, "sheet": TEXT, "line": WHOLE, "column": TEXT, "value": TEXT, "reason": TEXT,
         "original": TEXT, "row_kept": TRUTH, "about": TEXT, "kind": TEXT, "who": TEXT,
-        "athlete_id": TEXT, "bears_on": TEXT,
+        "athlete_id": TEXT, "noted_on": DAY, "bears_on": TEXT,
     },
     "raw_doubts": {
         "file": TEXT, "sheet": TEXT, "kind": TEXT, "message": TEXT, "is_held": TRUTH,

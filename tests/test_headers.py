@@ -11,13 +11,14 @@ HEADERS = catalogue().headers
 CONTRACT = {
     "roster": "athlete_id name squad | sex birth_date height_cm body_mass_kg dominant_hand "
     "dominant_foot position availability known_difference known_side known_since "
-    "left_limb_length_cm right_limb_length_cm",
-    "side_tests_long": "athlete_id tested_on test side value | trial unit pain note",
-    "side_tests_wide": "athlete_id tested_on test | left right involved uninvolved dominant "
+    "left_limb_length_cm right_limb_length_cm measured_on",
+    "side_tests_long": "athlete_id tested_on test side value | name trial unit pain note",
+    "side_tests_wide": "athlete_id tested_on test | name left right involved uninvolved dominant "
     "nondominant unit pain note",
-    "training_log": "athlete_id trained_on exercise | set_number sets side reps reps_left "
+    "side_tests_columns": "athlete_id tested_on | name unit pain note",
+    "training_log": "athlete_id trained_on exercise | name set_number sets side reps reps_left "
     "reps_right load load_left load_right unit order rir rpe tempo pain note",
-    "film_review": "athlete_id filmed_on exercise side checkpoint finding | note",
+    "film_review": "athlete_id filmed_on exercise side checkpoint finding | name note",
     "decisions": "flag_id decision | owner review_on note listed_on",
 }
 

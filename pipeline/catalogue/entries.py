@@ -112,6 +112,8 @@ class ExportKind:
     numbered: tuple[str, ...]  # columns that may carry a trial number: left_1, r2
     shown: tuple[str, ...]  # columns of our own sheet that are there to be read by people only
     trial_words: tuple[str, ...]
+    value_words: tuple[str, ...]  # say nothing beside a test and a side
+    summary_words: tuple[str, ...]  # say that a column sums up trials
 
 
 @dataclass(frozen=True)

@@ -190,4 +190,6 @@ def _kind(name: str, entry: Mapping[str, Any], plain: Callable[[str], str]) -> E
         numbered=tuple(entry.get("numbered", ())),
         shown=tuple(entry.get("shown", ())),
         trial_words=tuple(entry.get("trial_words", ())),
+        value_words=tuple(entry.get("value_words", ())),
+        summary_words=tuple(entry.get("summary_words", ())),
     )

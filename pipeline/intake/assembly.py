@@ -18,20 +18,22 @@ from pipeline.intake.inbox import InboxFile
 from pipeline.intake.kinds import LONG, WIDE, judge
 from pipeline.intake.ledger import Faults, Ledger, Run
 from pipeline.intake.logs import LogReader
+from pipeline.intake.named_tests import COLUMNS
 from pipeline.intake.numbering import numbered
 from pipeline.intake.people import ROSTER, People, make_people, read_roster
 from pipeline.intake.remarks import remark_corrections, remark_repeats
+from pipeline.intake.rosters import DAYS, everyone, refused_ids, standing, unread_roster
 from pipeline.intake.sheets import open_grids
 from pipeline.intake.side_tests import OUTSIDE, SideTests, TableReader
 from pipeline.intake.tables import Table, blank_cells, split_tables
 from pipeline.intake.training_log import KEPT, TrainingLogReader
-from pipeline.intake.unread import unread
+from pipeline.intake.unread import settled_cells, unread
 from pipeline.intake.versions import Versions, dense_key, settle_versions
 from pipeline.settings import Settings
 
-NO_ROSTER = (
-    "There is no roster among the exports. Add a table with the columns athlete_id, name and "
-    "squad; without it nobody can be told apart."
+NOBODY = (
+    "There is no roster among the exports, and nobody is named in them. Add a table with the "
+    "columns athlete_id, name and squad, or a file of side tests."
 )
 # What names a row of each kind, what makes a version of it, and which of that an export may lack.
 VERSIONS = {
@@ -57,7 +59,6 @@ UNSETTLED = {
     "both": "some of its dates have the day first and others the month; rows with such dates are "
     "refused",
 }
-DAYS = ("tested_on", "trained_on", "filmed_on")
 
 
 @dataclass(frozen=True)
@@ -80,6 +81,9 @@ class Assembly:
     placed: list[Placed] = field(default_factory=list)
     file_of: list[int] = field(default_factory=list)  # number of the file, by entry
     digests: list[Future[str]] = field(default_factory=list)  # by entry
+    settled_rows: list[pl.Series] = field(
+        default_factory=list
+    )  # whose unread cell is asked no more
 
     def take(self, number: int, file: InboxFile) -> None:
         """Open one file, find its tables and enter its rows."""
@@ -119,44 +123,35 @@ class Assembly:
         return [placed for placed in self.placed if placed.table.kind in kinds]
 
     def roster(self) -> tuple[pl.DataFrame, People]:
-        """The roster that stands, and what other rows need of it.
+        """The roster that stands, and what other rows need of it; without one, everyone named.
 
-        Raises SquadsidesError where no file holds a roster row.
+        Raises SquadsidesError where rosters hold no readable row, or nobody is named at all.
         """
         frames = []
         for placed in self.of_kind("roster"):
             rows, faults, read_count = read_roster(placed.table, placed.reader)
             frames.append(self._enter(placed, rows, faults, read_count, ()))
         if not any(frame.height for frame in frames):
-            raise SquadsidesError(self._no_roster())
-        kept = {name: f"has_{name}" for name in ROSTER}
-        versions = settle_versions(pl.concat(frames), ("athlete_id",), ROSTER[1:], kept)
+            return self._without_roster()
+        key = ("athlete_id", "measured_on")  # on another day it is another measurement
+        content = [name for name in ROSTER if name not in key]
+        kept = {name: f"has_{name}" for name in content}
+        every = pl.concat(frames)
+        self._settle_cells(every, ("athlete_id",), "availability")
+        versions = settle_versions(every, key, content, kept)
         self._account(versions)
-        roster = versions.rows.sort("athlete_id")
-        return roster, make_people(roster, self._refused_ids())
+        roster, masses = standing(versions.rows, self.ledger)
+        tables = [(placed.table, placed.run) for placed in self.of_kind("roster")]
+        return roster, make_people(roster, refused_ids(tables, self.ledger), masses)
 
-    def _no_roster(self) -> str:
-        refused = self.ledger.refused()
-        files = [self.ledger.entries[placed.run.entry].file for placed in self.of_kind("roster")]
-        first = refused.filter(pl.col("file").is_in(files)).head(1).rows(named=True)
-        if not first:
-            return NO_ROSTER
-        row = first[0]
-        where = f"{row['file']} line {row['line']}, {row['column']} {row['value']!r}"
-        return f"No row of the roster can be read; the first fault: {where} {row['reason']}."
-
-    def _refused_ids(self) -> dict[str, str]:
-        """Athlete ids whose roster row was refused, and where."""
-        refused = self.ledger.refused_rows()["row"]
-        found: dict[str, str] = {}
-        for placed in self.of_kind("roster"):
-            cells = placed.table.text(placed.table.column("athlete_id")).cast(pl.String)
-            file = self.ledger.entries[placed.run.entry].file
-            rows = refused.filter(refused >= placed.run.start) - placed.run.start
-            for row in rows.filter(rows < len(cells)):
-                line = placed.table.cells["line"][row]
-                found[(cells[row] or "").strip()] = f"{file}, line {line}"
-        return found
+    def _without_roster(self) -> tuple[pl.DataFrame, People]:
+        if why := unread_roster(self.ledger):
+            raise SquadsidesError(why)
+        placed = self.of_kind(LONG, WIDE, COLUMNS, "training_log", "film_review")
+        roster = everyone([(one.table, one.run) for one in placed], self.ledger)
+        if roster.is_empty():
+            raise SquadsidesError(NOBODY)
+        return roster, make_people(roster, {})
 
     def attempts(self, people: People) -> tuple[pl.DataFrame, pl.DataFrame]:
         """All attempts of all side tests, and the values beyond the hard limits."""
@@ -164,7 +159,7 @@ class Assembly:
         def read_table(placed: Placed) -> SideTests:
             return TableReader(placed.table, placed.reader, people).read()
 
-        tables = self.of_kind(LONG, WIDE)
+        tables = self.of_kind(LONG, WIDE, COLUMNS)
         frames, outside = [], [pl.DataFrame(schema={"entry": pl.UInt32, **OUTSIDE})]
         for placed, read in zip(tables, self.pool.map(read_table, tables), strict=True):
             frames.append(
@@ -197,6 +192,7 @@ class Assembly:
         key, content, lacking = VERSIONS[kind]
         if kind in NUMBERED:
             rows = _numbered(rows, key, *NUMBERED[kind])
+            self._settle_cells(rows, [name for name in key if name != "is_bare"], "pain")
         versions = settle_versions(rows, key, content, {name: f"has_{name}" for name in lacking})
         self._account(versions)
         return _bare_last(versions.rows, key) if kind in NUMBERED else versions.rows
@@ -260,6 +256,14 @@ class Assembly:
             line=_lines(placed.run.cells[LINE], rows["row"]),
         )
 
+    def _settle_cells(self, rows: pl.DataFrame, key: Sequence[str], name: str) -> None:
+        """Unread cells of a column that later versions of their rows have settled."""
+        cells = self.ledger.kept_cells()
+        unread_rows = cells.filter(pl.col("about") == name)["row"]
+        if len(unread_rows):
+            keys = dense_key(rows, key)[0]
+            self.settled_rows.append(settled_cells(rows, keys, name, unread_rows))
+
     def _account(self, versions: Versions) -> None:
         remark_repeats(self.ledger, versions.repeated)
         remark_corrections(self.ledger, versions.corrections)
@@ -283,7 +287,9 @@ class Assembly:
         digests = [digest.result() for digest in self.digests]
         return {
             "files": self.ledger.files(digests),
-            "refused": unread(self.ledger, self.placed, people).drop("row"),
+            "refused": unread(self.ledger, self.placed, people, _joined(self.settled_rows)).drop(
+                "row"
+            ),
             **frames,
             "doubts": doubts,
         }
@@ -340,6 +346,11 @@ def _in_one_piece(frames: list[pl.DataFrame]) -> pl.DataFrame:
     return pl.DataFrame(
         [pl.concat([piece.pop(0) for piece in pieces], rechunk=True) for _ in range(len(pieces[0]))]
     )
+
+
+def _joined(rows: Sequence[pl.Series]) -> pl.Series:
+    """Row numbers of several series in one."""
+    return pl.concat([pl.Series("row", [], dtype=pl.UInt32), *rows])
 
 
 def _lines(lines: pl.Series, rows: pl.Series) -> pl.Series:

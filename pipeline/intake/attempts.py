@@ -52,21 +52,15 @@ class Keys:
         """Whether pain or note could be read, so that a row without a value still counts."""
         return self.pain.is_not_null() | self.note.is_not_null()
 
-    @property
-    def is_whole(self) -> pl.Series:
-        """Whether the test of a row has no sides."""
-        return measures().is_whole.gather(self.measure).fill_null(False)
-
-    def untested(self, rows: pl.Series, side: int) -> pl.DataFrame:
-        """Rows without a value for this side, in the columns of an attempt."""
-        parts = {
-            name: getattr(self, name) for name in ("athlete", "day", "measure", "pain", "note")
-        }
-        said = pl.DataFrame({name: values.gather(rows) for name, values in parts.items()})
+    def untested(self, rows: pl.DataFrame, side: int) -> pl.DataFrame:
+        """Attempts without a value on this side; `rows` names row and measure (place)."""
+        parts = {name: getattr(self, name) for name in ("athlete", "day", "pain", "note")}
+        said = pl.DataFrame({name: all_.gather(rows["row"]) for name, all_ in parts.items()})
         return said.with_columns(
-            row=rows, side=pl.lit(side, pl.UInt8), trial=pl.lit(None, pl.Int64),
-            value=pl.lit(None, pl.Float64), factor=pl.lit(1.0), value_given=pl.lit(None, pl.String),
-            unit_given=pl.lit(None, pl.String), is_filled=pl.lit(True),
+            row=rows["row"], measure=rows["measure"], side=pl.lit(side, pl.UInt8),
+            trial=pl.lit(None, pl.Int64), value=pl.lit(None, pl.Float64), factor=pl.lit(1.0),
+            value_given=pl.lit(None, pl.String), unit_given=pl.lit(None, pl.String),
+            is_filled=pl.lit(True),
         )  # fmt: skip
 
     def any_measure(self, is_such: pl.Series) -> bool:
@@ -130,10 +124,13 @@ class ValueReader:
         )
 
     def _given(self, column: Column) -> Given:
-        """The unit of each row: behind the number, else in its own column, else in the header."""
+        """The unit of each row: behind the number, else in its own column, else in the header.
+
+        A column of units speaks of all tests of its row; the header of one test knows better.
+        """
         cells, units = self.table.text(column), self.keys.units
         numbers = self._numbers(column, cells)
-        if column.unit and units.is_blank:
+        if column.unit and (units.is_blank or column.measure):
             units = Words(pl.Series([column.unit]), same(0, units.codes, pl.UInt32))
         typed = numbers.look.filter(pl.col("unit").is_not_null())
         known = len(units.texts)
@@ -211,7 +208,7 @@ class ValueReader:
             self.faults.add(column, part, texts, reasons)
 
     def _over_body_mass(self, given: Given, value: pl.Series, is_absolute: pl.Series) -> pl.Series:
-        mass = self.people.body_mass.gather(self.keys.athlete)
+        mass = self.people.mass_on(self.keys.athlete, self.keys.day)
         rows = (is_absolute & mass.is_null() & self.keys.athlete.is_not_null()).arg_true()
         reason = "is not divided by body mass, and the roster has no body_mass_kg to do it with"
         texts = given.cells.cast(pl.String).gather(rows)

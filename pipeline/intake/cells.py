@@ -31,6 +31,7 @@ DATE_COLUMNS = {
     "filmed_on",
     "birth_date",
     "known_since",
+    "measured_on",
     "review_on",
     "listed_on",
 }
@@ -39,6 +40,7 @@ NUMBER_COLUMNS = frozenset(
         "value",
         "left",
         "right",
+        "both",
         "involved",
         "uninvolved",
         "dominant",

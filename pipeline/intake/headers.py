@@ -1,15 +1,16 @@
-"""Where the headers of a grid stand, over one row or two, and what they say."""
+"""Where the headers of a grid stand, over one row or several, and what they say."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import polars as pl
 
-from pipeline.catalogue import catalogue
+from pipeline.catalogue import catalogue, header_key
 from pipeline.intake.grids import HEAD_ROWS, LINE
-from pipeline.intake.kinds import Recognition, first_column_keys, recognise
+from pipeline.intake.kinds import Recognition, first_column_keys, is_header, recognise
 from pipeline.intake.values import keys_of
 
+MOST_ROWS = 3  # of one header: the test, the side and the number of the trial
 MANY_ROWS = 100_000  # from here on only dictionary-encoded columns are searched for headers
 
 
@@ -29,7 +30,7 @@ def head_rows(frame: pl.DataFrame) -> list[tuple[str, ...]]:
 
 
 def first_header(head: Sequence[Sequence[str]]) -> Header | None:
-    """The first row, or pair of rows, that is the full header of some kind of export."""
+    """The first row, or rows, that are the full header of some kind of export."""
     for row in range(len(head)):
         header = header_at(head, row)
         if header is not None and header.reading.is_complete:
@@ -38,29 +39,37 @@ def first_header(head: Sequence[Sequence[str]]) -> Header | None:
 
 
 def header_at(head: Sequence[Sequence[str]], row: int) -> Header | None:
-    """The header beginning at this row, over one or two rows, if there is one."""
+    """The header beginning at this row, over as many rows as say more, if there is one."""
     cells = tuple(head[row])
     alone = recognise(cells)
-    single = Header(row, 1, alone, cells) if alone else None
-    below = tuple(head[row + 1]) if row + 1 < len(head) else ()
-    if not any(cell.strip() for cell in below):
-        return single
-    both = _joined(cells, below)
-    joined = recognise(both)
-    if joined is None or not joined.is_complete or not _continues(below, joined, cells):
-        return single
-    is_better = alone is None or not alone.is_complete or len(joined.columns) > len(alone.columns)
-    return Header(row, 2, joined, both) if is_better or _is_unit_row(below) else single
+    best = Header(row, 1, alone, cells) if alone else None
+    for height in range(2, MOST_ROWS + 1):
+        rows = head[row : row + height]
+        if len(rows) < height or not any(cell.strip() for cell in rows[-1]):
+            break
+        joined = _joined(rows)
+        reading = recognise(joined)
+        if reading is None or not reading.is_complete or not _continues(rows, reading):
+            continue
+        is_better = len(reading.columns) > max(_known(best), _known(header_at(rows, 1)))
+        is_next = best is not None and best.height == height - 1
+        if is_better or (is_next and _is_unit_row(rows[-1])):
+            best = Header(row, height, reading, joined)
+    return best
 
 
-def _continues(below: Sequence[str], joined: Recognition, cells: Sequence[str]) -> bool:
-    """Whether the second row belongs to the header: it names no athlete."""
+def _known(header: Header | None) -> int:
+    """How many columns a full header knows; 0 where there is none."""
+    return len(header.reading.columns) if header and header.reading.is_complete else 0
+
+
+def _continues(rows: Sequence[Sequence[str]], joined: Recognition) -> bool:
+    """Whether the last row belongs to the header: it names no athlete."""
     first = next(
         (column.place for column in joined.columns if column.name in ("athlete_id", "flag_id")), 0
     )
-    under = below[first].strip() if first < len(below) else ""
-    above = cells[first].strip() if first < len(cells) else ""
-    return not under or not above
+    *above, below = (row[first].strip() if first < len(row) else "" for row in rows)
+    return not below or not any(above) or header_key(below) in first_column_keys()
 
 
 def _is_unit_row(cells: Sequence[str]) -> bool:
@@ -68,21 +77,37 @@ def _is_unit_row(cells: Sequence[str]) -> bool:
     return bool(filled) and all(catalogue().find_unit(cell) for cell in filled)
 
 
-def _joined(upper: Sequence[str], lower: Sequence[str]) -> tuple[str, ...]:
-    """Two header rows as one: a merged cell above counts for every cell below it."""
+def _joined(rows: Sequence[Sequence[str]]) -> tuple[str, ...]:
+    """Several header rows as one: a merged cell above counts for every cell below it."""
+    width = max(map(len, rows))
+    *upper, lowest = ([cell.strip() for cell in row] + [""] * (width - len(row)) for row in rows)
     cells: list[str] = []
-    current = ""
-    for place in range(max(len(upper), len(lower))):
-        above = upper[place].strip() if place < len(upper) else ""
-        below = lower[place].strip() if place < len(lower) else ""
-        current = above or current
+    current = [""] * len(upper)
+    for place, below in enumerate(lowest):
+        above = [row[place] for row in upper]
+        for level, cell in enumerate(above):
+            if cell:  # what stood further down belonged to the merged cell before
+                current = [*current[:level], cell, *[""] * (len(upper) - level - 1)]
         if not below:
-            cells.append(above)
+            cells.append(" ".join(filter(None, above)))
         elif _is_unit_row([below]) and not below.isdigit():
-            cells.append(f"{above or current} ({below.strip(' ()[]')})")
+            cells.append(f"{' '.join(filter(None, current))} ({below.strip(' ()[]')})")
         else:
-            cells.append(f"{current} {below}".strip())
-    return tuple(cells)
+            cells.append(" ".join(filter(None, (*current, below))))
+    return _with_own_headers(cells, lowest)
+
+
+def _with_own_headers(cells: Sequence[str], lowest: Sequence[str]) -> tuple[str, ...]:
+    """The cells; one of the lowest row that is a header by itself, and the only one, stays so.
+
+    In a text file nothing says where a merged cell ends, so the note right of the last test looks
+    as if it stood below that test.
+    """
+    return tuple(
+        below if is_header(below) and not is_header(cell) and lowest.count(below) == 1
+        else cell
+        for cell, below in zip(cells, lowest, strict=True)
+    )  # fmt: skip
 
 
 def later_headers(frame: pl.DataFrame, first: Header) -> list[Header]:
@@ -103,7 +128,8 @@ def later_headers(frame: pl.DataFrame, first: Header) -> list[Header]:
                 rows.update(cells.is_in(known.to_list()).fill_null(False).arg_true())
     headers: list[Header] = []
     for row in sorted(row for row in rows if row >= start):
-        head = [_cells(frame, row + step) for step in range(2) if row + step < frame.height]
+        rows_below = range(row, min(row + MOST_ROWS, frame.height))
+        head = [_cells(frame, below) for below in rows_below]
         header = header_at(head, 0)
         if header is not None and header.reading.is_complete:
             headers.append(replace(header, row=row))

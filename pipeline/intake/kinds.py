@@ -1,14 +1,18 @@
 """Which kind of export a header row announces, and which column means what."""
 
 import re
+from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache, lru_cache
 
 from pipeline.catalogue import ExportKind, catalogue, header_key
+from pipeline.intake.named_tests import COLUMNS, NamedTest, named_tests, why_unread
 
 LONG, WIDE = "side_tests_long", "side_tests_wide"
 LONGEST_HEADER = 200  # characters; longer is a text, and no header
+MANY_UNKNOWN = 20  # the nearest tests are looked up for the first headers that are not used
+TEST_AND_SIDE = "test and its side"  # what a table of one column a test and side cannot lack
 BRACKET = re.compile(r"(.*?)[\[(]([^\])]*)[\])]?\s*")
 
 
@@ -21,6 +25,7 @@ class Column:
     header: str
     trial: int | None = None
     unit: str | None = None  # unit id, where the header names one
+    measure: str | None = None  # of a column for one test and side: its id; `name` is the side
 
 
 @dataclass(frozen=True)
@@ -40,11 +45,14 @@ class Recognition:
     @property
     def merit(self) -> tuple[bool, float, int]:
         """Order of preference among readings of the same row."""
-        needed = len(self.kind.required) + len(self.kind.one_of)
+        needed = len(self.kind.required) + len(self.kind.one_of) + (self.kind.name == COLUMNS)
         found = needed - len(self.missing)
         # The decision sheet shows squad and athlete as well; its flag ids tell it apart.
         is_decisions = self.kind.name == "decisions" and self.is_complete
-        return self.is_complete, found + 10 * is_decisions, len(self.columns)
+        known = len(self.columns)
+        if self.kind.name == COLUMNS and not self.is_complete:  # what its headers were meant for
+            known += sum(bool(why_unread(header, with_nearest=False)) for header in self.spare)
+        return self.is_complete, found + 10 * is_decisions, known
 
     def column(self, name: str) -> Column | None:
         """The column of this name without a trial number, if there is one."""
@@ -69,13 +77,13 @@ def spellings(kind: str) -> Mapping[str, str]:
 
 
 @cache
-def first_column_keys() -> frozenset[str]:
-    """Headers of the column every table has: athlete or flag."""
+def first_column_keys(*columns: str) -> frozenset[str]:
+    """Headers of the column every table has: the ids of athletes or flags, or else names."""
     return frozenset(
         key
         for kind in catalogue().headers.kinds
         for key, name in spellings(kind).items()
-        if name in ("athlete_id", "flag_id")
+        if name in (columns or ("athlete_id", "flag_id", "name"))
     )
 
 
@@ -104,8 +112,19 @@ def explain(reading: Recognition) -> str:
     """What a table lacks to be read, in words."""
     found = ", ".join(column.header for column in reading.columns)
     lacks = " and ".join(f"the {_said(name)}" for name in reading.missing)
-    spare = f"; not known: {', '.join(reading.spare)}" if reading.spare else ""
+    spare = f"; not known: {', '.join(unused(reading))}" if reading.spare else ""
     return f"looks like {reading.kind.title}, but no column for {lacks}; found: {found}{spare}"
+
+
+def unused(reading: Recognition) -> list[str]:
+    """The headers we have no use for, those about a test or a side with what is wrong with them."""
+    if reading.kind.name != COLUMNS:
+        return list(reading.spare)
+    said: list[str] = []
+    for header in reading.spare:
+        why = why_unread(header, with_nearest=len(said) < MANY_UNKNOWN)
+        said.append(f"{header} ({why})" if why else header)
+    return said
 
 
 def _said(name: str) -> str:
@@ -144,6 +163,14 @@ def _is_known(keys: tuple[str, ...]) -> bool:
     return any(_meaning(kind, keys) is not None for kind in kinds)
 
 
+def is_header(cell: str) -> bool:
+    """Whether a cell is a header by itself, of a column that is none of a side."""
+    keys = _heading(cell).keys
+    kinds = catalogue().headers.kinds.values()
+    meanings = ((kind, _meaning(kind, keys)) for kind in kinds)
+    return any(found is not None and found[0] not in kind.numbered for kind, found in meanings)
+
+
 def _as_kind(kind: ExportKind, headings: Sequence[Heading]) -> Recognition:
     claims = [
         (place, heading, _meaning(kind, heading.keys)) for place, heading in enumerate(headings)
@@ -157,7 +184,10 @@ def _as_kind(kind: ExportKind, headings: Sequence[Heading]) -> Recognition:
     for _, place, heading, (name, trial, rank) in ranked:
         unit = heading.unit if rank >= 2 else None  # a barer reading leaves the unit over
         taken.setdefault((name, trial), Column(name, place, heading.text, trial, unit))
-    columns = tuple(sorted(taken.values(), key=lambda column: column.place))
+    known = list(taken.values())
+    if kind.name == COLUMNS:
+        known += _test_columns(headings, {column.place for column in known})
+    columns = _with_ids(kind, tuple(sorted(known, key=lambda column: column.place)))
     used = {column.place for column in columns}
     spare = tuple(
         heading.text
@@ -165,6 +195,48 @@ def _as_kind(kind: ExportKind, headings: Sequence[Heading]) -> Recognition:
         if heading.text and place not in used and not set(heading.keys) & set(kind.shown)
     )
     return Recognition(kind, columns, _missing(kind, columns), spare)
+
+
+def _with_ids(kind: ExportKind, columns: tuple[Column, ...]) -> tuple[Column, ...]:
+    """The columns; one of names stands in where a table that needs ids has none."""
+    names = {column.name for column in columns}
+    if "athlete_id" in names or "name" in kind.required:
+        return columns
+    return tuple(replace(c, name="athlete_id") if c.name == "name" else c for c in columns)
+
+
+def _test_columns(headings: Sequence[Heading], used: set[int]) -> list[Column]:
+    """Columns headed by a test and a side; of several for one trial none but the first is used."""
+    read = {
+        place: named_tests(heading.text)
+        for place, heading in enumerate(headings)
+        if heading.keys and place not in used
+    }
+    clear = {place: found[0] for place, found in read.items() if found}
+    claims = Counter((one.measure, one.side) for one in clear.values())
+    clear = {
+        place: one for place, one in clear.items()
+        if not any(claims[other.measure, other.side] for other in _rivals(read[place]))
+    }  # fmt: skip
+    counted = {(one.measure, one.side) for one in clear.values() if one.summary is None}
+    taken: set[tuple[str, str, int | None]] = set()
+    columns: list[Column] = []
+    # A header without a number may stand several times, as trials from left to right.
+    for place, one in sorted(clear.items(), key=lambda item: (item[1].summary or 0, item[0])):
+        is_summary = one.summary is not None
+        key = one.measure, one.side, one.trial
+        if (key in taken and (one.trial or is_summary)) or (is_summary and key[:2] in counted):
+            continue
+        taken.add(key)
+        header = headings[place].text
+        columns.append(Column(one.side, place, header, one.trial, one.unit, one.measure))
+    return columns
+
+
+def _rivals(readings: Sequence[NamedTest]) -> list[NamedTest]:
+    """Readings in which a number is the trial of another test: "L 3 hop", a triple hop or a hop."""
+    first, *others = readings
+    return [one for one in others if one.trial and not first.trial and one.measure != first.measure]
 
 
 def _meaning(kind: ExportKind, keys: tuple[str, ...]) -> tuple[str, int | None, int] | None:
@@ -204,4 +276,6 @@ def _missing(kind: ExportKind, columns: Sequence[Column]) -> tuple[str, ...]:
         if not any(set(way) <= names for way in ways):
             begun = next((way for way in ways if set(way) & names), ways[0])
             missing += [name for name in begun if name not in names]
+    if kind.name == COLUMNS and not any(column.measure for column in columns):
+        missing.append(TEST_AND_SIDE)
     return tuple(missing)

@@ -1,6 +1,7 @@
 """The roster: who is tested, and what later rows need to know of each person."""
 
 from dataclasses import dataclass
+from datetime import date
 from difflib import get_close_matches
 from functools import cached_property
 
@@ -20,7 +21,7 @@ CHOICES = {
     "availability": ("availability", "full, modified or out"),
     "known_side": ("dominance", "left, right or both"),
 }
-DATES = ("birth_date", "known_since")
+DATES = ("birth_date", "known_since", "measured_on")
 # Column: its unit and the limits beyond which the cell is a typing error (from memory).
 MEASURED = {
     "height_cm": ("cm", 100.0, 235.0),
@@ -45,6 +46,7 @@ ROSTER = [
     "known_since",
     "left_limb_length_cm",
     "right_limb_length_cm",
+    "measured_on",
 ]
 TYPES = {
     **dict.fromkeys(ROSTER, pl.String),
@@ -77,37 +79,60 @@ class People:
     sex: pl.Series
     born_on: pl.Series
     refused: dict[str, str]  # id -> where its roster row was refused
+    masses: pl.DataFrame  # athlete, day, mass: what athletes weighed on several days, by day
 
     def find(self, texts: pl.Series) -> pl.Series:
-        """Place of each id in the roster (UInt32), null where it is not there.
+        """Place of the athlete with this id, or else this name (UInt32); null where it is no one's.
 
         Case, and what spreadsheets do to ids that are numbers (007 and 7.0 become 7), does not
-        matter as long as the roster has only one such id.
+        matter as long as the roster has only one such id or name.
         """
-        exact, only = self._places
-        text = pl.col("text")
-        found = text.replace_strict(exact, default=None, return_dtype=pl.UInt32)
-        near = _loose(text).replace_strict(only, default=None, return_dtype=pl.UInt32)
-        return texts.alias("text").to_frame().select(pl.coalesce(found, near)).to_series()
+        exact, ids, names = self._places
+        keys = _keys(texts)
+        found = [
+            texts.replace_strict(exact, default=None, return_dtype=pl.UInt32),
+            *(
+                keys.replace_strict(_only(known), default=None, return_dtype=pl.UInt32)
+                for known in (ids, names)
+            ),
+        ]
+        return pl.select(pl.coalesce(found)).to_series()
 
     @cached_property
-    def _places(self) -> tuple[dict[str, int], dict[str, int]]:
-        """Place of each id, and of each that only one athlete has whichever way it is written."""
-        loose: dict[str, list[int]] = {}
-        written = self.ids.alias("id").to_frame().select(_loose(pl.col("id"))).to_series()
-        for place, key in enumerate(written):
-            loose.setdefault(key, []).append(place)
+    def _places(self) -> tuple[dict[str, int], dict[str, list[int]], dict[str, list[int]]]:
+        """Place of each id; places of each id and of each name however it is written."""
         exact = {key: place for place, key in enumerate(self.ids)}
-        return exact, {key: places[0] for key, places in loose.items() if len(places) == 1}
+        return exact, _places(self.ids), _places(self.names)
+
+    def mass_on(self, athlete: pl.Series, day: pl.Series) -> pl.Series:
+        """Body mass of each athlete (place in the roster) on each day, in kg.
+
+        The newest of that day or before, else the first after; null where none is known.
+        """
+        newest = self.body_mass.gather(athlete)
+        if self.masses.is_empty():
+            return newest
+        asked = pl.DataFrame({"athlete": athlete, "day": day}).with_row_index("at")
+        asked = asked.filter(athlete.is_in(self.masses["athlete"].implode()) & day.is_not_null())
+        asked = asked.sort("day")
+        before, after = (
+            asked.join_asof(
+                self.masses, on="day", by="athlete", strategy=way, check_sortedness=False
+            )["mass"]
+            for way in ("backward", "forward")
+        )
+        return newest.scatter(asked["at"], before.zip_with(before.is_not_null(), after))
 
     def why_unknown(self, text: str) -> str:
-        """What to tell about an id that the roster does not have."""
+        """What to tell about a text that is no athlete's id and no one athlete's name."""
         if text in self.refused:
             return f"is in the roster, but its row was refused ({self.refused[text]})"
-        for key, name in zip(self.ids, self.names, strict=True):
-            if name.casefold() == text.casefold():
-                return f"is not in the roster; expected the athlete's id, which is {key}"
-        near = get_close_matches(text, self.ids.to_list(), n=2, cutoff=0.7)
+        _, _, names = self._places
+        namesakes = names.get(_keys(pl.Series([text]))[0], [])
+        if namesakes:
+            shared = ", ".join(sorted(self.ids.gather(namesakes)))
+            return f"is the name of {len(namesakes)} athletes; expected an id, one of {shared}"
+        near = get_close_matches(text, [*self.ids, *self.names], n=2, cutoff=0.7)
         hint = f"; nearest: {', '.join(near)}" if near else ""
         return f"is not in the roster{hint}"
 
@@ -164,8 +189,13 @@ def _read_column(
     return words.rows
 
 
-def make_people(roster: pl.DataFrame, refused: dict[str, str]) -> People:
-    """What later rows need of the roster (one row an athlete); refused: id -> where."""
+def make_people(
+    roster: pl.DataFrame, refused: dict[str, str], masses: pl.DataFrame | None = None
+) -> People:
+    """What later rows need of the roster (one row an athlete); refused: id -> where.
+
+    `masses`: athlete_id, measured_on and body_mass_kg of those weighed on several days.
+    """
     left, right = roster["left_limb_length_cm"], roster["right_limb_length_cm"]
     by_height = roster["height_cm"] * LEG_OF_HEIGHT
     limbs = [
@@ -197,16 +227,54 @@ def make_people(roster: pl.DataFrame, refused: dict[str, str]) -> People:
         sex=roster["sex"],
         born_on=roster["birth_date"],
         refused=refused,
+        masses=_by_place(masses, roster["athlete_id"]),
     )
 
 
-def _loose(ids: pl.Expr) -> pl.Expr:
-    """Ids without case, leading zeros and decimal zeros."""
+def _by_place(masses: pl.DataFrame | None, ids: pl.Series) -> pl.DataFrame:
+    """Masses by place in the roster and day; one without a day is older than all others."""
+    schema = {"athlete": pl.UInt32, "day": pl.Date, "mass": pl.Float64}
+    if masses is None or masses.is_empty():
+        return pl.DataFrame(schema=schema)
+    places = {key: place for place, key in enumerate(ids)}
+    place = pl.col("athlete_id").replace_strict(places, return_dtype=pl.UInt32)
+    day = pl.col("measured_on").fill_null(date.min)
+    return masses.select(athlete=place, day=day, mass="body_mass_kg").sort("day")
+
+
+def person_key(text: pl.Expr) -> pl.Expr:
+    """Ids and names without what people and spreadsheets change about them.
+
+    That is case, the way accents are encoded, spaces, a last name put first before a comma, and
+    leading and decimal zeros of numbers.
+    """
     return (
-        ids.str.to_lowercase()
+        text.str.normalize("NFC")
+        .str.to_lowercase()
+        .str.replace_all("ß", "ss", literal=True)
+        .str.strip_chars()
+        .str.replace_all(r"\s+", " ")
+        .str.replace(r"^([^,]+), ?([^,]+)$", "${2} ${1}")
         .str.replace(r"^([0-9]+)\.0+$", "${1}")
         .str.replace(r"^0+([0-9]+)$", "${1}")
     )
+
+
+def _keys(texts: pl.Series) -> pl.Series:
+    return texts.alias("text").to_frame().select(person_key(pl.col("text"))).to_series()
+
+
+def _places(texts: pl.Series) -> dict[str, list[int]]:
+    """Places of each text however it is written."""
+    places: dict[str, list[int]] = {}
+    for place, key in enumerate(_keys(texts)):
+        places.setdefault(key, []).append(place)
+    return places
+
+
+def _only(places: dict[str, list[int]]) -> dict[str, int]:
+    """Place of each text that has only one."""
+    return {key: found[0] for key, found in places.items() if len(found) == 1}
 
 
 def _side(texts: pl.Series) -> pl.Series:

@@ -1,7 +1,7 @@
-"""Side tests, long and wide, into one typed row for each attempt of each side."""
+"""Side tests in every layout into one typed row for each attempt of each side."""
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import polars as pl
 
@@ -10,6 +10,7 @@ from pipeline.intake.attempts import Keys, ValueReader, same
 from pipeline.intake.cells import Reader
 from pipeline.intake.kinds import LONG, Column
 from pipeline.intake.ledger import Faults
+from pipeline.intake.named_tests import COLUMNS
 from pipeline.intake.people import People
 from pipeline.intake.sides import (
     BOTH,
@@ -61,8 +62,7 @@ class TableReader:
         """All attempts of the table; what is said of a side without a value is one without it."""
         keys = self._keys()
         is_long = self.table.kind == LONG
-        columns = self._long(keys) if is_long else self._wide(keys)
-        attempts = list(columns)
+        attempts = list(self._long(keys) if is_long else self._by_column(keys))
         is_read = _any(attempt["is_filled"] for _, attempt in attempts) | keys.is_said
         self._blank_keys(is_read, keys)
         if is_long:
@@ -98,12 +98,24 @@ class TableReader:
 
     def _untested(self, valued: pl.DataFrame, keys: Keys) -> Iterator[pl.DataFrame]:
         """Pain and note of sides without any value, one row a side: untested is not unsaid."""
-        said = keys.says_something & ~keys.is_whole
+        said = keys.says_something.arg_true().cast(pl.UInt32).alias("row").to_frame()
+        if said.is_empty():
+            return
+        tested = valued.select("row", "measure").unique(maintain_order=True)
+        if self.table.kind == COLUMNS:  # of the tests that were done; of none, it is the first's
+            first = next(c.measure for c in self.table.reading.columns if c.measure)
+            place = pl.lit(measures().place_of[first], pl.UInt32)
+            said = said.join(tested, on="row", how="left", maintain_order="left")
+            said = said.with_columns(pl.col("measure").fill_null(place))
+        else:
+            said = said.with_columns(keys.measure.gather(said["row"]).alias("measure"))
+        is_whole = measures().is_whole.gather(said["measure"]).fill_null(False)
         for side in (LEFT, RIGHT):
-            with_value = valued.filter(pl.col("side") == side)["row"].unique()
-            rows = said.arg_true().cast(pl.UInt32)
-            rows = rows.filter(~rows.is_in(with_value.implode()))
-            if len(rows):
+            with_value = valued.filter(pl.col("side") == side).select("row", "measure")
+            rows = said.filter(~is_whole).join(
+                with_value, on=["row", "measure"], how="anti", maintain_order="left"
+            )
+            if rows.height:
                 yield keys.untested(rows, side).select(valued.columns).cast(valued.schema)
 
     def _words(self, name: str) -> Words:
@@ -112,14 +124,14 @@ class TableReader:
         return self.seen[name]
 
     def _keys(self) -> Keys:
-        athletes, tests, days = (self._words(n) for n in ("athlete_id", "test", "tested_on"))
+        athletes, days = self._words("athlete_id"), self._words("tested_on")
         pains, notes = self._words("pain"), self._words("note")
-        places = self._measures(tests)
+        measure, places = self._tests()
         return Keys(
             athlete=find_athletes(self.table, athletes, self.people, self.faults),
             day=self.reader.dates(self._column("tested_on"), days, self.faults),
-            measure=tests.spread(places),
-            places=tuple(places.drop_nulls().unique().sort()),
+            measure=measure,
+            places=places,
             pain=self.reader.pain(self.table, self.faults),
             note=notes.rows,
             is_said=pains.codes.is_not_null() | notes.codes.is_not_null(),
@@ -132,10 +144,20 @@ class TableReader:
             raise KeyError(name)  # only complete tables come here
         return column
 
+    def _tests(self) -> tuple[pl.Series, tuple[int, ...]]:
+        """Place in the catalogue of each row's test, and those that occur.
+
+        Null where the headers name the tests and not the rows.
+        """
+        words = self._words("test")
+        if self.table.kind == COLUMNS:
+            return same(None, words.codes, pl.UInt32), ()
+        places = self._measures(words)
+        return words.spread(places), tuple(places.drop_nulls().unique().sort())
+
     def _measures(self, words: Words) -> pl.Series:
         """Place in the catalogue of each distinct test; faults for those it does not have."""
-        known = catalogue()
-        places = {key: place for place, key in enumerate(known.measures)}
+        known, places = catalogue(), measures().place_of
         ids = [None if text is None else known.find_measure(text) for text in words.texts]
         reasons: list[str | None] = [None] * len(ids)
         unknown = [n for n, key in enumerate(ids) if key is None and words.texts[n] is not None]
@@ -163,15 +185,17 @@ class TableReader:
         parts = self.table, self.reader, self.people, self.faults, self.remarks
         return ValueReader(*parts, keys, self.outside)
 
-    def _wide(self, keys: Keys) -> Iterator[tuple[Column, pl.DataFrame]]:
+    def _by_column(self, keys: Keys) -> Iterator[tuple[Column, pl.DataFrame]]:
+        """Attempts of each column for one side; those of a column that names its test, of that."""
         for column in self.table.reading.columns:
             if column.name in SIDE_COLUMNS:
+                about = keys if column.measure is None else _of_one_test(keys, column.measure)
                 code = same(CODE[column.name], keys.day, pl.UInt8)
                 header = Words(pl.Series([column.header]), same(0, keys.day, pl.UInt32))
                 code = code.set(self.table.text(column).is_null(), None)
-                side = self._settled(column, code, header, keys)
+                side = self._settled(column, code, header, about)
                 trial = same(column.trial, keys.day, pl.Int64)
-                yield column, self._values(keys).attempt(column, side, trial)
+                yield column, self._values(about).attempt(column, side, trial)
 
     def _settled(self, column: Column, codes: pl.Series, words: Words, keys: Keys) -> pl.Series:
         """Sides as LEFT, RIGHT or BOTH (for a test without sides); faults for the others."""
@@ -206,7 +230,9 @@ class TableReader:
         return sides
 
     def _blank_keys(self, is_read: pl.Series, keys: Keys) -> None:
-        expected = {"athlete_id": "an id of the roster", "tested_on": NO_DAY, "test": "a test"}
+        expected = {"athlete_id": "an id of the roster", "tested_on": NO_DAY}
+        if self.table.kind != COLUMNS:
+            expected["test"] = "a test"
         if self.table.kind == LONG:
             expected["side"] = "left or right"
         for name, what in expected.items():
@@ -216,6 +242,12 @@ class TableReader:
                 if name == "side":
                     is_blank &= ~measures().is_whole.gather(keys.measure).fill_null(False)
                 self.faults.add_blanks(self._column(name), is_blank, what)
+
+
+def _of_one_test(keys: Keys, measure: str) -> Keys:
+    """The same rows, all about one test."""
+    place = measures().place_of[measure]
+    return replace(keys, measure=same(place, keys.day, pl.UInt32), places=(place,))
 
 
 def find_athletes(table: Table, words: Words, people: People, faults: Faults) -> pl.Series:

@@ -22,7 +22,9 @@ from pipeline.intake.kinds import (
     explain,
     first_column_keys,
     recognise,
+    unused,
 )
+from pipeline.intake.named_tests import COLUMNS
 from pipeline.intake.values import keys_of, read_words
 
 # Columns of few different texts; dictionary-encoded on reading.
@@ -31,7 +33,7 @@ CODED = frozenset({
     "exercise", "set_number", "order", "rir", "rpe", "tempo", "checkpoint", "finding", "reps",
     "reps_left", "reps_right", "sets",
 })  # fmt: skip
-SIDE_COLUMNS = ("left", "right", "involved", "uninvolved", "dominant", "nondominant")
+SIDE_COLUMNS = ("left", "right", "both", "involved", "uninvolved", "dominant", "nondominant")
 VALUES = frozenset({
     "value", "reps", "reps_left", "reps_right", "finding", "decision", *SIDE_COLUMNS,
 })  # fmt: skip
@@ -194,9 +196,11 @@ def _lines(lines: Sequence[int]) -> str:
 
 def _side_by_side(header: Header) -> list[Recognition]:
     """Tables beside each other: each begins with an athlete column of its own."""
-    starts = [
-        place for place, cell in enumerate(header.cells) if header_key(cell) in first_column_keys()
-    ]
+    keys = [header_key(cell) for cell in header.cells]
+    starts: list[int] = []
+    for known in (first_column_keys("athlete_id", "flag_id"), first_column_keys("name")):
+        if len(starts) < 2:  # names may stand beside the ids
+            starts = [place for place, key in enumerate(keys) if key in known]
     if len(starts) < 2:
         return [header.reading]
     parts: list[Recognition] = []
@@ -213,7 +217,7 @@ def _with_merged_sides(
     reading: Recognition, rows: pl.DataFrame, header: Header
 ) -> tuple[Recognition, list[str]]:
     """Columns without a header right of "left" or "right" are further trials of that side."""
-    if reading.kind.name != WIDE:
+    if reading.kind.name not in (WIDE, COLUMNS):
         return reading, []
     columns, remarks = list(reading.columns), []
     for column in reading.columns:
@@ -248,7 +252,7 @@ def _holds_numbers(cells: pl.Series) -> bool:
 
 def _unused(tables: Sequence[Table], headers: Sequence[Header]) -> list[str]:
     spare = dict.fromkeys(
-        name for table in tables for name in table.reading.spare if header_key(name)
+        name for table in tables for name in unused(table.reading) if header_key(name)
     )
     said = [f"columns not used: {', '.join(spare)}"] if spare else []
     used = {column.place for table in tables for column in table.reading.columns}

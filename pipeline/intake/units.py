@@ -31,6 +31,11 @@ class Measures:
         return pl.Series([measure.id for measure in self.all])
 
     @cached_property
+    def place_of(self) -> dict[str, int]:
+        """Places by id."""
+        return {measure.id: place for place, measure in enumerate(self.all)}
+
+    @cached_property
     def hard(self) -> tuple[pl.Series, pl.Series]:
         """Lowest and highest value accepted, by place."""
         return _pairs([measure.hard for measure in self.all])

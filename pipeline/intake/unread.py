@@ -9,7 +9,8 @@ from typing import Protocol
 
 import polars as pl
 
-from pipeline.intake.ledger import FAULT, REFUSED, Ledger, Run
+from pipeline.intake.cells import Reader
+from pipeline.intake.ledger import FAULT, REFUSED, Faults, Ledger, Run
 from pipeline.intake.pain import pain_of
 from pipeline.intake.people import People
 from pipeline.intake.tables import Table
@@ -28,8 +29,13 @@ UNREAD = {
     **REFUSED,
     "who": pl.String,  # the cell that says whom the row is about, as it stands
     "athlete_id": pl.String,  # of the roster; null where it is nobody there
+    "noted_on": pl.Date,  # day of the row; null where it has none
     "bears_on": pl.String,  # pain, availability, note or decision; null where on none of them
 }
+
+
+ABOUT = ("row", "who", "athlete_id", "noted_on", "bears_on")
+DAYS = ("tested_on", "trained_on", "filmed_on", "listed_on")
 
 
 class Placed(Protocol):
@@ -40,12 +46,42 @@ class Placed(Protocol):
         """The table."""
 
     @property
+    def reader(self) -> Reader:
+        """How its file is read."""
+
+    @property
     def run(self) -> Run:
         """Where its rows stand."""
 
 
-def unread(ledger: Ledger, placed: Sequence[Placed], people: People) -> pl.DataFrame:
-    """Refused rows and cells left blank in the order of the files; columns of `UNREAD`."""
+def settled_cells(
+    rows: pl.DataFrame, keys: pl.Series, name: str, unread_rows: pl.Series
+) -> pl.Series:
+    """Rows whose unread cell in this column another row of their key has settled since (UInt32).
+
+    `rows` holds all versions, with `has_<name>`; `keys` says which belong together. A later row
+    that says something, or the same unread cell once more, settles what stood before.
+    """
+    is_unread = pl.col("row").is_in(unread_rows.implode())
+    frame = rows.select("row", is_unread.alias("is_unread"), f"has_{name}").with_columns(keys)
+    last = (
+        frame.filter(pl.col(f"has_{name}") | pl.col("is_unread"))
+        .group_by("key")
+        .agg(pl.col("row").max().alias("last"))
+    )
+    still = frame.filter("is_unread").join(last, on="key").filter(pl.col("row") == pl.col("last"))
+    return unread_rows.filter(
+        unread_rows.is_in(rows["row"].implode()) & ~unread_rows.is_in(still["row"].implode())
+    )
+
+
+def unread(
+    ledger: Ledger, placed: Sequence[Placed], people: People, settled: pl.Series
+) -> pl.DataFrame:
+    """Refused rows and cells left blank in the order of the files; columns of `UNREAD`.
+
+    Cells left blank of the `settled` rows bear on nobody any more.
+    """
     refused = ledger.refused()
     if refused.is_empty():
         return pl.DataFrame(schema=UNREAD)
@@ -55,7 +91,9 @@ def unread(ledger: Ledger, placed: Sequence[Placed], people: People) -> pl.DataF
     return (
         refused.join(told.unique("row"), on="row", how="left", maintain_order="left")
         .with_columns(
-            bears_on=pl.when("row_kept")
+            bears_on=pl.when(pl.col("row_kept") & pl.col("row").is_in(settled.implode()))
+            .then(None)
+            .when("row_kept")
             .then(pl.col("about").replace_strict(BEARING, default=None, return_dtype=pl.String))
             # A row that no table holds may have said anything.
             .when(is_stray & (pl.col("kind") != ""))
@@ -67,8 +105,7 @@ def unread(ledger: Ledger, placed: Sequence[Placed], people: People) -> pl.DataF
 
 
 def _nothing() -> pl.DataFrame:
-    columns = {"row": FAULT["row"], **{n: pl.String for n in ("who", "athlete_id", "bears_on")}}
-    return pl.DataFrame(schema=columns)
+    return pl.DataFrame(schema={name: {**FAULT, **UNREAD}[name] for name in ABOUT})
 
 
 def _about_table(refused: pl.DataFrame, placed: Placed, people: People) -> pl.DataFrame | None:
@@ -101,6 +138,16 @@ def _about_table(refused: pl.DataFrame, placed: Placed, people: People) -> pl.Da
             "row": rows,
             "who": who,
             "athlete_id": people.ids.gather(place),
+            "noted_on": _days(placed, inside),
             "bears_on": bears_on.cast(pl.String),
         }
     )
+
+
+def _days(placed: Placed, rows: pl.Series) -> pl.Series:
+    """Days of these rows of a table, null where it has none or they cannot be read."""
+    column = next((c for c in placed.table.reading.columns if c.name in DAYS), None)
+    if column is None:
+        return pl.Series([None], dtype=pl.Date).new_from_index(0, len(rows))
+    words = read_words(placed.table.text(column).gather(rows))
+    return placed.reader.dates(column, words, Faults(frozenset()))

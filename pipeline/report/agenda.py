@@ -196,6 +196,8 @@ def _suggestion(
         return say("agenda.suggestion.overdue")
     if block.kind == "medical":
         return say("agenda.suggestion.medical")
+    if block.kind == "wait":
+        return say("agenda.suggestion.wait")
     if reason == "training":
         return say("agenda.suggestion.training", side=side)
     if reason == "retest":

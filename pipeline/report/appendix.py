@@ -157,14 +157,14 @@ def intake_table(week: Week) -> Table:
 
 
 def refused_table(week: Week, shown: int) -> tuple[Table, int]:
-    """The first refused rows, and how many more there are in refused_rows.csv."""
+    """The first refused rows and cells left blank, and how many more refused_rows.csv has."""
     rows = tuple(
         (
             row["file"] + (f", {row['sheet']}" if row["sheet"] else ""),
             str(row["line"]),
             row["column"] or "",
             row["value"] or "",
-            row["reason"],
+            say("intake.refused.kept", reason=row["reason"]) if row["row_kept"] else row["reason"],
         )
         for row in week.refused.head(shown).iter_rows(named=True)
     )

@@ -1,6 +1,7 @@
 """What could not be read and bears on somebody's care: the first thing a meeting reads."""
 
 from collections.abc import Mapping
+from datetime import date, timedelta
 from typing import Any
 
 import polars as pl
@@ -12,16 +13,23 @@ from pipeline.review.week import Week
 SHOWN = 10
 
 
-def unread_rows(refused: pl.DataFrame, athlete_ids: list[str]) -> pl.DataFrame:
+def unread_rows(
+    refused: pl.DataFrame, athlete_ids: list[str], as_of: date, days: int
+) -> pl.DataFrame:
     """Refused rows and cells left blank that bear on the care of these athletes, or of strangers.
 
     `refused` is `raw_refused`. One row a cell or row; many rows of one file that were refused for
-    one reason and name nobody are one (`row_count`).
+    one reason and name nobody are one (`row_count`), and the same row in several files is one.
+    Pain and notes count for so many `days`, as they do where they can be read.
     """
+    day = pl.col("noted_on")
+    is_old = pl.col("bears_on").is_in(["pain", "note"]) & (day <= as_of - timedelta(days=days))
     about = refused.filter(
         pl.col("bears_on").is_not_null()
         & (pl.col("athlete_id").is_null() | pl.col("athlete_id").is_in(athlete_ids))
-    )
+        & ~is_old.fill_null(False)
+        & (day <= as_of).fill_null(True)
+    ).unique(["kind", "who", "original", "about", "bears_on"], keep="last", maintain_order=True)
     one = pl.when(pl.col("who").is_null() & ~pl.col("row_kept")).then(pl.lit("all"))
     together = ["file", "sheet", "reason", "bears_on"]
     return (
@@ -34,7 +42,8 @@ def unread_rows(refused: pl.DataFrame, athlete_ids: list[str]) -> pl.DataFrame:
 
 def unread_lines(names: Mapping[str, str], week: Week) -> tuple[tuple[str, ...], int]:
     """Up to ten lines for the first page of a squad's pack, and how many more there are."""
-    rows = unread_rows(week.refused, list(names))
+    days = week.settings.review.refer_days
+    rows = unread_rows(week.refused, list(names), week.as_of, days)
     shown = tuple(_line(row, names) for row in rows.head(SHOWN).iter_rows(named=True))
     return shown, max(0, rows.height - SHOWN)
 

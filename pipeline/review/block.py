@@ -19,6 +19,7 @@ from pipeline.settings import Settings
 __all__ = ["Block", "Case", "Step", "next_block"]
 
 Row = Mapping[str, Any]
+UNCLEAR = "unclear"  # an availability that could not be read
 MOBILITY_GROUPS = ("range_of_motion", "balance")
 UNTRAINED_GROUPS = ("structure",)
 
@@ -29,6 +30,7 @@ class Block:
 
     kind: train, mobility, even (both sides alike, nothing extra), done (extra ends: closed), stop
     (extra ends: no change in many weeks), none (nothing to change), retest, medical (staff first),
+    wait (whether the athlete is available could not be read),
     maintain (a known difference is not chased), record (the log alone cannot tell), untested.
     stage of a train block: new, running, catch_up (the plan was hardly done), closing, widening.
     """
@@ -69,6 +71,8 @@ def next_block(case: Case, catalogue: Catalogue, as_of: date, settings: Settings
     plain = _plain_block(case, int(doses("length", "weeks")))
     if _asks_for_staff(case):
         return plain("medical")
+    if case.athlete["availability"] == UNCLEAR:
+        return plain("wait")
     ranked = _persistent(case, doses, as_of)
     handling, rest = _known_difference(case.athlete, ranked, catalogue)
     if ranked and not rest:
@@ -107,7 +111,7 @@ def next_block(case: Case, catalogue: Catalogue, as_of: date, settings: Settings
 
 def _asks_for_staff(case: Case) -> bool:
     is_referred = any(flag["reason"] == "refer" for flag in case.flags)
-    return is_referred or case.athlete["availability"] != "full"
+    return is_referred or case.athlete["availability"] in ("modified", "out")
 
 
 def _plain_block(case: Case, weeks: int) -> Any:

@@ -1,6 +1,8 @@
 """Export folders made inside a test, and what the intake says about them."""
 
+import csv
 import io
+import os
 from collections.abc import Mapping, Sequence
 from datetime import date, datetime
 from pathlib import Path
@@ -9,6 +11,7 @@ from typing import Any
 import polars as pl
 import xlsxwriter
 
+from pipeline.__main__ import main
 from pipeline.intake import Intake, read_exports
 from pipeline.settings import Settings
 
@@ -33,6 +36,27 @@ def intake_of(
         data = content.encode() if isinstance(content, str) else content
         (folder / name).write_bytes(data if isinstance(data, bytes) else workbook(data))
     return read_exports(folder, settings or Settings())
+
+
+def built(folder: Path, files: Mapping[str, str], *more: str) -> Path:
+    """The reports folder of one build of these files, without PDFs, as a person types it."""
+    exports, reports = folder / "exports", folder / "reports"
+    exports.mkdir(parents=True)
+    for name, text in files.items():
+        (exports / name).write_text(text, encoding="utf-8")
+    where = ["--exports", str(exports), "--reports", str(reports)]
+    mask = os.umask(0o077)  # which the command sets for its own process
+    try:
+        assert main(["build", *where, "--skip-pdf", *more]) == 0
+    finally:
+        os.umask(mask)
+    return reports
+
+
+def listed(reports: Path, table: str) -> list[dict[str, str]]:
+    """Rows of a CSV file of a reports folder."""
+    with (reports / f"{table}.csv").open(encoding="utf-8", newline="") as file:
+        return list(csv.DictReader(file))
 
 
 def workbook(sheets: Sheets, hidden: Sequence[str] = ()) -> bytes:

@@ -303,12 +303,6 @@ def test_no_exports_give_one_plain_sentence(tmp_path: Path) -> None:
         read_exports(tmp_path / "missing", Settings())
 
 
-def test_no_roster_gives_one_plain_sentence(tmp_path: Path) -> None:
-    (tmp_path / "t.csv").write_text(f"{LONG}\n{HOP}\n")
-    with pytest.raises(SquadsidesError, match=r"^There is no roster among the exports\. Add a"):
-        read_exports(tmp_path, Settings())
-
-
 def test_a_roster_without_a_readable_row_names_its_first_fault(tmp_path: Path) -> None:
     (tmp_path / "roster.csv").write_text("athlete_id,name,squad,sex\nA1,Ann,,f\n")
     with pytest.raises(SquadsidesError) as raised:

@@ -69,9 +69,9 @@ BROKEN = {
         LONG, "A11,2024-03-05,single_hop,left,145", "athlete_id", "A11",
         "is not in the roster; nearest: A1",
     ),
-    "a name instead of an id": (
-        LONG, "ann berg,2024-03-05,single_hop,left,145", "athlete_id", "ann berg",
-        "is not in the roster; expected the athlete's id, which is A1",
+    "a name with a slip": (
+        LONG, "Ann Borg,2024-03-05,single_hop,left,145", "athlete_id", "Ann Borg",
+        "is not in the roster; nearest: Ann Berg",
     ),
     "no athlete": (
         LONG, ",2024-03-05,single_hop,left,145", "athlete_id", "",

@@ -47,9 +47,9 @@ ENDINGS: dict[str, Iterable[str]] = {
     "card.part.": [
         "warm-up", "one side at a time", "both sides", "isolation", "extra", "mobility",
     ],
-    "card.why.": ["untested", "record", "none", "closing", "running", "widening"],
+    "card.why.": ["untested", "wait", "record", "none", "closing", "running", "widening"],
     "intake.kind.": catalogue().headers.kinds,
-    "pack.availability.": ["modified", "out"],
+    "pack.availability.": ["modified", "out", "unclear"],
     "pack.glance.": ["left", "right"],
     "pack.group.": GROUPS,
     "pack.panel.": {measure.formula for measure in MEASURES} - {"abs_diff"},
