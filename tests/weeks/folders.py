@@ -40,6 +40,18 @@ class Made:
     summary: Summary
     pages: tuple[Any, ...]
 
+    def rows(self, relation: str) -> list[dict[str, str]]:
+        """The rows of a relation as they lie there, as text."""
+        with duckdb.connect(str(self.reports / "warehouse.duckdb"), read_only=True) as warehouse:
+            found = warehouse.table(relation)
+            return [
+                {
+                    name: "" if cell is None else str(cell)
+                    for name, cell in zip(found.columns, row, strict=True)
+                }
+                for row in found.fetchall()
+            ]
+
     def fetch(self, query: str) -> list[tuple[Any, ...]]:
         """Rows of the warehouse."""
         with duckdb.connect(str(self.reports / "warehouse.duckdb"), read_only=True) as warehouse:
