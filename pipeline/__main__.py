@@ -9,7 +9,9 @@ from pathlib import Path
 from typing import Any
 
 from pipeline.errors import SquadsidesError
+from pipeline.folders import check_apart
 from pipeline.summary import Summary
+from pipeline.version import NAME, VERSION
 
 BUILT, MENDABLE, WRONG_ARGUMENTS, REFUSED_ROWS = 0, 1, 2, 3
 
@@ -66,6 +68,7 @@ def _parser() -> argparse.ArgumentParser:
         prog="python -m pipeline",
         description="Left and right, with how sure each difference is: exports in, reports out.",
     )
+    parser.add_argument("--version", action="version", version=f"{NAME} {VERSION}")
     commands = parser.add_subparsers(required=True, metavar="COMMAND")
 
     build = commands.add_parser("build", help="read the exports and write the reports folder")
@@ -80,7 +83,7 @@ def _parser() -> argparse.ArgumentParser:
         "--strict", action="store_true", help="exit with status 3 where any row was refused"
     )
     build.add_argument(
-        "--pseudonyms", action="store_true", help="codes for names and ids, no comments: to share"
+        "--pseudonyms", action="store_true", help="codes for whatever was typed: to share"
     )
     build.add_argument("--timings", action="store_true", help="print how long each step took")
     build.add_argument(
@@ -136,6 +139,7 @@ _count.__name__ = "number of workers (1 or more)"
 def _build(options: argparse.Namespace) -> int:
     from pipeline.last_build import LastBuild, inputs_digest
 
+    check_apart(options.exports, options.reports)
     inputs = inputs_digest(options.exports, options.settings, pseudonyms=options.pseudonyms)
     last = LastBuild.read(options.reports)
     if last and last.stands(
@@ -187,6 +191,7 @@ def _forget(options: argparse.Namespace) -> int:
     from pipeline.forget import forget
     from pipeline.settings import read_settings
 
+    check_apart(options.exports, options.reports)
     os.umask(0o077)
     settings = read_settings(options.settings)
     with ConsoleProgress() as progress:
@@ -208,8 +213,13 @@ def _check(options: argparse.Namespace) -> int:
     from pipeline.console import print_intake
     from pipeline.intake import read_exports
     from pipeline.settings import read_settings
+    from pipeline.warehouse.parts import squads_of
 
-    print_intake(read_exports(options.exports, read_settings(options.settings)))
+    settings = read_settings(options.settings)
+    intake = read_exports(options.exports, settings)
+    print_intake(intake)
+    for told in settings.unanswered(intake.file_names, squads_of(intake.roster)):
+        print(told)
     return BUILT
 
 

@@ -14,7 +14,7 @@ import polars as pl
 from pipeline.catalogue import full_catalogue
 from pipeline.errors import SquadsidesError
 from pipeline.intake import Intake, read_exports
-from pipeline.intake.privacy import with_codes
+from pipeline.intake.codes import with_codes
 from pipeline.last_build import LastBuild, tools_digest
 from pipeline.report.files import building, keep_filled_in, left_over, publish, record
 from pipeline.report.render import prepare
@@ -74,7 +74,6 @@ def build(
     `inputs` is the digest of what is built from, taken before; PDFs that would come out as they
     are stay. Raises SquadsidesError for whatever the user can mend.
     """
-    full_catalogue().rules.check_plan(settings.plan)
     with (
         building(reports) as new,
         nullcontext() if skip_pdf else printers(workers, cluster) as pool,
@@ -85,13 +84,10 @@ def build(
         intake = read_exports(exports, settings, as_of)
         if ready and ready.done():
             ready.result()  # what printing lacks is told before the estimates are made
-        for squad in sorted(settings.review_lines.keys() - set(squads_of(intake.roster))):
-            progress.remark(
-                f"The settings hold review lines for {squad}, a squad that nobody in the roster is "
-                "in, so nothing is held against them."
-            )
+        for told in settings.unanswered(intake.file_names, squads_of(intake.roster)):
+            progress.remark(told)
         if pseudonyms:
-            intake = with_codes(intake)
+            intake, settings = with_codes(intake, settings)
         newest = newest_day(intake)
         day = as_of or newest
         names = pdf_names(intake.roster)

@@ -2,6 +2,7 @@
 
 import sys
 import time
+from collections.abc import Mapping
 from types import TracebackType
 from typing import Self
 
@@ -16,6 +17,7 @@ from pipeline.intake import Intake
 from pipeline.report import words
 
 SHOWN_REFUSED = 20
+KEPT = (True, "yes")  # of `row_kept`: the cell cost itself, not its row
 
 
 class ConsoleProgress:
@@ -109,13 +111,15 @@ def print_intake(intake: Intake) -> None:
             continue
         print(f"\n{heading}")
         for row in part.head(SHOWN_REFUSED).iter_rows(named=True):
-            print(_refused_line(row))
+            print(refused_line(row))
         if part.height > SHOWN_REFUSED:
             print(f"… and {part.height - SHOWN_REFUSED} more.")
 
 
-def _refused_line(row: dict[str, object]) -> str:
+def refused_line(row: Mapping[str, object]) -> str:
+    """One row of `raw_refused`: where it stands, what was found there, and why it was refused."""
     sheet = f", sheet {row['sheet']}" if row["sheet"] else ""
     column = f", column {row['column']}" if row["column"] else ""
     found = f" “{row['value']}”" if row["value"] else ""
-    return f"  {row['file']}{sheet}, line {row['line']}{column}{found}: {row['reason']}"
+    kept = " (left blank; the rest of the row counts)" if row.get("row_kept") in KEPT else ""
+    return f"  {row['file']}{sheet}, line {row['line']}{column}{found}: {row['reason']}{kept}"

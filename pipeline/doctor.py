@@ -12,6 +12,7 @@ from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 
 from pipeline.errors import SquadsidesError
+from pipeline.folders import check_apart
 
 NEEDED = ("polars", "duckdb", "pandera", "fastexcel", "numpy", "scipy", "jinja2",
           "weasyprint", "font-source-sans-pro", "fonttools", "xlsxwriter", "rich")  # fmt: skip
@@ -29,6 +30,7 @@ def examine(exports: Path, reports: Path, settings: Path | None) -> list[Finding
         _native_libraries,
         _scripts,
         lambda: _exports(exports),
+        lambda: _apart(exports, reports),
         lambda: _reports(reports),
         lambda: _space(reports),
         lambda: _settings(settings),
@@ -98,6 +100,14 @@ def _exports(folder: Path) -> Finding:
     return f"{folder} holds {count} {'file' if count == 1 else 'files'}", ""
 
 
+def _apart(exports: Path, reports: Path) -> Finding:
+    try:
+        check_apart(exports, reports)
+    except SquadsidesError as overlap:
+        return "exports and reports are not two folders", str(overlap)
+    return "exports and reports are two folders", ""
+
+
 def _reports(folder: Path) -> Finding:
     place = folder
     while not place.exists():
@@ -130,10 +140,10 @@ def _settings(file: Path | None) -> Finding:
     if file is None:
         return "no settings file; the defaults apply", ""
     try:
-        from pipeline.catalogue import full_catalogue
+        from pipeline.report.phrases import language
         from pipeline.settings import read_settings
 
-        full_catalogue().rules.check_plan(read_settings(file).plan)
+        language(read_settings(file).report.language)
     except (SquadsidesError, ImportError) as wrong:
         return f"{file} cannot be used", str(wrong)
     return f"{file} is in order", ""

@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import Any, NamedTuple, Self
 
 from pipeline.summary import Summary
+from pipeline.team_files import text_of
 
 RECORD = ".last_build.json"
 UNFINISHED = ".unfinished"  # where a build lies until it is complete
@@ -101,7 +102,7 @@ def _language_file(settings: Path | None) -> Path | None:
     import tomllib
 
     try:
-        table = tomllib.loads(settings.read_text(encoding="utf-8"))
+        table = tomllib.loads(text_of(settings))
         return Path(table["report"]["language"])
     except (OSError, ValueError, KeyError, TypeError):
         return None

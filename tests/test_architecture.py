@@ -16,6 +16,10 @@ OUR_PACKAGES = {"pipeline", "schemas", "tests"}
 ORDER = [
     "schemas",
     "pipeline.errors",
+    "pipeline.bounds",
+    "pipeline.version",
+    "pipeline.folders",
+    "pipeline.team_files",
     "pipeline.summary",
     "pipeline.last_build",
     "pipeline.catalogue",

@@ -6,7 +6,7 @@ import tomllib
 from pathlib import Path
 
 from pipeline.__main__ import _parser
-from pipeline.catalogue import catalogue, full_catalogue
+from pipeline.catalogue import catalogue
 from pipeline.settings import read_settings
 from tests.test_architecture import ROOT
 
@@ -42,8 +42,7 @@ def test_the_settings_shown_can_be_used(tmp_path: Path) -> None:
     shown = re.findall(r"```toml\n(.*?)```", README, re.DOTALL)
     assert len(shown) == 1
     (tmp_path / "team.toml").write_text(shown[0], encoding="utf-8")
-    settings = read_settings(tmp_path / "team.toml")
-    full_catalogue().rules.check_plan(settings.plan)
+    read_settings(tmp_path / "team.toml")
     lines = tomllib.loads(shown[0])["review_lines"]
     named = {measure for squad in lines.values() for measure in squad}
     assert named <= set(catalogue().measures)

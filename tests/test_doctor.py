@@ -70,3 +70,10 @@ def test_settings_that_cannot_be_used(exports: Path, tmp_path: Path) -> None:
     [(found, mend)] = to_mend(exports, tmp_path / "reports", settings)
     assert found == f"{settings} cannot be used"
     assert "paper is not a setting here" in mend
+
+
+def test_a_language_nobody_wrote_is_found_before_a_build(exports: Path, tmp_path: Path) -> None:
+    settings = tmp_path / "team.toml"
+    settings.write_text('[report]\nlanguage = "klingon"\n')
+    [(_, mend)] = to_mend(exports, tmp_path / "reports", settings)
+    assert mend.startswith("There is no language klingon")

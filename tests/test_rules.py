@@ -1,11 +1,13 @@
 """Practice rules name their source; words in notes ask for medical staff, and denials do not."""
 
+import math
 import re
 from typing import Any
 
 import pytest
 
-from pipeline.catalogue import catalogue
+from pipeline.catalogue import catalogue, full_catalogue
+from pipeline.catalogue.figures import check_plan
 from pipeline.errors import SquadsidesError
 from pipeline.settings import Settings
 
@@ -140,23 +142,84 @@ def test_what_the_rules_say_frightens_nobody():
 @pytest.mark.parametrize(
     ("own", "message"),
     [
-        ({"magic": {"sets": 1}}, "plan: magic is not a practice rule; known: controlled_lowering"),
-        ({"length": 8}, "plan: length is not a practice rule"),
-        ({"length": {"months": 2}}, "plan.length: months is not a figure of this rule; known:"),
-        ({"length": {"weeks": "six"}}, "plan.length: weeks should be like 6, found 'six'."),
-        ({"length": {"weeks": 0}}, "plan.length: weeks should be like 6, found 0."),
-        ({"length": {"weeks": 6.5}}, "plan.length: weeks should be like 6, found 6.5."),
-        ({"dose": {"one_sided": {"sets": 4}}}, "plan.dose: one_sided should be like"),
-        ({"logged_loads": {"dumbbells": "both"}}, "plan.logged_loads: dumbbells should be like"),
-        ({"stop": {"weeks_without_change": []}}, "plan.stop: weeks_without_change should be like"),
+        ({"magic": {"sets": 1}}, "magic is not a practice rule with figures below it; nearest: "),
+        ({"lenght": {"weeks": 6}}, "lenght is not a practice rule with figures below it; nearest: "
+         "length, "),
+        ({"length": 8}, "length is not a practice rule with figures below it; nearest: length, "),
+        ({"length": {"month": 2}}, "length: month is not a figure of this rule; nearest: "),
+        ({"match_then_stop": {"sets": 2}}, "match_then_stop: sets is not a "
+         "figure of this rule, which has none."),
+        ({"length": {"weeks": "six"}}, "length: weeks should be a whole number from 1 to 26, found "
+         "'six'."),
+        ({"length": {"weeks": 6.5}}, "weeks should be a whole number from 1 to 26, found 6.5."),
+        ({"length": {"range_weeks": [6]}}, "should be a pair like [6, 12], found [6]."),
+        ({"length": {"range_weeks": [12, 6]}}, "range_weeks should go from low to high, found "),
+        ({"stop": {"weeks_without_change": []}}, "should be a pair like [8, 12], found"),
+        ({"stop": {"weeks_without_change": [0, 8]}}, "should be a whole number from 1 "
+         "to 52, found 0."),
+        ({"dose": {"one_sided": {"sets": 4}}}, "dose: one_sided should be like {"),
+        ({"dose": {"one_sided": {"sets": 0, "reps": 8}}}, "one_sided: sets should be a "
+         "whole number from 1 to 10, found 0."),
+        ({"logged_loads": {"dumbbells": "both"}}, 'dumbbells should be one of "per hand", "pair", '
+         "found 'both'."),
+        ({"own_load_per_side": {"equipment": ["dumbell"]}}, "equipment holds 'dumbell', "
+         "which nobody knows; nearest: dumbbell, "),
+        ({"own_load_per_side": {"equipment": []}}, "should be a list of names, each once"),
+        ({"new_exercise": {"begin_with": ["step_up", "step_up"]}}, "begin_with should be a list of "
+         "names, each once"),
+        ({"new_exercise": {"begin_with": [["step_up"]]}}, "begin_with holds ['step_up'], which "),
+        ({"session_order": {"order": ["warm-up"]}}, "order should hold each of "),
     ],
-)
+)  # fmt: skip
 def test_a_teams_own_figures_are_checked_in_plain_words(own: dict[str, Any], message: str):
     with pytest.raises(SquadsidesError) as raised:
-        RULES.check_plan(own)
-    assert str(raised.value).startswith(message)
+        check_plan(own, full_catalogue(), "team.toml")
+    assert str(raised.value).startswith("team.toml: plan: ")
+    assert message in str(raised.value)
 
 
-def test_every_rule_takes_its_own_figures_back():
-    RULES.check_plan({rule.id: rule.values for rule in RULES.plan.values()})
-    RULES.check_plan({"extra_work": {"sets": 2}, "weekly_increase": {"max_share": 0.05}})
+def numbers() -> list[tuple[str, str]]:
+    """Rule and name of every figure that is a number or a pair of numbers."""
+    return [
+        (rule.id, name)
+        for rule in RULES.plan.values()
+        for name, value in rule.values.items()
+        if isinstance(value[0] if isinstance(value, tuple) else value, int | float)
+    ]
+
+
+@pytest.mark.parametrize("end", ["least", "most"])
+@pytest.mark.parametrize(("rule", "name"), numbers())
+def test_a_figure_may_go_to_its_limits_and_no_further(rule: str, name: str, end: str):
+    standard, limits = RULES.plan[rule].values[name], RULES.plan[rule].limits[name]
+    is_pair = isinstance(standard, tuple)
+    is_real = isinstance(standard[0] if is_pair else standard, float)
+    edge = getattr(limits, end) if is_real else int(getattr(limits, end))
+    way = -1 if end == "least" else 1
+    beyond = math.nextafter(edge, way * math.inf) if is_real else edge + way
+    check_plan({rule: {name: [edge, edge] if is_pair else edge}}, full_catalogue(), "team.toml")
+    with pytest.raises(SquadsidesError, match=f"{name} should be a .*{edge:g}") as wrong:
+        check_plan(
+            {rule: {name: [beyond, beyond] if is_pair else beyond}}, full_catalogue(), "team.toml"
+        )
+    assert str(wrong.value).endswith(f"found {beyond!r}.")
+
+
+def test_limits_hold_their_own_figures_and_nothing_else():
+    check_plan({rule.id: rule.values for rule in RULES.plan.values()}, full_catalogue(), "")
+    for rule in RULES.plan.values():
+        tables = [value for value in rule.values.values() if isinstance(value, dict)]
+        named = {name for name in rule.values if (rule.id, name) in numbers()}
+        assert rule.limits.keys() == named.union(*tables), rule.id
+        assert all(limits.least <= limits.most for limits in rule.limits.values())
+
+
+def test_a_team_may_set_some_figures_only():
+    own = {
+        "extra_work": {"sets": 2},
+        "weekly_increase": {"max_share": 0.05},
+        "own_load_per_side": {"equipment": ["cable", "dumbbell"]},
+        "new_exercise": {"begin_with": ["step_up"]},
+        "logged_loads": {"dumbbells": "pair"},
+    }
+    check_plan(own, full_catalogue(), "")

@@ -1,12 +1,23 @@
 """A team's settings file: what is read, and what is said of what cannot be."""
 
+import math
+import re
 from dataclasses import fields, is_dataclass
 from pathlib import Path
+from typing import Any
 
+import polars as pl
+import polars.selectors as cs
 import pytest
 
+from pipeline.__main__ import main
+from pipeline.bounds import Bounds, standard_of
+from pipeline.catalogue import full_catalogue
 from pipeline.errors import SquadsidesError
-from pipeline.settings import SHARES, Settings, read_settings
+from pipeline.last_build import inputs_digest
+from pipeline.settings import EstimateSettings, Settings, line_bounds, read_settings
+from tests.end_to_end.small import write_small_exports
+from tests.estimate.rows import estimated, squad_trials
 
 
 @pytest.fixture
@@ -34,28 +45,55 @@ def test_what_is_written_stands_and_the_rest_keeps_its_default(file: Path) -> No
     assert read.review.retest_chance == Settings().review.retest_chance
 
 
+NUMBERS = "should be a number from "
+WHOLE = "should be a whole number from "
+
+
 @pytest.mark.parametrize(
     ("text", "said"),
     [
         ("[report\n", "is not valid TOML"),
-        ("[review]\nconfirmed = 0.8\n", "confirmed is not a setting here; known: "),
-        ("[review]\nconfirmed_chance = 80\n", "confirmed_chance should be from 0 to 1, found 80"),
-        ("[review]\nmeeting_days = 0\n", "meeting_days should be like 7, found 0"),
-        ("[review]\nmeeting_days = 7.5\n", "meeting_days should be like 7, found 7.5"),
-        ("[review]\ntraining_share = nan\n", "training_share should be from 0 to 1, found nan"),
-        ("[estimate]\nerror_df = nan\n", "error_df should be like 8.0, found nan"),
-        ("[estimate]\nerror_df = -1\n", "error_df should be like 8.0, found -1.0"),
-        ("[estimate]\ntail_scales = [1, true]\n", "tail_scales should be like 0.55, found True"),
-        ("review = 3\n", "review should be like "),
-        ("trust = [1]\n", "trust should be like '', found 1"),
+        ("[review]\nconfirmed = 0.8\n", "review: confirmed is not a setting here; nearest: "
+         "confirmed_days, confirmed_chance."),
+        ("[reviews]\nconfirmed_days = 2\n", "reviews is not a setting here; nearest: review, "),
+        ("trusts = []\n", "trusts is not a setting here; nearest: trust, "),
+        ("[review]\nconfirmed_chance = 80\n", f"review: confirmed_chance {NUMBERS}0.5 to 1, "
+         "found 80."),
+        ("[review]\nmeeting_days = 0\n", f"meeting_days {WHOLE}1 to 366, found 0."),
+        ("[review]\nmeeting_days = 7.5\n", f"meeting_days {WHOLE}1 to 366, found 7.5."),
+        ("[review]\nmeeting_days = true\n", f"meeting_days {WHOLE}1 to 366, found True."),
+        ("[review]\ntraining_share = nan\n", f"training_share {NUMBERS}0.05 to 1, found nan."),
+        ("[estimate]\nerror_df = inf\n", f"error_df {NUMBERS}1 to 1000, found inf."),
+        ("[estimate]\nerror_df = '8'\n", f"error_df {NUMBERS}1 to 1000, found '8'."),
+        ("[estimate]\nspread_log_sd = 0\n", f"spread_log_sd {NUMBERS}0.05 to 2, found 0."),
+        ("[estimate]\ntail_scales = [1, true]\n", f"tail_scales {NUMBERS}0.01 to 100, found True."),
+        ("[estimate]\ntail_scales = 1\n", "tail_scales should be a list in [ ], found 1."),
+        ("[estimate]\ntail_scales = []\n", f"tail_scales: how many there are {WHOLE}1 to 8, "
+         "found 0."),
+        ("[estimate]\ntail_weights = [0, 0, 0]\n", f"tail_weights {NUMBERS}0.001 to 1, found 0."),
+        ("[estimate]\ntail_weights = [0.5, 0.5]\n", "tail_weights and tail_scales should be of one "
+         "length, found 2 and 3."),
+        ("[estimate]\ntail_weights = [0.5, 0.3, 0.1]\n", "estimate: tail_weights should sum to 1, "
+         "found 0.9."),
+        ("[review]\nretest_chance = 0.9\n", "review: retest_chance should be at most "
+         "confirmed_chance, 0.8, found 0.9."),
+        ("review = 3\n", "review should be a section of its own, found 3."),
+        ("review_lines = 3\n", "review_lines should be a section of its own, found 3."),
+        ("plan = [1]\n", "plan should be a section of its own, found [1]."),
+        ("trust = [1]\n", "trust should be one line of text of at most 1000 characters, found 1."),
+        ("trust = 'hops.csv'\n", "trust should be a list in [ ], found 'hops.csv'."),
+        ('[report]\nheader = "a\\nb"\n', "header should be one line of text of at most 120 "),
         ('[report]\npage_size = "A44"\n', "page_size should be one of a5, a4, a3, "),
         ('[report]\nmeasures = ["single_hopp"]\n', "single_hopp is not a test this program knows; "
          "nearest: single_hop"),
         ("[review_lines]\nsingle_hop = 12\n", "single_hop should be the name of a squad with its "
          "tests and lines below it, found 12"),
         ("[review_lines.Squad]\nhopp = 12\n", "hopp is not a test this program knows"),
-        ("[review_lines.Squad]\nsingle_hop = -12\n", "single_hop should be a number above 0"),
-        ('[review_lines.Squad]\nsingle_hop = "12"\n', "single_hop should be a number above 0"),
+        ("[review_lines.Squad]\nsingle_hop = -12\n", f"Squad: single_hop {NUMBERS}0.1 to 95, "
+         "found -12."),
+        ("[review_lines.Squad]\nsingle_hop = 100\n", f"single_hop {NUMBERS}0.1 to 95, found 100."),
+        ('[review_lines.Squad]\nsingle_hop = "12"\n', f"{NUMBERS}0.1 to 95, found '12'."),
+        ("[plan.length]\nweeks = 0\n", f"team.toml: plan: length: weeks {WHOLE}1 to 26, found 0."),
     ],
 )  # fmt: skip
 def test_what_cannot_be_used_is_named(file: Path, text: str, said: str) -> None:
@@ -63,13 +101,142 @@ def test_what_cannot_be_used_is_named(file: Path, text: str, said: str) -> None:
     with pytest.raises(SquadsidesError, match=r"team\.toml") as wrong:
         read_settings(file)
     assert said in str(wrong.value)
+    assert "\n" not in str(wrong.value) or "TOML" in said
 
 
-def test_what_must_be_a_share_is_a_setting() -> None:
-    """A setting under a new name would no longer be checked."""
-    parts = (getattr(Settings(), part.name) for part in fields(Settings))
-    names = {one.name for part in parts if is_dataclass(part) for one in fields(part)}
-    assert names >= SHARES
+def test_signs_of_every_script_may_stand_in_a_header(file: Path) -> None:
+    header = "Клуб „Север“ 第5 \xa0 Ç"
+    file.write_text(f'[report]\nheader = "{header}"\n', encoding="utf-8")
+    assert read_settings(file).report.header == header
+
+
+def bounded() -> list[tuple[str, str]]:
+    """Section and name of every setting that is a number, a list of them, or printed text."""
+    return [
+        (section.name, entry.name)
+        for section in fields(Settings)
+        if is_dataclass(standard_of(section))
+        for entry in fields(standard_of(section))
+        if "bounds" in entry.metadata
+    ]
+
+
+def bounds_of(section: str, name: str) -> tuple[Any, Bounds]:
+    """What a setting is by default, and its bounds."""
+    [entry] = (e for e in fields(getattr(Settings(), section)) if e.name == name)
+    return standard_of(entry), entry.metadata["bounds"]
+
+
+def written(section: str, name: str, value: float) -> str:
+    """A settings file in which one setting has this value, or all numbers of a list have."""
+    standard, _ = bounds_of(section, name)
+    if isinstance(standard, str):
+        shown = '"' + "x" * int(value) + '"'
+    elif name == "tail_weights":  # which sum to 1
+        shown = repr([value, 1 - value] if 0 < value < 1 else [value])
+        shown += f"\ntail_scales = {[1.0] * (shown.count(',') + 1)}"
+    elif isinstance(standard, tuple):
+        shown = repr([value] * len(standard))
+    else:
+        shown = repr(value)
+    if name == "retest_chance":
+        shown += "\nconfirmed_chance = 1"
+    return f"[{section}]\n{name} = {shown}\n"
+
+
+def test_every_setting_but_names_has_bounds() -> None:
+    without = {
+        entry.name
+        for section in fields(Settings)
+        if is_dataclass(standard_of(section))
+        for entry in fields(standard_of(section))
+        if (section.name, entry.name) not in bounded()
+    }
+    assert without == {"measures", "language", "page_size"}
+
+
+@pytest.mark.parametrize("end", ["least", "most"])
+@pytest.mark.parametrize(("section", "name"), bounded())
+def test_a_setting_at_its_bounds_is_read_and_one_beyond_them_is_refused(
+    file: Path, section: str, name: str, end: str
+) -> None:
+    standard, bounds = bounds_of(section, name)
+    is_real = isinstance(standard[0] if isinstance(standard, tuple) else standard, float)
+    edge = getattr(bounds, end) if is_real else int(getattr(bounds, end))
+    file.write_text(written(section, name, edge))
+    settings = read_settings(file)
+    if not isinstance(standard, tuple):
+        assert getattr(getattr(settings, section), name) == ("x" * edge if standard == "" else edge)
+    if section == "estimate":
+        assert_finite(settings.estimate)
+    if isinstance(standard, str) and end == "least":
+        return  # nothing is shorter than no text
+    way = -1 if end == "least" else 1
+    beyond = math.nextafter(edge, way * math.inf) if is_real else edge + way
+    file.write_text(written(section, name, beyond))
+    with pytest.raises(SquadsidesError) as wrong:
+        read_settings(file)
+    told = str(wrong.value)
+    assert told.startswith(f"team.toml: {section}: {name} should be ")
+    assert f"{getattr(bounds, end):g}" in told
+    assert told.endswith(f"found {beyond!r}." if not isinstance(standard, str) else "x'.")
+
+
+def assert_finite(settings: EstimateSettings) -> None:
+    """The estimate of a small fixed squad holds numbers only, wherever the default does."""
+    trials, _ = squad_trials(6, (0, 7, 28, 200), a_side=2)
+    usual, found = (
+        estimated(trials, on=200, settings=one) for one in (EstimateSettings(), settings)
+    )
+    for table in ("errors", "days", "today", "sides"):
+        numbers = getattr(found, table).select(cs.float())
+        assert numbers.select(pl.all().drop_nulls().is_finite().all()).row(0) == (
+            (True,) * numbers.width
+        ), table
+        missing = getattr(usual, table).select(numbers.columns).null_count().row(0)
+        assert all(
+            now <= then for now, then in zip(numbers.null_count().row(0), missing, strict=True)
+        ), table
+
+
+def at_the(end: str) -> str:
+    """A settings file in which everything that has bounds is at one end of them."""
+    lines: dict[str, list[str]] = {}
+    for section, name in bounded():
+        standard, bounds = bounds_of(section, name)
+        value = getattr(bounds, end)
+        if isinstance(standard, str):
+            lines.setdefault(section, []).append(f'{name} = "{"x" * int(value)}"')
+        elif not isinstance(standard, tuple):
+            lines.setdefault(section, []).append(f"{name} = {type(standard)(value)!r}")
+    for rule in full_catalogue().rules.plan.values():
+        for name, bounds in rule.limits.items():
+            if name in rule.values:
+                standard, edge = rule.values[name], getattr(bounds, end)
+                value = edge if isinstance(standard, float) else int(edge)
+                shown = [value, value] if isinstance(standard, tuple) else value
+                lines.setdefault(f"plan.{rule.id}", []).append(f"{name} = {shown}")
+    for kind in ("one_sided", "two_sided", "isolation"):
+        dose = full_catalogue().rules.plan["dose"].limits
+        sets, reps = (int(getattr(dose[name], end)) for name in ("sets", "reps"))
+        lines.setdefault("plan.dose", []).append(f"{kind} = {{ sets = {sets}, reps = {reps} }}")
+    for measure in ("single_hop", "knee_to_wall"):
+        line = f"{measure} = {getattr(line_bounds(measure), end)!r}"
+        lines.setdefault("review_lines.Blues", []).append(line)
+    return "\n".join(f"[{section}]\n" + "\n".join(each) for section, each in lines.items())
+
+
+@pytest.mark.parametrize("end", ["least", "most"])
+def test_with_everything_at_its_bounds_there_is_a_build(
+    tmp_path: Path, file: Path, end: str
+) -> None:
+    file.write_text(at_the(end))
+    exports, reports = write_small_exports(tmp_path / "exports"), tmp_path / "reports"
+    folders = ["--exports", str(exports), "--reports", str(reports), "--settings", str(file)]
+    assert main(["build", *folders, "--skip-pdf"]) == 0
+    rows = (reports / "asymmetries.csv").read_text()
+    assert rows.count("\n") == 1 + 8 * 2  # the head, eight athletes in two tests
+    assert not re.search(r"nan|inf(?!o)", rows)
 
 
 def test_a_file_that_is_not_there_is_named(file: Path) -> None:
@@ -77,7 +244,34 @@ def test_a_file_that_is_not_there_is_named(file: Path) -> None:
         read_settings(file)
 
 
+@pytest.mark.parametrize("encoding", ["utf-8", "utf-8-sig", "utf-16", "utf-16-le", "utf-16-be"])
+@pytest.mark.parametrize("end", ["\n", "\r\n"])
+def test_a_file_is_read_however_an_editor_saves_it(file: Path, encoding: str, end: str) -> None:
+    lines = ['trust = ["höhe.csv"]', "[review]", "meeting_days = 14 # Wednesdays", ""]
+    mark = "\ufeff" if encoding in ("utf-16-le", "utf-16-be") else ""
+    file.write_bytes((mark + end.join(lines)).encode(encoding))
+    read = read_settings(file)
+    assert (read.trust, read.review.meeting_days) == (("höhe.csv",), 14)
+
+
+def test_a_language_is_found_in_a_file_with_a_byte_order_mark(file: Path, tmp_path: Path) -> None:
+    """What a build is made from holds the language file, or a change to it would not be seen."""
+    language = tmp_path / "german.toml"
+    exports = tmp_path / "exports"
+    file.write_text(f"[report]\nlanguage = '{language}'\n", encoding="utf-8-sig")
+    digests = set()
+    for text in ("one", "another"):
+        language.write_text(text)
+        digests.add(inputs_digest(exports, file))
+    assert len(digests) == 2
+
+
 def test_a_file_of_another_encoding_is_no_crash(file: Path) -> None:
     file.write_bytes(b'[report]\nheader = "Caf\xe9"\n')
-    with pytest.raises(SquadsidesError, match="is not valid TOML"):
+    with pytest.raises(SquadsidesError, match=r"team\.toml is not in UTF-8; save it as UTF-8"):
         read_settings(file)
+
+
+def test_a_folder_is_no_settings_file(tmp_path: Path) -> None:
+    with pytest.raises(SquadsidesError, match="is a folder; name the TOML file in it"):
+        read_settings(tmp_path)

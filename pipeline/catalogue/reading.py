@@ -5,6 +5,7 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any
 
+from pipeline.bounds import Bounds
 from pipeline.catalogue.entries import (
     TRAINING_RECORD,
     Exercise,
@@ -110,7 +111,10 @@ def rules() -> Rules:
             key: Rule(
                 id=key,
                 **{name: entry[name] for name in TEXTS},
-                values={name: v for name, v in _frozen(entry).items() if name not in TEXTS},
+                values={
+                    name: v for name, v in _frozen(entry).items() if name not in (*TEXTS, "limits")
+                },
+                limits={name: Bounds(*pair) for name, pair in entry.get("limits", {}).items()},
             )
             for key, entry in table["plan"].items()
         },

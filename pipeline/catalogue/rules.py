@@ -6,14 +6,13 @@ from dataclasses import dataclass, field
 from functools import cache
 from typing import Any, Literal
 
-from pipeline.errors import SquadsidesError
+from pipeline.bounds import Bounds
 
 URGENCIES = ("emergency", "same day", "two days", "this week")
 Urgency = Literal["emergency", "same day", "two days", "this week"]
 
 # Where a thought ends: what was denied before says nothing about what follows.
 CLAUSE_ENDS = re.compile(r"[.;:!?\n]|\b(?:but|however|though|yet|then|now)\b")
-DUMBBELLS = ("per hand", "pair")  # what a logged load of two dumbbells may mean
 NEGATION_REACH = 3  # words between a negation and what it denies
 
 
@@ -26,6 +25,7 @@ class Rule:
     evidence: str
     source: str
     values: dict[str, Any]
+    limits: dict[str, Bounds]  # of each figure that is a number, a pair or a table of numbers
 
 
 @dataclass(frozen=True)
@@ -82,24 +82,6 @@ class Rules:
     pain_none: tuple[str, ...]
     loss_urgency: Urgency
 
-    def check_plan(self, own: Mapping[str, Any]) -> None:
-        """Raise SquadsidesError for the first of a team's figures that no practice rule has."""
-        for rule, figures in own.items():
-            if rule not in self.plan or not isinstance(figures, Mapping):
-                known = ", ".join(sorted(self.plan))
-                raise SquadsidesError(f"plan: {rule} is not a practice rule; known: {known}.")
-            for name, value in figures.items():
-                standard = self.plan[rule].values.get(name)
-                if standard is None:
-                    known = ", ".join(sorted(self.plan[rule].values)) or "none"
-                    raise SquadsidesError(
-                        f"plan.{rule}: {name} is not a figure of this rule; known: {known}."
-                    )
-                if not _is_like(value, standard):
-                    raise SquadsidesError(
-                        f"plan.{rule}: {name} should be like {standard!r}, found {value!r}."
-                    )
-
     def sign(self, note: str) -> Sign | None:
         """The most urgent sign a note holds; a denied one ("no chest pain") does not count."""
         found = [sign for sign in self.signs.values() if self._says(note, sign.words)]
@@ -141,21 +123,6 @@ class Rules:
         is_list = re.search(r"\b(?:or|nor)\b", between + rest) is not None
         items = re.split(r",|\bor\b|\bnor\b", between) if is_list else [between]
         return all("," not in i and len(i.split()) <= NEGATION_REACH for i in items)
-
-
-def _is_like(value: Any, standard: Any) -> bool:
-    """Whether a team's figure can stand where the rule's stands; numbers are above zero."""
-    if isinstance(standard, Mapping):
-        return isinstance(value, Mapping) and all(
-            name in value and _is_like(value[name], one) for name, one in standard.items()
-        )
-    if isinstance(standard, tuple):
-        is_list = isinstance(value, list | tuple) and len(value) > 0
-        return is_list and all(_is_like(one, standard[0]) for one in value)
-    if isinstance(standard, str):
-        return value in DUMBBELLS if standard in DUMBBELLS else isinstance(value, str)
-    is_number = isinstance(value, int | float) and not isinstance(value, bool) and value > 0
-    return is_number and (isinstance(value, int) or isinstance(standard, float))
 
 
 def _plain(text: str) -> str:

@@ -29,6 +29,11 @@ class Intake:
     decisions: pl.DataFrame
     doubts: pl.DataFrame
 
+    @property
+    def file_names(self) -> list[str]:
+        """Names of the files that were found, each once."""
+        return self.files["file"].unique(maintain_order=True).to_list()
+
 
 def read_exports(folder: Path, settings: Settings, as_of: date | None = None) -> Intake:
     """Read, recognise, convert and check every file of the folder.

@@ -202,7 +202,7 @@ class Assembly:
         trusted = [
             number
             for number, entry in enumerate(self.ledger.entries)
-            if entry.file in self.settings.trust
+            if self.settings.trusts(entry.file)
         ]
         late = date_slips(frames.values(), self.as_of)
         late = late.filter(~pl.col("entry").is_in(trusted))

@@ -197,11 +197,12 @@ class ValueReader:
             for place in self.keys.places
         }
         is_typed = given.units.codes.gather(rows) >= given.typed_from
-        unit_column = self.table.column("unit")
-        for mask, column in ((is_typed, given.column), (~is_typed, unit_column or given.column)):
-            part = rows.filter(mask)
+        # Of several tests in a row, a unit that does not fit costs those it does not fit.
+        unit_column = None if given.column.measure else self.table.column("unit")
+        for typed, column in ((True, given.column), (False, unit_column or given.column)):
+            part = rows.filter(is_typed if typed else ~is_typed)
             texts = given.units.rows.gather(part)
-            if column is given.column and column.unit is None:
+            if typed and column.unit is None:
                 texts = given.cells.cast(pl.String).str.strip_chars().gather(part)
             place = self.keys.measure.gather(part)
             reasons = place.replace_strict(said, default=None, return_dtype=pl.String)

@@ -117,7 +117,7 @@ def settle_doubts(
     grave: list[Doubt] = []
     for doubt in doubts:
         account = ledger.entries[doubt.entry]
-        is_trusted = account.file in settings.trust
+        is_trusted = settings.trusts(account.file)
         is_held = doubt.is_grave and not is_trusted
         then = HELD if is_held else TRUSTED if doubt.is_grave else TOLD
         message = f"{doubt.seen}; {then}"

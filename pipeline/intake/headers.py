@@ -104,10 +104,11 @@ def _with_own_headers(cells: Sequence[str], lowest: Sequence[str]) -> tuple[str,
     as if it stood below that test.
     """
     return tuple(
-        below if is_header(below) and not is_header(cell) and lowest.count(below) == 1
+        below
+        if below != cell and is_header(below) and not is_header(cell) and lowest.count(below) == 1
         else cell
         for cell, below in zip(cells, lowest, strict=True)
-    )  # fmt: skip
+    )
 
 
 def later_headers(frame: pl.DataFrame, first: Header) -> list[Header]:

@@ -165,10 +165,17 @@ def _is_known(keys: tuple[str, ...]) -> bool:
 
 def is_header(cell: str) -> bool:
     """Whether a cell is a header by itself, of a column that is none of a side."""
-    keys = _heading(cell).keys
-    kinds = catalogue().headers.kinds.values()
-    meanings = ((kind, _meaning(kind, keys)) for kind in kinds)
-    return any(found is not None and found[0] not in kind.numbered for kind, found in meanings)
+    return not _own_headers().isdisjoint(_heading(cell).keys)
+
+
+@cache
+def _own_headers() -> frozenset[str]:
+    return frozenset(
+        key
+        for kind in catalogue().headers.kinds.values()
+        for key, name in spellings(kind.name).items()
+        if name not in kind.numbered
+    )
 
 
 def _as_kind(kind: ExportKind, headings: Sequence[Heading]) -> Recognition:

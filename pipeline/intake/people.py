@@ -12,7 +12,7 @@ from pipeline.intake.cells import Reader, filled
 from pipeline.intake.kinds import Column
 from pipeline.intake.ledger import Faults
 from pipeline.intake.tables import Table
-from pipeline.intake.values import Words, chosen, read_words
+from pipeline.intake.values import Words, chosen, put, read_words
 
 CHOICES = {
     "sex": ("sex", "female, male or other"),
@@ -121,7 +121,7 @@ class People:
             )["mass"]
             for way in ("backward", "forward")
         )
-        return newest.scatter(asked["at"], before.zip_with(before.is_not_null(), after))
+        return put(newest, asked["at"], before.zip_with(before.is_not_null(), after))
 
     def why_unknown(self, text: str) -> str:
         """What to tell about a text that is no athlete's id and no one athlete's name."""
@@ -179,7 +179,7 @@ def _read_column(
     if column.name in CHOICES:
         return reader.choice(column, words, *CHOICES[column.name], faults)
     if column.name in DATES:
-        return reader.dates(column, words, faults, births=True)
+        return reader.dates(column, words, faults, births=column.name != "measured_on")
     if column.name in MEASURED:
         unit, low, high = MEASURED[column.name]
         return reader.measured(column, table.text(column), unit, (low, high), faults)

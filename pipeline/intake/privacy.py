@@ -1,7 +1,7 @@
-"""People taken out of what the exports hold, or given codes for names.
+"""People taken out of what the exports hold.
 
-Both work on the accepted rows, before anything is estimated, so nothing of a forgotten person
-shapes a squad's figures and nothing after this point knows a name that was replaced.
+Works on the accepted rows, before anything is estimated, so nothing of a forgotten person shapes a
+squad's figures.
 """
 
 import hashlib
@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
 FORGOTTEN = ".forgotten"  # in the exports folder: one digest of an athlete id a line
 PEOPLE = ("roster", "trials", "sets", "film")
-FREE_TEXT = ("note", "owner", "known_difference", "value", "original")
+FREE_TEXT = ("who", "note", "owner", "known_difference", "value", "original")
 SOMEBODY = "(removed)"
 # A flag is called athlete.measure.reason, and an athlete id may hold dots itself.
 WHOSE_FLAG = pl.col("flag_id").str.extract(r"^(.*)\.[^.]*\.[^.]*$")
@@ -51,8 +51,8 @@ def without_forgotten(intake: "Intake", forgotten: frozenset[str]) -> "Intake":
     """
     if not forgotten:
         return intake
-    intake = _as_text(intake)
-    gone = {who: SOMEBODY for who in _ids(intake) if id_digest(who) in forgotten}
+    intake = as_text(intake)
+    gone = {who: SOMEBODY for who in ids_of(intake) if id_digest(who) in forgotten}
     gone |= {
         name: SOMEBODY
         for who, name in intake.roster.select("athlete_id", "name").iter_rows()
@@ -65,12 +65,17 @@ def without_forgotten(intake: "Intake", forgotten: frozenset[str]) -> "Intake":
     if kept["roster"].is_empty():
         raise SquadsidesError("Everybody in the roster has been forgotten; there is no report.")
     decisions = intake.decisions.filter(~WHOSE_FLAG.is_in(list(gone)))
-    return _retold(replace(intake, decisions=decisions, **kept), _replacer(gone))
+    is_theirs = pl.col("athlete_id").is_in(list(gone)).fill_null(False)
+    refused = intake.refused.with_columns(
+        pl.when(~is_theirs).then(pl.col("who", "athlete_id", "bears_on"))
+    )
+    left = replace(intake, decisions=decisions, refused=refused, **kept)
+    return _retold(left, replacer(gone))
 
 
 def rows_naming(intake: "Intake", athlete_id: str) -> dict[str, int]:
     """How many accepted rows of each dropped file are about a person."""
-    intake = _as_text(intake)
+    intake = as_text(intake)
     about = [
         getattr(intake, name).filter(athlete_id=athlete_id).select("source_file") for name in PEOPLE
     ]
@@ -79,44 +84,7 @@ def rows_naming(intake: "Intake", athlete_id: str) -> dict[str, int]:
     return dict(counted.iter_rows())
 
 
-def with_codes(intake: "Intake") -> "Intake":
-    """The intake with codes for ids and names, and without free text and dates of birth.
-
-    Codes are given in the order of the ids' digests, so that they do not follow the alphabet. They
-    hold for one build: a person who joins or leaves can change them.
-    """
-    intake = _as_text(intake)
-    ids = sorted(_ids(intake), key=id_digest)
-    width = len(str(len(ids)))
-    codes = {who: f"P{place:0{width}d}" for place, who in enumerate(ids, start=1)}
-    names = dict(intake.roster.select("name", "athlete_id").iter_rows())
-    told = {**{name: codes[who] for name, who in names.items() if name}, **codes}
-
-    def coded(frame: pl.DataFrame) -> pl.DataFrame:
-        code = pl.col("athlete_id").replace_strict(codes, return_dtype=pl.String)
-        return frame.with_columns(code)
-
-    changed = {name: coded(getattr(intake, name)) for name in PEOPLE}
-    changed["roster"] = changed["roster"].with_columns(
-        pl.col("athlete_id").alias("name"),
-        pl.lit(None, pl.Date).alias("birth_date"),
-        # That there is one decides what is done about it; what it is stays at home.
-        pl.when(pl.col("known_difference").is_not_null()).then(pl.lit("known difference")),
-    )
-    flag_id = WHOSE_FLAG.replace(codes) + pl.col("flag_id").str.extract(r"(\.[^.]*\.[^.]*)$")
-    changed["decisions"] = intake.decisions.with_columns(flag_id=flag_id)
-    for name in ("trials", "sets", "film", "decisions"):
-        changed[name] = changed[name].with_columns(
-            pl.lit(None, pl.String).alias(column)
-            for column in ("note", "owner")
-            if column in changed[name].columns
-        )
-    blank = pl.lit(SOMEBODY)
-    refused = intake.refused.with_columns(value=blank, original=blank)
-    return _retold(replace(intake, refused=refused, **changed), _replacer(told))
-
-
-def _as_text(intake: "Intake") -> "Intake":
+def as_text(intake: "Intake") -> "Intake":
     """The intake with its dictionary-encoded columns as the texts they stand for."""
     frames = {field.name: getattr(intake, field.name) for field in fields(intake)}
     plain = {name: frame.with_columns(cs.categorical().cast(pl.String))
@@ -124,12 +92,13 @@ def _as_text(intake: "Intake") -> "Intake":
     return replace(intake, **plain)
 
 
-def _ids(intake: "Intake") -> set[str]:
+def ids_of(intake: "Intake") -> set[str]:
+    """Every athlete id of the accepted rows."""
     frames = [getattr(intake, name)["athlete_id"] for name in PEOPLE]
     return set(pl.concat(frames).unique().drop_nulls())
 
 
-def _replacer(told: Mapping[str, str]) -> Callable[[str], str]:
+def replacer(told: Mapping[str, str]) -> Callable[[str], str]:
     """Replaces whole mentions of ids and names in a text, the longest first."""
     longest_first = sorted(map(re.escape, told), key=len, reverse=True)
     mention = re.compile(rf"(?<!\w)(?:{'|'.join(longest_first)})(?!\w)")

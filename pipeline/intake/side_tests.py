@@ -15,6 +15,7 @@ from pipeline.intake.people import People
 from pipeline.intake.sides import (
     BOTH,
     CODE,
+    CODES,
     LEFT,
     NEEDS_ROSTER,
     RIGHT,
@@ -96,6 +97,15 @@ class TableReader:
         lost = found.filter(pl.col("about").is_in(SIDE_COLUMNS))["row"].unique()
         self.faults.refuse(lost.filter(~lost.is_in(valued["row"].implode())))
 
+    def _has_cell(self, side: int, measure: pl.Series) -> pl.Series:
+        """Whether the table has a column for this side of each row's test."""
+        others = {CODES[LEFT], CODES[RIGHT]} - {CODES[side]}
+        cells = [c for c in self.table.reading.columns if c.name in SIDE_COLUMNS]
+        tests = [c.measure for c in cells if c.name not in others]
+        if None in tests:  # of every test
+            return pl.repeat(True, len(measure), eager=True)
+        return measure.is_in([measures().place_of[test] for test in tests if test])
+
     def _untested(self, valued: pl.DataFrame, keys: Keys) -> Iterator[pl.DataFrame]:
         """Pain and note of sides without any value, one row a side: untested is not unsaid."""
         said = keys.says_something.arg_true().cast(pl.UInt32).alias("row").to_frame()
@@ -112,7 +122,7 @@ class TableReader:
         is_whole = measures().is_whole.gather(said["measure"]).fill_null(False)
         for side in (LEFT, RIGHT):
             with_value = valued.filter(pl.col("side") == side).select("row", "measure")
-            rows = said.filter(~is_whole).join(
+            rows = said.filter(~is_whole & self._has_cell(side, said["measure"])).join(
                 with_value, on=["row", "measure"], how="anti", maintain_order="left"
             )
             if rows.height:
@@ -147,13 +157,17 @@ class TableReader:
     def _tests(self) -> tuple[pl.Series, tuple[int, ...]]:
         """Place in the catalogue of each row's test, and those that occur.
 
-        Null where the headers name the tests and not the rows.
+        Where the headers name the tests, the first with sides stands for what is said of a row as
+        a whole.
         """
         words = self._words("test")
         if self.table.kind == COLUMNS:
-            return same(None, words.codes, pl.UInt32), ()
-        places = self._measures(words)
-        return words.spread(places), tuple(places.drop_nulls().unique().sort())
+            named = [c.measure for c in self.table.reading.columns if c.measure]
+            places = [measures().place_of[measure] for measure in named]
+            first = min(places, key=lambda place: measures().is_whole[place])
+            return same(first, words.codes, pl.UInt32), (first,)
+        known = self._measures(words)
+        return words.spread(known), tuple(known.drop_nulls().unique().sort())
 
     def _measures(self, words: Words) -> pl.Series:
         """Place in the catalogue of each distinct test; faults for those it does not have."""

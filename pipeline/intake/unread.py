@@ -38,6 +38,9 @@ ABOUT = ("row", "who", "athlete_id", "noted_on", "bears_on")
 DAYS = ("tested_on", "trained_on", "filmed_on", "listed_on")
 
 
+SAME = ("kind", "who", "original", "about", "value", "bears_on")  # in which a repeat is one
+
+
 class Placed(Protocol):
     """A table and the place of its rows in the account."""
 
@@ -80,7 +83,8 @@ def unread(
 ) -> pl.DataFrame:
     """Refused rows and cells left blank in the order of the files; columns of `UNREAD`.
 
-    Cells left blank of the `settled` rows bear on nobody any more.
+    Cells left blank of the `settled` rows bear on nobody any more; of a row that stands in several
+    files, as devices export everything again each week, the last is asked about.
     """
     refused = ledger.refused()
     if refused.is_empty():
@@ -99,6 +103,9 @@ def unread(
             .when(is_stray & (pl.col("kind") != ""))
             .then(pl.col("kind").replace_strict(OF_KIND, default="note", return_dtype=pl.String))
             .otherwise("bears_on")
+        )
+        .with_columns(
+            pl.when(pl.struct(SAME).is_last_distinct()).then("bears_on").alias("bears_on")
         )
         .select(pl.col(name).cast(kind) for name, kind in UNREAD.items())
     )

@@ -13,6 +13,7 @@ from string import Formatter
 from typing import Any
 
 from pipeline.errors import SquadsidesError
+from pipeline.team_files import text_of
 
 FOLDER = Path(__file__).parents[2] / "schemas" / "phrases"
 ENGLISH = "english"
@@ -72,7 +73,7 @@ def language(name: str) -> Language:
     """
     path = Path(name) if name.endswith(".toml") else FOLDER / f"{name}.toml"
     try:
-        found = Language(path.read_text(encoding="utf-8"))
+        found = Language(text_of(path))
         phrases = parsed(found.text)
     except OSError:
         known = ", ".join(sorted(file.stem for file in FOLDER.glob("*.toml")))

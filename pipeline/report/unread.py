@@ -19,8 +19,8 @@ def unread_rows(
     """Refused rows and cells left blank that bear on the care of these athletes, or of strangers.
 
     `refused` is `raw_refused`. One row a cell or row; many rows of one file that were refused for
-    one reason and name nobody are one (`row_count`), and the same row in several files is one.
-    Pain and notes count for so many `days`, as they do where they can be read.
+    one reason and name nobody are one (`row_count`). Pain and notes count for so many `days`, as
+    they do where they can be read.
     """
     day = pl.col("noted_on")
     is_old = pl.col("bears_on").is_in(["pain", "note"]) & (day <= as_of - timedelta(days=days))
@@ -29,7 +29,7 @@ def unread_rows(
         & (pl.col("athlete_id").is_null() | pl.col("athlete_id").is_in(athlete_ids))
         & ~is_old.fill_null(False)
         & (day <= as_of).fill_null(True)
-    ).unique(["kind", "who", "original", "about", "bears_on"], keep="last", maintain_order=True)
+    )
     one = pl.when(pl.col("who").is_null() & ~pl.col("row_kept")).then(pl.lit("all"))
     together = ["file", "sheet", "reason", "bears_on"]
     return (

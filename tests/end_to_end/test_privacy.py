@@ -8,7 +8,6 @@ import duckdb
 import pypdf
 import pytest
 
-from pipeline.build import build
 from pipeline.errors import SquadsidesError
 from pipeline.forget import forget
 from pipeline.intake import read_exports
@@ -98,26 +97,6 @@ def test_the_last_person_cannot_be_forgotten_by_an_empty_report(tmp_path: Path) 
     (exports / ".forgotten").write_text("\n".join(map(id_digest, ATHLETES)))
     with pytest.raises(SquadsidesError, match="Everybody in the roster has been forgotten"):
         read_exports(exports, Settings())
-
-
-def test_a_pack_with_codes_names_nobody(tmp_path: Path) -> None:
-    exports, reports = exports_with_comments(tmp_path / "exports"), tmp_path / "reports"
-    plain = tmp_path / "plain"
-    built(exports, plain)
-    build(exports, reports, Settings(), Quiet(), pseudonyms=True)
-    said = everything(reports)
-    assert "Person" not in said
-    assert "stood in for" not in said
-    assert not any(f"'{who}'" in said or f"{who}," in said for who in ATHLETES)
-    assert {path.stem for path in (reports / "athletes").iterdir()} == {
-        f"P{number}" for number in range(1, 9)
-    }
-    # The figures are the same, person for person.
-    figures = [
-        sorted(line.split(",")[3:] for line in (folder / "asymmetries.csv").read_text().split("\n"))
-        for folder in (plain, reports)
-    ]
-    assert figures[0] == figures[1]
 
 
 def test_the_commands_say_what_they_did(tmp_path: Path) -> None:

@@ -329,6 +329,13 @@ def test_sides_of_the_roster_turn_dominant_and_involved_columns(tmp_path: Path) 
     ]  # fmt: skip
 
 
+def test_a_unit_that_fits_some_tests_costs_the_others(tmp_path: Path) -> None:
+    header = "athlete_id,tested_on,hop L,grip R,unit"
+    intake = intake_of(tmp_path, {"t.csv": f"{header}\nA1,{DAY},1.5,,m\nA2,{DAY},,41,m\n"})
+    assert values(intake) == [("A1", "single_hop", "left", 1, 150.0)]
+    assert [row[:4] for row in refusals(intake)] == [("t.csv", 3, "grip R", "m")]
+
+
 def test_a_unit_comes_from_the_cell_before_the_header_before_the_column(tmp_path: Path) -> None:
     header = "athlete_id,tested_on,hop L (m),hop R,unit"
     rows = [f"A1,{DAY},1.5,62,in", f"A2,{DAY},1.4,1.45 m,mm"]

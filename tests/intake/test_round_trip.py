@@ -166,3 +166,30 @@ def test_a_wide_table_says_the_same_as_a_long_one(rows: list[Row], dialect: Dial
     text = "\n".join(dialect.delimiter.join(line) for line in lines)
     wanted = [(*row[:6], None) for row in sorted(rows, key=lambda row: row[:5])]
     assert read_back({"tests.csv": text.encode(dialect.encoding)}) == wanted
+
+
+@QUICKLY
+@given(ROWS, DIALECTS, st.permutations(range(4)))
+def test_a_table_of_one_column_a_test_and_side_says_the_same_as_a_long_one(
+    rows: list[Row], dialect: Dialect, order: list[int]
+) -> None:
+    grouped: dict[tuple[str, date], dict[tuple[str, str, int], float]] = {}
+    for athlete, day, test, side, trial, value, _ in rows:
+        grouped.setdefault((athlete, day), {})[test, side, trial] = value
+    columns = sorted({row[2:5] for row in rows})
+    words = {column: [column[0], column[1][0], "trial", str(column[2])] for column in columns}
+    headers = [_ordered(words[column], order) for column in columns]
+    lines = [["athlete", "date", *headers]]
+    for (athlete, day), values in grouped.items():
+        numbers = [f"{values[key]:.2f}" if key in values else "" for key in columns]
+        lines.append([athlete, day.isoformat(), *numbers])
+    text = "\n".join(dialect.delimiter.join(line) for line in lines)
+    wanted = [(*row[:6], None) for row in sorted(rows, key=lambda row: row[:5])]
+    assert read_back({"tests.csv": text.encode(dialect.encoding)}) == wanted
+
+
+def _ordered(words: list[str], order: list[int]) -> str:
+    """A header of these words; the number of a trial stays behind the word for it."""
+    test, side, trial, number = words
+    parts = [test, side, f"{trial} {number}"]
+    return " ".join(parts[place] for place in order if place < len(parts))

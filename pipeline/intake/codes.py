@@ -1,0 +1,199 @@
+"""A week that can be shared: codes for people, squads and files, and closed sets for the rest.
+
+Works on the accepted rows, before anything is estimated, so nothing after this point knows what
+was replaced. A text column that nothing is said of here is left blank.
+"""
+
+from collections import Counter
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, fields, replace
+from typing import TYPE_CHECKING
+
+import polars as pl
+
+from pipeline.catalogue import catalogue, full_catalogue
+from pipeline.intake.own_words import in_own_words
+from pipeline.intake.privacy import SOMEBODY, WHOSE_FLAG, as_text, id_digest, ids_of, replacer
+from pipeline.settings import Settings
+
+if TYPE_CHECKING:
+    from pipeline.intake import Intake
+
+# Text columns that hold words of this program alone, in whichever table they stand.
+CLOSED = {
+    "sex", "dominant_hand", "dominant_foot", "availability", "measure", "side", "finding", "kind",
+    "sha256", "about", "bears_on",
+}  # fmt: skip
+SAID = ("remark", "message", "reason")  # what the intake said itself, quoting what it found
+BLANK = ("birth_date", "known_since")  # columns that are no text and tell too much
+# What a decision begins with; the rest of its cell is somebody's own words.
+DECIDED = r"^\W*(train|retest|accept|refer|wait|seen|cleared step [0-9]+|cleared|done|unclear)\b"
+TEMPO = r"^[0-9xX]{1,4}(?:[-/.: ][0-9xX]{1,2}){0,3}$"
+
+
+@dataclass(frozen=True)
+class Codes:
+    """What stands for what: ids and names of people, squads, files, exercises, checkpoints."""
+
+    people: Mapping[str, str]  # by id
+    names: Mapping[str, str]
+    squads: Mapping[str, str]
+    files: Mapping[str, str]
+    sheets: Mapping[str, str]  # by file and sheet, a zero between them
+    exercises: Mapping[str, str]  # those outside the dictionary
+    checkpoints: Mapping[str, str]
+
+
+def with_codes(intake: "Intake", settings: Settings) -> tuple["Intake", Settings]:
+    """The intake and the settings with nothing in them that somebody typed but numbers and days.
+
+    Codes of people are given in the order of the ids' digests, so that they do not follow the
+    alphabet. They hold for one build: a person who joins or leaves can change them.
+    """
+    intake = as_text(intake)
+    codes = _codes(intake)
+    frames = {field.name: getattr(intake, field.name) for field in fields(intake)}
+    coded = {name: _coded(frame, codes) for name, frame in frames.items()}
+    lines = {
+        codes.squads[squad]: lines
+        for squad, lines in settings.review_lines.items()
+        if squad in codes.squads
+    }
+    report = replace(settings.report, header="", medical_contact="")
+    return replace(intake, **coded), replace(settings, review_lines=lines, report=report)
+
+
+def _codes(intake: "Intake") -> Codes:
+    people = _numbered(sorted(ids_of(intake), key=id_digest), "P{}")
+    roster = intake.roster
+    squads = sorted(roster["squad"].unique().drop_nulls(), key=id_digest)
+    # Files in the order of their names, as some rows are put in that order.
+    places = intake.files.select("file", "sheet").unique(maintain_order=True).rows()
+    seen: Counter[str] = Counter()
+    sheets = {}
+    for file, sheet in places:
+        if sheet:
+            seen[file] += 1
+            sheets[f"{file}\0{sheet}"] = str(seen[file])
+    done = pl.concat([intake.sets["exercise"], intake.film["exercise"]]).unique().drop_nulls()
+    return Codes(
+        people=people,
+        names={name: people[who] for name, who in roster.select("name", "athlete_id").iter_rows()},
+        squads=_numbered(squads, "Squad {}"),
+        files=_numbered(sorted({file for file, _ in places}), "file {}"),
+        sheets=sheets,
+        exercises=_numbered(
+            sorted(set(done) - catalogue().exercises.keys()), "exercise_{}_outside_the_dictionary"
+        ),
+        checkpoints=_numbered(
+            sorted(intake.film["checkpoint"].unique().drop_nulls()), "checkpoint {}"
+        ),
+    )
+
+
+def _numbered(texts: Iterable[str], form: str) -> dict[str, str]:
+    """A code for each text, numbered so that the codes sort as the texts stand."""
+    listed = list(texts)
+    width = len(str(len(listed)))
+    return {text: form.format(f"{place:0{width}d}") for place, text in enumerate(listed, start=1)}
+
+
+def _coded(frame: pl.DataFrame, codes: Codes) -> pl.DataFrame:
+    """One table of the intake with every text column of it replaced, told in own words or blank."""
+    changed: dict[str, pl.Expr] = {
+        "athlete_id": _as_code("athlete_id", codes.people),
+        "name": _as_code("athlete_id", codes.people),
+        "squad": _as_code("squad", codes.squads),
+        "checkpoint": _as_code("checkpoint", codes.checkpoints),
+        "exercise": pl.col("exercise").replace(codes.exercises),
+        "known_difference": pl.when(pl.col("known_difference").is_not_null()).then(
+            pl.lit("known difference")  # that there is one decides what is done about it
+        ),
+        "value_given": pl.col("value").cast(pl.String),
+        "tempo": pl.when(pl.col("tempo").str.contains(TEMPO)).then("tempo"),
+        "flag_id": _flag_id(codes),
+        "decision": pl.coalesce(_decided(), pl.lit(SOMEBODY)),
+        "owner": pl.when(pl.col("owner").is_not_null()).then(pl.lit(SOMEBODY)),
+        "column": _known_column(),
+        "value": pl.lit(SOMEBODY),
+        "original": pl.lit(SOMEBODY),
+    }
+    for file, sheet in (("source_file", "source_sheet"), ("file", "sheet")):
+        changed[file] = _as_code(file, codes.files)
+        place = pl.concat_str(file, sheet, separator="\0", ignore_nulls=True)
+        changed[sheet] = place.replace_strict(codes.sheets, default="", return_dtype=pl.String)
+    say = _teller(codes)
+    changed |= {
+        name: pl.col(name).map_elements(say, return_dtype=pl.String, skip_nulls=True)
+        for name in SAID
+    }
+    texts = [name for name, kind in frame.schema.items() if kind == pl.String]
+    blank = [name for name in frame.columns if name in BLANK]
+    blank += [name for name in texts if name not in changed.keys() | CLOSED]
+    if "listed_on" in frame.columns:  # before the file's name, which may hold it, is gone
+        frame = frame.with_columns(pl.coalesce("listed_on", _day_in_name()))
+    told = frame.with_columns(
+        *(changed[name].alias(name) for name in texts if name in changed),
+        *(pl.lit(None, frame.schema[name]).alias(name) for name in blank),
+    )
+    # A decision about nobody who is here, or about nothing known, is somebody's own words.
+    return told.drop_nulls("flag_id") if "flag_id" in told.columns else told
+
+
+def _flag_id(codes: Codes) -> pl.Expr:
+    """The code of the athlete, what the flag is about, and its kind; null where one is not known.
+
+    It is about a test, an exercise or a part of the body (`lower_body`).
+    """
+    book = full_catalogue()
+    known = {f"{one.region}_body" for one in book.exercises.values()} | {"other_body"}
+    known |= book.exercises.keys() | set(codes.exercises.values()) | book.rules.signs.keys()
+    who = WHOSE_FLAG.replace_strict(codes.people, default=None, return_dtype=pl.String)
+    about = pl.col("flag_id").str.extract(r"\.([^.]*)\.[^.]*$").replace(codes.exercises)
+    is_known = about.map_elements(
+        lambda name: name in known or book.find_measure(name) is not None,
+        return_dtype=pl.Boolean,
+    )
+    kind = pl.col("flag_id").str.extract(r"\.([a-z_]+)$")
+    return pl.when(is_known).then(pl.concat_str(who, about, kind, separator="."))
+
+
+def _as_code(name: str, codes: Mapping[str, str]) -> pl.Expr:
+    return pl.col(name).replace_strict(codes, default=None, return_dtype=pl.String)
+
+
+def _decided() -> pl.Expr:
+    """The word of the list that a decision begins with; "structural" anywhere accepts."""
+    said = pl.col("decision").str.to_lowercase()
+    return pl.coalesce(
+        said.str.extract(DECIDED), pl.when(said.str.contains("structural")).then(pl.lit("accept"))
+    )
+
+
+def _known_column() -> pl.Expr:
+    """The column a header stands for, blank where it is none of ours."""
+    book = catalogue().headers
+    known = {
+        spelling: column
+        for kind in book.kinds.values()
+        for column, spellings in kind.columns.items()
+        for spelling in spellings
+    }
+    plain = pl.col("column").str.to_lowercase().str.replace_all(r"[\W_]+", "")
+    return plain.replace_strict(known, default="", return_dtype=pl.String)
+
+
+def _day_in_name() -> pl.Expr:
+    day = pl.col("source_file").str.extract(r"([0-9]{4}-[0-9]{2}-[0-9]{2})")
+    return day.str.to_date("%Y-%m-%d", strict=False)
+
+
+def _teller(codes: Codes) -> Callable[[str], str]:
+    """Says a text again with codes for names and without what is not the program's own."""
+    told = {**codes.names, **codes.people, **codes.squads, **codes.files}
+    for place, number in codes.sheets.items():
+        file, _, sheet = place.partition("\0")
+        told[f"{file}, sheet {sheet}"] = f"{codes.files[file]}, sheet {number}"
+    mentions = replacer(told)
+    words = in_own_words([*codes.names, *codes.people], told.values())
+    return lambda text: words(mentions(text))
