@@ -48,8 +48,9 @@ class Dealer:
 
     def next(self, deck: str, cards: Sequence[Any], a_week: int = 1) -> Any:
         """The next card of a deck of which a week is dealt at least `a_week`."""
-        order = _shuffled(deck, len(cards))
-        place = int(order[(self.seed * a_week + self.counts[deck]) % len(cards)])
+        # Each time through, the cards lie in another order: no two decks keep step.
+        times, at = divmod(self.seed * a_week + self.counts[deck], len(cards))
+        place = int(_shuffled(deck, len(cards), times)[at])
         self.counts[deck] += 1
         self.dealt.setdefault(deck, set()).add(place)
         return cards[place]
@@ -70,8 +71,8 @@ class Dealer:
 
 
 @cache
-def _shuffled(deck: str, size: int) -> Any:
-    return np.random.default_rng(crc32(deck.encode())).permutation(size)
+def _shuffled(deck: str, size: int, times: int) -> Any:
+    return np.random.default_rng((crc32(deck.encode()), times)).permutation(size)
 
 
 def typed(words: Sequence[str], means: Any) -> list[Cell]:
@@ -117,7 +118,7 @@ SINCE = [
 HEIGHTS = [Cell("170", 170.0), Cell("182.5", 182.5), Cell("165 cm", 165.0), Cell("1.78 m", 178.0),
            Cell("1.70", Odd.EITHER), *unread("tall", "17")]  # fmt: skip
 MASSES = [Cell("64", 64.0), Cell("81.5", 81.5), Cell("72 kg", 72.0), Cell("24", Odd.EITHER),
-          *unread("heavy", "8", "12 stone")]  # fmt: skip
+          Cell("12 stone", 76.20351816), *unread("heavy", "8")]  # fmt: skip
 LIMBS = [Cell("88", 88.0), Cell("91.5", 91.5), Cell("90 cm", 90.0), *unread("890", "long")]
 POSITIONS = [Cell(text, text) for text in ("wing", "Keeper", "left back", "D'A & <b>", "6")]
 NO_DIFFERENCE = ["no", "none", "nothing", "ok", "healthy", "0", "-", "No", "Healthy"]

@@ -24,6 +24,7 @@ NUMBERED_HEADS = (
     "{test} {side} {n}", "{test} {letter} {n}", "{side} {test} {n}", "{test}_{side}_{n}",
     "{test} {letter}{n}", "{test} {side} {n} ({unit})",
 )  # fmt: skip
+FORMS = ("{}", "{}", "{}", "Trial {}", "#{}", "{}.0")
 SLIP = "2062-03-09"  # a slip in the year, where it is that of few in its file
 FAULTS = (
     ("athlete_id", "Zed 9"), ("athlete_id", ""), ("tested_on", "2026-02-31"), ("tested_on", "soon"),
@@ -156,7 +157,7 @@ def _trial(
             text, said = _with_unit(value, measure, dealer, comma)
     pain, note = _beside(file, made, side, number, dealer)
     is_given = numbering == "given" or (numbering == "mixed" and number == 1)
-    typed = ("{}", "Trial {}", "#{}", "{}.0")[dealer.seed % 4].format(number)
+    typed = dealer.next("form of a trial", FORMS).format(number)
     if not is_given:
         typed = dealer.next("trial junk", TRIALS_JUNK).text if dealer.one_in(9) else ""
     row = {

@@ -24,6 +24,7 @@ FAULTS = (
     ("side", "middle"), ("reps", "10,8"), ("reps", "ten"), ("reps", "7.5"), ("unit", "barns"),
     ("reps", "987"), ("athlete_id", ""), ("trained_on", ""), ("set_number", "0"),
 )  # fmt: skip
+FORMS = ("{}", "{}", "{}", "Set {}", "#{}", "{}.0")
 POUND = 0.45359237
 
 
@@ -184,7 +185,7 @@ def _rows(file: File, one: Work, dealer: Dealer, way: str) -> None:
     rounds = 2 if way == "done twice" and dealer.one_in(2) else 1
     for _ in range(rounds):
         for number, reps in zip(numbers, one.reps, strict=True):
-            typed = ("{}", "Set {}", "#{}", "{}.0")[dealer.seed % 4].format(number)
+            typed = dealer.next("form of a set", FORMS).format(number)
             row = {**common, "set_number": typed, "side": side, "reps": str(reps)}
             file.add(row, Truth("read", (_said(file, one, number, reps, kilos),)))
 
@@ -219,5 +220,7 @@ def _both_in_a_row(file: File, work: Sequence[Work], dealer: Dealer) -> None:
 def _faulty(file: File, dealer: Dealer) -> None:
     """One row with one fault in a cell that the row needs."""
     column, text = dealer.next("fault of a log", FAULTS)
+    if text == "Zed 9" and not dealer.has_roster:  # where everybody named is somebody
+        return
     if file.rows and column in file.columns and not dealer.one_in(3):
         file.add({**file.rows[0], column: text}, REFUSED)

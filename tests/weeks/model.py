@@ -25,6 +25,9 @@ OVERLAPS = ("one file", "a file a day", "each holds the ones before", "again", "
 MARKS = (",", ",", ";", "\t")
 
 
+TOGETHER = 5  # weeks in a row have the same newest day, so that they may share a folder
+
+
 @dataclass(frozen=True)
 class Week:
     """One folder: its files, what becomes of their rows, and who is in it."""
@@ -41,8 +44,8 @@ class Week:
 
 def week(seed: int) -> Week:
     """The week of a seed, always the same."""
-    dealer = Dealer(seed, has_roster=seed % 12 != 11)
-    newest = date(2026, 2, 2) + timedelta(days=seed % 300)
+    dealer = Dealer(seed, has_roster=has_roster(seed))
+    newest = date(2026, 2, 2) + timedelta(days=7 * (seed // TOGETHER) % 350)
     people = people_of(dealer)
     if not dealer.has_roster:  # nothing is known of them
         people = [replace(person, name=person.id, cells={}) for person in people]
@@ -55,7 +58,7 @@ def week(seed: int) -> Week:
         session(person, story, measure, _day(newest, before), place, trials, dealer)
         for person, story in zip(people, stories, strict=True)
         for number, measure in enumerate(tests)
-        for trials in [1 + (seed + number) % 3]
+        for trials in [dealer.next(f"trials {number}", (1, 2, 3))]
         for place, before in enumerate(DAYS_BEFORE)
         if place in STORIES[story][1][-3 if number == 0 else -2 :]
     ]
@@ -63,6 +66,7 @@ def week(seed: int) -> Week:
     exports, truths = _test_files(made, overlap, dealer)
     if dealer.has_roster:
         exports += _rosters(people, dealer)
+    if dealer.has_roster or dealer.one_in(2):  # a week of one test file is a week, too
         work = work_of(people, stories, [_day(newest, n) for n in SESSIONS_BEFORE], dealer)
         log, told = log_file("log.csv", work, dealer, dealer.next("way of a log", WAYS))
         exports.append(log)
@@ -74,12 +78,10 @@ def week(seed: int) -> Week:
         if dealer.one_in(3):
             exports.append(meetings.film_file(people, _day(newest, 1), dealer))
     decided = _decided(cards, people, [test.id for test in tests], dealer)
-    if seed % 4 and dealer.has_roster:
+    if not dealer.one_in(4):
         exports.append(meetings.decision_file(decided, _day(newest, 14), dealer))
-    dressed = tuple(
-        replace(export, has_mark=seed % 5 == 1, line_end="\r\n" if seed % 3 == 1 else "\n")
-        for export in exports
-    )
+    has_mark, line_end = dealer.one_in(4), dealer.next("line end", ("\n", "\r\n"))
+    dressed = tuple(replace(export, has_mark=has_mark, line_end=line_end) for export in exports)
     return Week(
         seed,
         dressed,
@@ -90,6 +92,29 @@ def week(seed: int) -> Week:
         tuple(decided),
         dealer.dealt,
     )
+
+
+def together(weeks: Sequence[Week]) -> list[Export]:
+    """The files of several weeks of one day as one folder, each week's in their own order."""
+    return [
+        export.named(f"week {one.seed}, {export.name}") for one in weeks for export in one.exports
+    ]
+
+
+def folders(first: int, last: int) -> list[list[int]]:
+    """The seeds from `first` on, before `last`, by folder; a week without a roster is alone."""
+    seeds = range(first, last)
+    alone = [[seed] for seed in seeds if not has_roster(seed)]
+    shared: dict[int, list[int]] = {}
+    for seed in seeds:
+        if has_roster(seed):
+            shared.setdefault(seed // TOGETHER, []).append(seed)
+    return sorted([*alone, *shared.values()])
+
+
+def has_roster(seed: int) -> bool:
+    """Whether anybody keeps a roster in this week."""
+    return seed % 12 != 11
 
 
 def _day(newest: date, before: int) -> str:

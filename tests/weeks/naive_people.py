@@ -35,6 +35,7 @@ class Roster:
     read: dict[str, int] = field(default_factory=dict)
     repeated: dict[str, int] = field(default_factory=dict)
     lost: set[tuple[str, int]] = field(default_factory=set)  # rows with cells that cost themselves
+    loose: set[tuple[str, int]] = field(default_factory=set)  # rows with cells that may or may not
 
     @property
     def known(self) -> Known:
@@ -58,6 +59,8 @@ def read_rosters(tables: Sequence[Table]) -> Roster:
             said, has_lost = _person(table, row)
             who = said["athlete_id"]
             roster.read[table.name] = roster.read.get(table.name, 0) + 1
+            if Odd.EITHER in said.values():
+                roster.loose.add((table.name, line))
             if has_lost:
                 roster.lost.add((table.name, line))
             standing = roster.people.get(who)

@@ -26,6 +26,7 @@ class Table:
     header: list[str]
     columns: list[str | None]
     rows: list[tuple[int, list[str]]]
+    delimiter: str = ","
 
 
 @dataclass
@@ -86,12 +87,22 @@ def natural(name: str) -> list[tuple[int, int | str]]:
 
 def open_table(path: Path) -> Table:
     """A text file as a table of its kind."""
-    text = path.read_text(encoding="utf-8-sig")
+    text = _decoded(path.read_bytes())
     first = text.split("\n", 1)[0]
     delimiter = max(",;\t", key=first.count)
     header, *rows = csv.reader(text.splitlines(), delimiter=delimiter)
     kind, columns = _kind(header)
-    return Table(path.name, kind, header, columns, list(enumerate(rows, start=2)))
+    return Table(path.name, kind, header, columns, list(enumerate(rows, start=2)), delimiter)
+
+
+def _decoded(data: bytes) -> str:
+    """Bytes as text in one of the ways in which spreadsheets write it."""
+    if data[:2] in (b"\xff\xfe", b"\xfe\xff"):
+        return data.decode("utf-16")
+    try:
+        return data.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        return data.decode("cp1252")
 
 
 def _kind(header: Sequence[str]) -> tuple[str, list[str | None]]:

@@ -17,12 +17,13 @@ NAMES = [
     "Ann Berg", "Bea O'Neil", "Cid Vos", "Dée Ünal", "Eva-Lou Li", "Finn da Sá", "Gus \"G\" Hay",
     "Hal Ng", "Ida & Co", "Jo", "Kim <K>", "Lee, Max",
 ]  # fmt: skip
-IDS = ["A{}", "{:03d}", "b-{}", "Ö{}", "TEAM.{}", "{}"]
+# Ids and squads carry the week's number: the people of several weeks may share a folder.
+IDS = ["A{}", "{:06d}", "b-{}", "Ö{}", "TEAM.{}", "{}"]
 SQUADS = [
-    ("Club", "club ", "CLUB"),
-    ("Gym A", "gym a", "GYM  A", "GymA"),
-    ("U18/Girls", "U18 / Girls", "u18/girls"),
-    ("Été", "été"),
+    ("Club {}", "club {} ", "CLUB {}"),
+    ("Gym A {}", "gym a {}", "GYM A {}", "GymA{}"),
+    ("U18/Girls {}", "U18 / Girls {}", "u18/girls {}"),
+    ("Été {}", "été {}"),
 ]
 UNKNOWN = ("Locker", "Shirt no. 7", "e-mail")
 
@@ -61,8 +62,8 @@ def uses_hand(measure: Measure) -> bool:
 
 def people_of(dealer: Dealer) -> list[Person]:
     """Three to six people of one to three squads."""
-    count = 3 + dealer.seed % 4
-    squads = [dealer.next("squad", SQUADS) for _ in range(1 + dealer.seed % 3)]
+    count = dealer.next("people", (3, 4, 5, 6))
+    squads = [dealer.next("squad", SQUADS) for _ in range(dealer.next("squads", (1, 1, 2, 3)))]
     form = dealer.next("id", IDS)
     columns = {
         name for name in OPTIONAL if dealer.counts[name] == 0 and not dealer.one_in(6)
@@ -74,8 +75,9 @@ def people_of(dealer: Dealer) -> list[Person]:
         # The first of each squad, and whoever is not given another, spells it as it stands.
         is_odd = number >= len(squads) and dealer.one_in(3)
         squad = dealer.next(f"squad {spellings[0]}", spellings) if is_odd else spellings[0]
+        squad = squad.format(dealer.seed)
         name = NAMES[(dealer.seed + number) % len(NAMES)]
-        people.append(Person(form.format(number + 1), name, squad, cells))
+        people.append(Person(form.format(10 * dealer.seed + number + 1), name, squad, cells))
     return people
 
 

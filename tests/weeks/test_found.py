@@ -124,7 +124,7 @@ def test_a_correction_with_pain_is_the_pain_of_one_athlete(
 @pytest.mark.parametrize(
     ("column", "text", "stored"),
     [
-        ("body_mass_kg", "24", "body_mass_kg"),
+        ("body_mass_kg", "8", "body_mass_kg"),
         ("body_mass_kg", "heavy", "body_mass_kg"),
         ("height_cm", "1.70", "height_cm"),
         ("known_since", "2019", "known_since"),
@@ -186,7 +186,7 @@ def test_the_first_word_of_availability_decides(
         ("tempo", "2026-03-01", "tempo"),
         ("tempo", "slow", "tempo"),
         ("load", "heavy", "load_kg"),
-        ("pain", "ouch?", "pain"),
+        ("pain", "tbc", "pain"),
         ("pain", "11", "pain"),
     ],
 )
@@ -227,7 +227,7 @@ def test_pain_is_read_generously(
     assert reports.kept() == []
 
 
-@pytest.mark.parametrize("text", ["ouch?", "11", "70"])
+@pytest.mark.parametrize("text", ["tbc", "11", "70"])
 def test_pain_that_says_no_number_of_ten_costs_its_cell_alone(
     text: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

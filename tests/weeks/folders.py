@@ -1,0 +1,68 @@
+"""One build of a folder with all its page models, which are kept instead of being printed."""
+
+from concurrent.futures import Executor, Future
+from contextlib import nullcontext
+from dataclasses import dataclass, field
+from datetime import date
+from pathlib import Path
+from typing import Any
+from unittest.mock import patch
+
+import duckdb
+
+from pipeline.build import build
+from pipeline.report.render import Printed, render
+from pipeline.settings import Settings
+from pipeline.summary import Summary
+from tests.conftest import Quiet
+
+
+@dataclass
+class Kept(Executor):
+    """Takes pages to print and keeps their models, in the order in which they come."""
+
+    pages: list[Any] = field(default_factory=list)
+
+    def submit(self, work: Any, /, *given: Any, **named: Any) -> Future[Any]:
+        """Keep the page; whatever else is to be done is left undone."""
+        job: Future[Any] = Future()
+        if work is render:
+            self.pages.append(given[0])
+        job.set_result(Printed(b"%PDF", frozenset()) if work is render else None)
+        return job
+
+
+@dataclass(frozen=True)
+class Made:
+    """A finished build: its folder, its summary, and the model of every page."""
+
+    reports: Path
+    summary: Summary
+    pages: tuple[Any, ...]
+
+    def rows(self, relation: str) -> list[dict[str, str]]:
+        """The rows of a relation as they lie there, as text."""
+        with duckdb.connect(str(self.reports / "warehouse.duckdb"), read_only=True) as warehouse:
+            found = warehouse.table(relation)
+            return [
+                {
+                    name: "" if cell is None else str(cell)
+                    for name, cell in zip(found.columns, row, strict=True)
+                }
+                for row in found.fetchall()
+            ]
+
+    def fetch(self, query: str) -> list[tuple[Any, ...]]:
+        """Rows of the warehouse."""
+        with duckdb.connect(str(self.reports / "warehouse.duckdb"), read_only=True) as warehouse:
+            return warehouse.sql(query).fetchall()
+
+
+def made(
+    exports: Path, reports: Path, as_of: date | None = None, settings: Settings | None = None
+) -> Made:
+    """Build a folder in this process; every page is made, none is printed."""
+    kept = Kept()
+    with patch("pipeline.build.printers", lambda *_: nullcontext(kept)):
+        summary = build(exports, reports, settings or Settings(), Quiet(), as_of, workers=1)
+    return Made(reports, summary, tuple(kept.pages))

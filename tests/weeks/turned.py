@@ -1,0 +1,198 @@
+"""Other folders that say the same: what a week of exports must not change by."""
+
+import re
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from pipeline.catalogue import catalogue
+from tests.weeks.exports import Export, Row, Truth
+from tests.weeks.naive_cells import SIDE_FIRST, SIDE_LAST, UNIT_LAST, is_blank, key
+from tests.weeks.naive_rows import natural
+
+Folder = list[Export]
+DAY = {"long": "tested_on", "wide": "tested_on", "columns": "tested_on", "log": "trained_on",
+       "film": "filmed_on"}  # fmt: skip
+MARK = "Zq"  # before a name or an id that was another
+OTHER = {"left": "right", "right": "left", "l": "r", "r": "l"}
+
+
+def twice_after(folder: Folder) -> Folder:
+    """Every file again, under a name that comes after all others."""
+    return [*folder, *(export.named(f"zz {export.name}") for export in folder)]
+
+
+def twice_before(folder: Folder) -> Folder:
+    """Every file again, under a name that comes before all others."""
+    return [*(export.named(f"00 {export.name}") for export in folder), *folder]
+
+
+def contained(folder: Folder) -> Folder:
+    """Before each file one that holds its first rows: the export of an earlier day."""
+    return [
+        *(
+            replace(export, name=f"00 {export.name}", rows=export.rows[: 2 * len(export.rows) // 3])
+            for export in folder
+            if len(export.rows) > 1
+        ),
+        *folder,
+    ]
+
+
+def shuffled(folder: Folder, truths: dict[str, Sequence[Truth]], seed: int = 1) -> Folder:
+    """The rows of files in another order, where they carry numbers or stand alone."""
+    chance = np.random.default_rng(seed)
+
+    def turn(export: Export) -> Export:
+        if export.kind in DAY and export.kind != "film" and not _carries_numbers(
+            truths.get(export.name, ())
+        ):  # fmt: skip
+            return export
+        return replace(export, rows=tuple(export.rows[n] for n in chance.permutation(
+            len(export.rows))))  # fmt: skip
+
+    return [turn(export) for export in folder]
+
+
+def _carries_numbers(truths: Iterable[Truth]) -> bool:
+    """Whether no two trials or sets of one side and day are told apart by their order alone."""
+    groups: dict[tuple[str, ...], list[tuple[int | None, object]]] = {}
+    for truth in truths:
+        for one in truth.said:
+            group = one.athlete, one.day, one.what, one.side
+            groups.setdefault(group, []).append((one.number, (one.values, one.pain, one.note)))
+    return all(
+        len(said) == 1 or len({number for number, _ in said} - {None}) == len(said)
+        for said in groups.values()
+    )
+
+
+def columns_permuted(folder: Folder, seed: int = 2) -> Folder:
+    """The columns of every file in another order."""
+    chance = np.random.default_rng(seed)
+    found = []
+    for export in folder:
+        order = chance.permutation(len(export.header))
+
+        def turn(row: Row, order: Sequence[int] = order) -> Row:
+            return tuple(row[place] for place in order)
+
+        found.append(
+            replace(
+                export,
+                columns=turn(export.columns),
+                header=turn(export.header),
+                rows=tuple(map(turn, export.rows)),
+            )
+        )
+    return found
+
+
+def split_by_athlete(folder: Folder) -> Folder:
+    """A file for each athlete of each file."""
+    return _split(folder, lambda export: "flag_id" if export.kind == "decisions" else "athlete_id")
+
+
+def split_by_day(folder: Folder) -> Folder:
+    """A file for each day of each file of tests, training or film."""
+    return _split(folder, lambda export: DAY.get(export.kind, ""))
+
+
+def _split(folder: Folder, by: Callable[[Export], str]) -> Folder:
+    found = []
+    for export in folder:
+        column = by(export)
+        if column not in export.columns:
+            found.append(export)
+            continue
+        at = export.columns.index(column)
+        for number, cell in enumerate(dict.fromkeys(row[at] for row in export.rows)):
+            part = export.where(lambda row, at=at, cell=cell: row[at] == cell)
+            found.append(part.named(f"{number:03d} {export.name}"))
+    return found
+
+
+def reversed_order(folder: Folder) -> Folder:
+    """The files under names in the reverse of their order."""
+    ordered = sorted(folder, key=lambda export: natural(export.name))
+    return [
+        export.named(f"{len(ordered) - place:03d} {export.name}")
+        for place, export in enumerate(ordered)
+    ]
+
+
+def renamed(folder: Folder) -> Folder:
+    """Everybody under another id and name, in the same order."""
+    return [
+        _with_cells(
+            export,
+            lambda column, cell: f"{MARK}{cell}"
+            if column in ("athlete_id", "name", "flag_id") and not is_blank(cell) else cell,
+        )
+        for export in folder
+    ]  # fmt: skip
+
+
+def without(folder: Folder, people: set[str]) -> Folder:
+    """The folder without every row about these people."""
+
+    def is_kept(export: Export, row: Row) -> bool:
+        flag = export.cell(row, "flag_id")
+        return export.cell(row, "athlete_id").strip() not in people and not any(
+            flag.startswith(f"{who}.") for who in people
+        )
+
+    return [export.where(lambda row, export=export: is_kept(export, row)) for export in folder]
+
+
+def mirrored(folder: Folder) -> Folder:
+    """Left and right change places: in cells, in headers, and in what the roster knows."""
+    return [_mirrored(export) for export in folder]
+
+
+def _mirrored(export: Export) -> Export:
+    sided = {"side", "known_side", "dominant_hand", "dominant_foot"}
+    turned = _with_cells(
+        export, lambda column, cell: _other_word(cell) if column in sided else cell
+    )
+    if export.kind == "columns":
+        return replace(turned, header=tuple(map(other_head, turned.header)))
+    header = list(turned.header)
+    for place, column in enumerate(turned.columns):
+        other = re.sub(r"left|right", lambda found: OTHER[found[0]], column)
+        if other in turned.columns:
+            header[place] = turned.header[turned.columns.index(other)]
+    return replace(turned, header=tuple(header))
+
+
+def _other_word(cell: str) -> str:
+    """The other side's word for a cell that names one; all else as it is."""
+    headers = catalogue().headers
+    for side in ("left", "right"):
+        if key(cell) in {
+            *map(key, headers.sides[side]),
+            *map(key, headers.words["dominance"][side]),
+        }:
+            return OTHER[side]
+    return cell
+
+
+def other_head(head: str) -> str:
+    """A header that names the other side of its test, in the same unit."""
+    bracket = UNIT_LAST.fullmatch(head)
+    bare, unit = (bracket[1], head[len(bracket[1]) :]) if bracket else (head, "")
+    for pattern, part in ((SIDE_FIRST, 1), (SIDE_LAST, 2)):
+        found = pattern.fullmatch(bare)
+        if found:
+            start, end = found.span(part)
+            return bare[:start] + OTHER[found[part].lower()] + bare[end:] + unit
+    return head
+
+
+def _with_cells(export: Export, turn: Callable[[str, str], str]) -> Export:
+    rows = tuple(
+        tuple(turn(column, cell) for column, cell in zip(export.columns, row, strict=True))
+        for row in export.rows
+    )
+    return replace(export, rows=rows)
