@@ -52,6 +52,25 @@ class WorkedSet(pa.DataFrameModel):
         strict = True
 
 
+class LogRemark(pa.DataFrameModel):
+    """One row per logged row and side that holds pain or a note, whether or not a set was done."""
+
+    squad: str
+    athlete_id: str
+    trained_on: pl.Date
+    exercise: str
+    side: str = pa.Field(isin=["left", "right", "both"])
+    pain: float = pa.Field(nullable=True)
+    note: str = pa.Field(nullable=True)
+    source_file: str
+    source_sheet: str = pa.Field(nullable=True)
+    source_line: int
+
+    class Config:
+        name = "stg_log_remarks"
+        strict = True
+
+
 class TrainingVolume(pa.DataFrameModel):
     """One row per athlete, week, exercise and side."""
 

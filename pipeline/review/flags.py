@@ -37,6 +37,7 @@ def flags(
     found: pl.DataFrame,
     trials: pl.DataFrame,
     sets: pl.DataFrame,
+    remarks: pl.DataFrame,
     coverage: pl.DataFrame,
     athletes: pl.DataFrame,
     decisions: pl.DataFrame,
@@ -51,7 +52,8 @@ def flags(
     listed so that nobody decides it twice.
 
     `found` holds the findings, `words` the notes that ask for medical staff (athlete_id, noted_on,
-    topic, note), `coverage` the last test of each athlete in each of the squad's measures.
+    topic, note), `remarks` the pain and notes of the log (`stg_log_remarks`), `coverage` the last
+    test of each athlete in each of the squad's measures.
     """
     review = settings.review
     ratios = ratio_flags(estimates, found, trials, catalogue.measures, review)
@@ -61,7 +63,7 @@ def flags(
     )
     parts = [
         refer_flags(
-            estimates, found, trials, sets, words, athletes, as_of, catalogue.rules, review
+            estimates, found, trials, remarks, words, athletes, as_of, catalogue.rules, review
         ),
         differences,
         ratios,

@@ -14,7 +14,7 @@ SIGN = {
 
 
 def noted_signs(
-    trials: pl.DataFrame, sets: pl.DataFrame, film: pl.DataFrame, rules: Rules
+    trials: pl.DataFrame, remarks: pl.DataFrame, film: pl.DataFrame, rules: Rules
 ) -> pl.DataFrame:
     """One row per athlete, day and sign: notes beside tests, training and film that hold a sign.
 
@@ -24,7 +24,7 @@ def noted_signs(
         pl.concat(
             [
                 trials.select("athlete_id", pl.col("tested_on").alias("noted_on"), "note"),
-                sets.select("athlete_id", pl.col("trained_on").alias("noted_on"), "note"),
+                remarks.select("athlete_id", pl.col("trained_on").alias("noted_on"), "note"),
                 film.select("athlete_id", pl.col("filmed_on").alias("noted_on"), "note"),
             ]
         )

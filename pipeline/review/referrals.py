@@ -37,7 +37,7 @@ def refer_flags(
     estimates: Estimates,
     found: pl.DataFrame,
     trials: pl.DataFrame,
-    sets: pl.DataFrame,
+    remarks: pl.DataFrame,
     words: pl.DataFrame,
     athletes: pl.DataFrame,
     as_of: date,
@@ -47,10 +47,11 @@ def refer_flags(
     """Medical staff first, one row per athlete and test, exercise or topic of a note.
 
     Number, side, day and note of a row are those of one row of the exports. `trials` may hold rows
-    without a value: a test that was broken off still has its pain and its note.
+    without a value: a test that was broken off still has its pain and its note. `remarks` is
+    `stg_log_remarks`.
     """
     since = as_of - timedelta(days=review.refer_days)
-    pain = _pain(trials, sets, athletes, since, rules)
+    pain = _pain(trials, remarks, athletes, since, rules)
     measured = [
         _sudden_losses(estimates, found, since, rules),
         *(_girth_losses(estimates, found, since, sign) for sign in rules.signs.values()),
@@ -94,7 +95,7 @@ def _urgency(name: str) -> pl.Expr:
 
 
 def _pain(
-    trials: pl.DataFrame, sets: pl.DataFrame, athletes: pl.DataFrame, since: date, rules: Rules
+    trials: pl.DataFrame, remarks: pl.DataFrame, athletes: pl.DataFrame, since: date, rules: Rules
 ) -> pl.DataFrame:
     """Pain in a test or in training, from a lower number in the young.
 
@@ -108,7 +109,7 @@ def _pain(
         .otherwise(pl.lit(rules.pain_refer))
     )
     painful = (
-        _rated(trials, sets)
+        _rated(trials, remarks)
         .filter((pl.col("pain") > 0) & (pl.col("on") > since))
         .join(athletes.select("athlete_id", "birth_date"), on="athlete_id", how="left")
         .filter(pl.col("pain") >= limit)
@@ -131,7 +132,7 @@ def _pain(
     )
 
 
-def _rated(trials: pl.DataFrame, sets: pl.DataFrame) -> pl.DataFrame:
+def _rated(trials: pl.DataFrame, remarks: pl.DataFrame) -> pl.DataFrame:
     """One row per side of a row of the tests or the log: who, what, when, pain and note."""
     columns = ["squad", "athlete_id", "side", "note", "source_file", "source_sheet"]
     texts = [pl.col(name).cast(pl.String) for name in columns]
@@ -142,7 +143,7 @@ def _rated(trials: pl.DataFrame, sets: pl.DataFrame) -> pl.DataFrame:
         )
         for rows, what, on in (
             (trials.filter(~pl.col("is_derived")), "measure", "tested_on"),
-            (sets, "exercise", "trained_on"),
+            (remarks, "exercise", "trained_on"),
         )
     )  # fmt: skip
 

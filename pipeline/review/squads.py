@@ -31,6 +31,7 @@ class Flagged:
     trials: pl.DataFrame
     sessions: pl.DataFrame
     sets: pl.DataFrame
+    remarks: pl.DataFrame  # stg_log_remarks
     film: pl.DataFrame
     decisions: pl.DataFrame
     coverage: pl.DataFrame
@@ -49,6 +50,7 @@ def flagged(
     trials = warehouse.fetch("stg_trials", squad=squads)
     sessions = warehouse.fetch("mart_day_asymmetry", squad=squads)
     sets = warehouse.fetch("stg_sets", squad=squads).sort("athlete_id", "trained_on", "source_line")
+    remarks = warehouse.fetch("stg_log_remarks", squad=squads)
     film = warehouse.fetch("stg_film", squad=squads).sort("athlete_id", "filmed_on")
     decisions = warehouse.fetch("stg_decisions").filter(
         WHOSE_FLAG.is_in(athletes["athlete_id"].to_list())
@@ -62,9 +64,20 @@ def flagged(
         trials_to_estimate(trials), athletes, book.measures, as_of, settings, running
     )
     found = findings(estimates, sessions, book.measures, settings)
-    signs = noted_signs(trials, sets, film, book.rules)
+    signs = noted_signs(trials, remarks, film, book.rules)
     every = flags(
-        estimates, found, trials, sets, coverage, athletes, decisions, signs, book, as_of, settings
+        estimates,
+        found,
+        trials,
+        sets,
+        remarks,
+        coverage,
+        athletes,
+        decisions,
+        signs,
+        book,
+        as_of,
+        settings,
     )
     listed = only_shown(every, settings)
     return Flagged(
@@ -72,6 +85,7 @@ def flagged(
         trials=trials,
         sessions=sessions,
         sets=sets,
+        remarks=remarks,
         film=film,
         decisions=decisions,
         coverage=coverage,

@@ -92,10 +92,10 @@ def stages(folder: Path) -> dict[str, tuple[Work, Work]]:
 
     def judged() -> None:
         found = findings(seen.estimates, seen.sessions, book.measures, settings)
-        signs = noted_signs(seen.trials, seen.sets, seen.film, book.rules)
+        signs = noted_signs(seen.trials, seen.remarks, seen.film, book.rules)
         flags(
-            seen.estimates, found, seen.trials, seen.sets, seen.coverage, seen.athletes,
-            seen.decisions, signs, book, day, settings,
+            seen.estimates, found, seen.trials, seen.sets, seen.remarks, seen.coverage,
+            seen.athletes, seen.decisions, signs, book, day, settings,
         )  # fmt: skip
         blocks(week)
 

@@ -1,4 +1,5 @@
 -- One row per logged set and side it worked, with the repetitions and load of that side.
+-- Rows that hold no set but only pain or a note are in stg_log_remarks.
 -- An alternating exercise logged for both sides gives half its repetitions to each; "each side" is
 -- two rows already. A one-sided exercise logged for both sides was done with each. Two-sided lifts
 -- keep side 'both' and never enter a comparison of sides.
@@ -34,6 +35,7 @@ sets as (
     left join ref_exercises as exercises on sets.exercise = exercises.exercise
     left join stg_athletes as athletes on sets.athlete_id = athletes.athlete_id
     left join squad_masses on athletes.squad = squad_masses.squad
+    where sets.reps is not null
 ),
 
 worked as (
