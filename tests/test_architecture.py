@@ -18,6 +18,7 @@ ORDER = [
     "pipeline.errors",
     "pipeline.summary",
     "pipeline.last_build",
+    "pipeline.unmade",
     "pipeline.catalogue",
     "pipeline.settings",
     "pipeline.scales",
