@@ -16,7 +16,7 @@ from pipeline.review.outcome import LARGER, NO_CHANGE, SMALLER
 from pipeline.review.session import Plan, Step, training_session
 from pipeline.settings import Settings
 
-__all__ = ["Block", "Case", "Step", "next_block"]
+__all__ = ["Block", "Case", "Step", "asks_for_staff", "next_block"]
 
 Row = Mapping[str, Any]
 MOBILITY_GROUPS = ("range_of_motion", "balance")
@@ -29,7 +29,8 @@ class Block:
 
     kind: train, mobility, even (both sides alike, nothing extra), done (extra ends: closed), stop
     (extra ends: no change in many weeks), none (nothing to change), retest, medical (staff first),
-    maintain (a known difference is not chased), record (the log alone cannot tell), untested.
+    maintain (a known difference is not chased), record (the log alone cannot tell), untested,
+    unmade (what comes next could not be worked out; nothing is said by that).
     stage of a train block: new, running, catch_up (the plan was hardly done), closing, widening.
     """
 
@@ -67,7 +68,7 @@ def next_block(case: Case, catalogue: Catalogue, as_of: date, settings: Settings
     """The block of one athlete at the as-of date."""
     doses = Doses(catalogue.rules.plan, settings.plan)
     plain = _plain_block(case, int(doses("length", "weeks")))
-    if _asks_for_staff(case):
+    if asks_for_staff(case):
         return plain("medical")
     ranked = _persistent(case, doses, as_of)
     handling, rest = _known_difference(case.athlete, ranked, catalogue)
@@ -105,7 +106,8 @@ def next_block(case: Case, catalogue: Catalogue, as_of: date, settings: Settings
     return _without_a_plan(case, plain, settings)
 
 
-def _asks_for_staff(case: Case) -> bool:
+def asks_for_staff(case: Case) -> bool:
+    """Whether medical staff come before any plan: a flag refers, or limits are known."""
     is_referred = any(flag["reason"] == "refer" for flag in case.flags)
     return is_referred or case.athlete["availability"] != "full"
 
