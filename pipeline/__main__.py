@@ -8,23 +8,23 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
-from pipeline.errors import SquadsidesError
+from pipeline.errors import STOPS, SquadsidesError
 from pipeline.folders import check_apart
 from pipeline.summary import Summary
 from pipeline.version import NAME, VERSION
 
-BUILT, MENDABLE, WRONG_ARGUMENTS, REFUSED_ROWS = 0, 1, 2, 3
+BUILT, MENDABLE, WRONG_ARGUMENTS, REFUSED_ROWS, UNMADE = 0, 1, 2, 3, 4
 
 
 def main(arguments: list[str] | None = None) -> int:
     """Run one command and return its exit status."""
     options = _parser().parse_args(arguments)
-    stops = _count_stops()
+    _count_stops()
     try:
         return int(options.command(options))
     except (Exception, KeyboardInterrupt) as error:
         # A library at work when Ctrl-C comes may pass it on as an error of its own.
-        if stops or isinstance(error, KeyboardInterrupt):
+        if STOPS or isinstance(error, KeyboardInterrupt):
             print("squadsides: stopped; the earlier reports are untouched.", file=sys.stderr)
         elif isinstance(error, SquadsidesError):
             print(f"squadsides: {error}", file=sys.stderr)
@@ -33,18 +33,17 @@ def main(arguments: list[str] | None = None) -> int:
         return MENDABLE
 
 
-def _count_stops() -> list[int]:
-    """A list that grows with each Ctrl-C from now on; what that does stays as it is."""
-    stops: list[int] = []
+def _count_stops() -> None:
+    """Have `STOPS` grow with each Ctrl-C from now on; what that does stays as it is."""
+    STOPS.clear()
 
     def stop(number: int, _: object) -> None:
-        stops.append(number)
+        STOPS.append(number)
         raise KeyboardInterrupt
 
     # Where whoever started this process has Ctrl-C ignored, it stays ignored.
     if signal.getsignal(signal.SIGINT) is signal.default_int_handler:
         signal.signal(signal.SIGINT, stop)
-    return stops
 
 
 class _Help(argparse.HelpFormatter):
@@ -150,7 +149,9 @@ def _build(options: argparse.Namespace) -> int:
     else:
         summary = _made(options, inputs)
     print(*summary.lines(options.reports), sep="\n")
-    return REFUSED_ROWS if options.strict and summary.rows_refused else BUILT
+    if options.strict and summary.rows_refused:
+        return REFUSED_ROWS
+    return UNMADE if summary.unmade else BUILT
 
 
 def _made(options: argparse.Namespace, inputs: str) -> Summary:
@@ -189,6 +190,7 @@ def _made(options: argparse.Namespace, inputs: str) -> Summary:
 def _forget(options: argparse.Namespace) -> int:
     from pipeline.console import ConsoleProgress
     from pipeline.forget import forget
+    from pipeline.last_build import LastBuild
     from pipeline.settings import read_settings
 
     check_apart(options.exports, options.reports)
@@ -197,7 +199,11 @@ def _forget(options: argparse.Namespace) -> int:
     with ConsoleProgress() as progress:
         lines = forget(options.exports, options.reports, settings, progress, options.athlete)
     print(*lines, sep="\n")
-    return BUILT
+    made = LastBuild.read(options.reports)
+    if made is None or not made.summary.unmade:
+        return BUILT
+    print(*made.summary.unmade_lines(options.reports), sep="\n")
+    return UNMADE
 
 
 def _doctor(options: argparse.Namespace) -> int:

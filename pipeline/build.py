@@ -27,6 +27,7 @@ from pipeline.review.squads import flagged, review
 from pipeline.review.week import Week, block_steps, blocks
 from pipeline.settings import Settings
 from pipeline.summary import Summary
+from pipeline.unmade import Failure, Unmade, attempt
 from pipeline.warehouse import Warehouse
 from pipeline.warehouse.parts import in_parts, squads_of
 from pipeline.warehouse.reference import reference_frames
@@ -72,7 +73,8 @@ def build(
     """Read the exports, estimate, review and write the reports folder.
 
     `inputs` is the digest of what is built from, taken before; PDFs that would come out as they
-    are stay. Raises SquadsidesError for whatever the user can mend.
+    are stay. What fails for one page, athlete or flag costs that alone: the summary names it
+    (`pipeline.unmade`). Raises SquadsidesError for whatever the user can mend.
     """
     with (
         building(reports) as new,
@@ -91,11 +93,12 @@ def build(
         newest = newest_day(intake)
         day = as_of or newest
         names = pdf_names(intake.roster)
+        unmade = Unmade(names.athletes)
         press = None
         if pool is not None:
             press = Press(
                 pool, new, settings.report.page_size, day, tools_digest(), reports, last,
-                progress.advance,
+                unmade, progress.advance,
             )  # fmt: skip
         progress.step("Estimating")
         with (
@@ -104,25 +107,29 @@ def build(
         ):
             stock(warehouse, raw_frames(intake), day, settings)
             del intake  # all that follows is read from the warehouse
-            for number, (week, plans) in enumerate(weeks(threads, warehouse, day, settings)):
+            reviewed = weeks(threads, warehouse, day, settings, unmade)
+            for number, (week, plans) in enumerate(reviewed):
                 if press is not None:
                     if number == 0:
                         progress.step("Writing the reports", sum(map(len, names)))
                     hand_in(press, warehouse, week, plans, names, AHEAD * workers)
-                keep(warehouse, week, plans)
+                keep(warehouse, week, plans, unmade)
             write_tables(new, warehouse, day)
             summary = _summary(warehouse, day, newest, settings)
         shown = dict(last.pages) if last else {}
-        stale: list[str] = []
         if press is not None:
             press.finish()
             shown = press.digests
-            stale = left_over(reports, last, shown)
             if press.boxes:  # a typeface that is set up later must bring these pages out anew
                 progress.remark(_no_typeface(press.boxes))
                 shown = {name: key for name, key in shown.items() if name not in press.boxes}
                 inputs = ""
-        record(new, last, inputs, summary, shown, has_pdfs=pool is not None)
+        unmade.write(new)
+        summary = summary._replace(unmade=unmade.told())
+        if summary.unmade:  # the next build tries again, whatever has changed
+            inputs = ""
+        stale = left_over(reports, new, last, shown if press else None)
+        record(new, last, inputs, summary, shown, stale, has_pdfs=press is not None)
         if kept := keep_filled_in(reports, last):
             progress.remark(
                 f"decisions.xlsx had been filled in inside {reports}. It was kept there as {kept}; "
@@ -136,13 +143,13 @@ Reviewed = tuple[Week, dict[str, Block]]
 
 
 def weeks(
-    threads: Executor, warehouse: Warehouse, as_of: date, settings: Settings
+    threads: Executor, warehouse: Warehouse, as_of: date, settings: Settings, unmade: Unmade
 ) -> Iterator[Reviewed]:
     """The week of each part of the squads and its blocks; the next is worked on meanwhile."""
 
     def reviewed(squads: Sequence[str]) -> Reviewed:
         week = review(warehouse, squads, as_of, settings)
-        return week, blocks(week)
+        return week, blocks(week, unmade)
 
     begun: deque[Future[Reviewed]] = deque()
     for squads in in_parts(warehouse):
@@ -164,7 +171,12 @@ def hand_in(
     """Give all pages of a week to the press: the packs after the `first` athletes' reports."""
     athletes = athlete_pages(week, plans)
     press.take(islice(athletes, first), names.athletes)
-    press.take(squad_packs(week, plans, flags_before(warehouse, week)), names.squads)
+    before = attempt(flags_before, warehouse, week)
+    if isinstance(before, Failure):
+        for squad in squads_of(week.athletes):
+            press.unmade.keep(names.squads[squad], f"{squad}: what is new since last time", before)
+    known = None if isinstance(before, Failure) else before
+    press.take(squad_packs(week, plans, known, press.unmade), names.squads)
     press.take(athletes, names.athletes)
 
 
@@ -200,11 +212,11 @@ def _up_to(as_of: date, frame: pl.DataFrame, dated: str | None) -> pl.DataFrame:
     return frame.filter(pl.col(dated) <= as_of)
 
 
-def keep(warehouse: Warehouse, week: Week, plans: Mapping[str, Block]) -> None:
+def keep(warehouse: Warehouse, week: Week, plans: Mapping[str, Block], unmade: Unmade) -> None:
     """Add what was found to the warehouse of the build."""
     for name, frame in {
         "mart_findings": week.findings,
-        "mart_flags": flag_table(week, plans),
+        "mart_flags": flag_table(week, plans, unmade),
         "mart_session_estimates": week.estimates.days,
         "mart_measure_errors": week.estimates.errors,
         "mart_side_levels": week.estimates.sides,

@@ -1,4 +1,6 @@
-"""What the user can mend: shown as its message alone. Everything else is a bug."""
+"""What the user can mend: shown as its message alone; and Ctrl-C. Everything else is a bug."""
+
+STOPS: list[int] = []  # grows with each Ctrl-C since the command began
 
 
 class SquadsidesError(Exception):

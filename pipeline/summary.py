@@ -9,6 +9,7 @@ NO_ROSTER = (
     "would add names and squads, preferred hands and feet, dates of birth, body mass and what is "
     "known of people"
 )
+NAMED = 10  # of what could not be made; the rest is counted
 
 
 class Summary(NamedTuple):  # which is imported in a third of the time of a dataclass
@@ -28,6 +29,7 @@ class Summary(NamedTuple):  # which is imported in a third of the time of a data
     as_of: date
     has_roster: bool
     newest_day: date  # of the data; the as-of date unless another was asked for
+    unmade: tuple[tuple[str, str], ...] = ()  # what could not be made, and the file that says why
 
     def as_json(self) -> dict[str, Any]:
         """Plain values for a JSON file."""
@@ -37,11 +39,13 @@ class Summary(NamedTuple):  # which is imported in a third of the time of a data
     @classmethod
     def of_json(cls, values: dict[str, Any]) -> Self:
         """The summary written by `as_json`; raises KeyError or ValueError where it is another's."""
-        known = {name: values[name] for name in cls._fields}
+        known = {**cls._field_defaults, **values}
+        known = {name: known[name] for name in cls._fields}
         for name in ("as_of", "newest_day"):
             known[name] = date.fromisoformat(known[name])
         for name in ("doubtful_files", "unread_files"):
             known[name] = tuple(known[name])
+        known["unmade"] = tuple((what, file) for what, file in known["unmade"])
         return cls(**known)
 
     def lines(self, reports: Path) -> list[str]:
@@ -72,6 +76,22 @@ class Summary(NamedTuple):  # which is imported in a third of the time of a data
             f"{flagged} in {_count(self.squad_count, 'squad')}, as of {self.as_of.isoformat()}"
             + (f"{referred}." if self.referred_count else "."),
             f"Reports are in {reports}",
+            *self.unmade_lines(reports),
+        ]
+
+    def unmade_lines(self, reports: Path) -> list[str]:
+        """What could not be made, where it stands why, and whom to show that; none if all was."""
+        if not self.unmade:
+            return []
+        more = len(self.unmade) - NAMED
+        return [
+            *(
+                f"Could not be made: {what} (see {reports / file})."
+                for what, file in self.unmade[:NAMED]
+            ),
+            *([f"… and {more} more, in the same folder."] if more > 0 else []),
+            "All else is made. Please show these files to whoever looks after the program; the "
+            "next build tries again.",
         ]
 
 

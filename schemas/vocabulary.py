@@ -16,7 +16,7 @@ Formula = Literal["pct_of_best", "bilateral_index", "abs_diff", "within_limb_rat
 # Of the next block of training: `Block` in pipeline/review/block.py says what each means.
 BlockKind = Literal[
     "train", "mobility", "even", "done", "stop", "none", "retest", "medical", "wait", "maintain",
-    "record", "untested",
+    "record", "untested", "unmade",
 ]  # fmt: skip
 Stage = Literal["new", "running", "catch_up", "closing", "widening", "stop"]
 StepPart = Literal[

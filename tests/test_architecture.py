@@ -22,6 +22,7 @@ ORDER = [
     "pipeline.team_files",
     "pipeline.summary",
     "pipeline.last_build",
+    "pipeline.unmade",
     "pipeline.catalogue",
     "pipeline.settings",
     "pipeline.scales",

@@ -23,6 +23,7 @@ from pipeline.intake.units import (
 from pipeline.intake.values import Numbers, Words, put, read_numbers, read_words
 
 MINUTES = r"^([0-9]{1,2}):([0-5][0-9](?:[.,][0-9]+)?)$"
+DIGITS = 12  # of a value in another unit: more than any device has, fewer than a float holds
 NEAR_MISSES = 40  # for so many impossible values another unit is tried
 WHY = (
     pl.when(pl.col("text").str.contains("^1899-12-3|^1900-01-"))
@@ -178,7 +179,9 @@ class ValueReader:
             return value
         times, ways = conversions(keys.places, keys.measure, units)
         self._refuse_units(given, times.is_nan() & value.is_not_null())
-        value = value * times.fill_nan(None)
+        if not (times == 1).all():  # 101 mm are 10.1 cm, and not a hair more
+            turned = (value * times.fill_nan(None)).round_sig_figs(DIGITS)
+            value = value.zip_with(times == 1, turned)
         if (ways == OF_LIMB).any():
             value = value.zip_with(ways != OF_LIMB, value / factor)
         if (ways == OF_BODY).any():

@@ -21,6 +21,7 @@ SURE = ("confirmed", "widening", "retest", "ratio")  # reasons that come with a 
 class Point:
     """The texts of one flag."""
 
+    test: str
     sentence: str
     sureness: str
     detail: str
@@ -46,6 +47,7 @@ def point(
     if flag["chance_over_line"] is not None and reason in SURE:
         sure = words.sureness(flag["chance_over_line"])
     return Point(
+        name_of(flag["measure"], week),
         sentence,
         sure,
         _detail(flag, finding, athlete, week),
@@ -217,6 +219,8 @@ def _suggestion(
         return say("agenda.suggestion.medical")
     if block.kind == "wait":
         return say("agenda.suggestion.wait")
+    if block.kind == "unmade":
+        return say("agenda.suggestion.unmade")
     if reason == "training":
         return say("agenda.suggestion.training", side=side)
     if reason == "retest":

@@ -190,6 +190,8 @@ def next_steps(
     lines = []
     if block.kind == "medical":
         lines.append(say("athlete.next.medical", contact=contact))
+    if block.kind == "unmade":
+        lines.append(say("athlete.next.unmade"))
     if block.retest_on is not None and block.measure is not None:
         measure, day = measures[block.measure], words.day(block.retest_on)
         if measure.is_record:

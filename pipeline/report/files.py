@@ -12,16 +12,18 @@ import re
 import shutil
 import unicodedata
 from collections import Counter
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from pipeline.errors import SquadsidesError
 from pipeline.last_build import RECORD, UNFINISHED, LastBuild, digest, file_digest
 from pipeline.summary import Summary
+from pipeline.unmade import PROBLEMS, traceback_file
 
 SEAL = ".complete.json"
 FILLED_IN = "decisions_filled_in.xlsx"
+OURS = ("squad_*", "athletes/*")  # how PDFs are named, and the tracebacks of what could not be made
 LONGEST_NAME = 200  # bytes; file systems take 255 with whatever stands before and behind
 DEVICES = r"(?i)(con|prn|aux|nul|com[0-9]|lpt[0-9])(\.|$)"  # no file names on Windows
 
@@ -94,18 +96,33 @@ def unwritable(reports: Path, broken: OSError) -> SquadsidesError:
     )
 
 
-def left_over(reports: Path, last: LastBuild | None, shown: Iterable[str]) -> list[str]:
-    """Names of earlier builds' PDFs in the reports folder that this one no longer shows.
+def left_over(
+    reports: Path, new: Path, last: LastBuild | None, shown: Iterable[str] | None
+) -> list[str]:
+    """Names of earlier builds' PDFs and tracebacks that a build in `new` leaves without a meaning.
 
-    What staff save there themselves stays. Without a record of the last build, PDFs named as ours
-    are taken for ours: nobody who has left the roster may stay behind in a report.
+    `shown` names its PDFs; a build without any, None, leaves those that are there, each that could
+    not be made with its traceback. What staff save there themselves stays. Without a record of the
+    last build, files named as ours are taken for ours: nobody who has left the roster may stay
+    behind in a report.
     """
     if last is None:
-        found = [*reports.glob("squad_*.pdf"), *reports.glob("athletes/*.pdf")]
+        kinds = [f"{kind}.pdf" for kind in OURS] + [f"{PROBLEMS}/{kind}.txt" for kind in OURS]
+        found = [path for kind in kinds for path in reports.glob(kind)]
         written = {path.relative_to(reports).as_posix() for path in found}
     else:
-        written = {name for name in last.files if name.endswith(".pdf")}
-    return sorted(written.difference(shown))
+        written = {name for name in last.files if _comes_and_goes(name)}
+    if shown is None:
+        pdfs = {name for name in written if name.endswith(".pdf")}
+        unmade = pdfs.difference(last.pages if last else ())
+        shown = pdfs.union(map(traceback_file, unmade))
+    made = {path.relative_to(new).as_posix() for path in new.rglob("*")}
+    return sorted(written.difference(shown, made))
+
+
+def _comes_and_goes(name: str) -> bool:
+    """Whether a file of ours is there in some weeks only."""
+    return name.endswith(".pdf") or name.startswith(f"{PROBLEMS}/")
 
 
 def record(
@@ -114,14 +131,17 @@ def record(
     inputs: str,
     summary: Summary,
     shown: Mapping[str, str],
+    stale: Collection[str],
     *,
     has_pdfs: bool,
 ) -> None:
-    """Write down what a complete build was made from; `shown` holds the digests of its pages."""
+    """Write down what a complete build was made from; `shown` holds the digests of its pages.
+
+    Of the last build's files that come and go those stay that are not `stale`.
+    """
     kept = last.files if last else {}
     made = {path.relative_to(new).as_posix(): path for path in new.rglob("*") if path.is_file()}
-    stay = shown if has_pdfs else [name for name in kept if name.endswith(".pdf")]
-    files = {name: kept[name] for name in stay if name in kept}
+    files = {name: kept[name] for name in kept if _comes_and_goes(name) and name not in stale}
     files |= {name: file_digest(path) for name, path in made.items() if path.suffix != ".duckdb"}
     LastBuild(inputs, has_pdfs, summary, files, shown).write(new)
 
@@ -166,6 +186,9 @@ def _finish(reports: Path) -> None:
         path.replace(target)
     for name in stale:
         (reports / name).unlink(missing_ok=True)
+    for folder in (reports / PROBLEMS / "athletes", reports / PROBLEMS):
+        with suppress(OSError):  # there is none, or it holds something
+            folder.rmdir()
     seal.unlink()
     shutil.rmtree(new, ignore_errors=True)
 

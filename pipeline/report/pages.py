@@ -62,6 +62,19 @@ class AthletePage:
 
 
 @dataclass(frozen=True)
+class UnmadePage:
+    """What stands in place of a report or a pack that could not be made: a few plain sentences."""
+
+    language: Language
+    header: str
+    title: str
+    under: str
+    footer: str
+    opening: str
+    lines: tuple[str, ...]
+
+
+@dataclass(frozen=True)
 class AgendaItem:
     """One point of the meeting: who, what, how sure, since when, what next."""
 

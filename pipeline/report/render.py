@@ -4,6 +4,7 @@ import base64
 import gc
 import logging
 import os
+import pickle
 import re
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -15,10 +16,15 @@ from pathlib import Path
 from typing import Any
 
 from pipeline.errors import SquadsidesError
-from pipeline.report.pages import AthletePage, SquadPack
+from pipeline.report.pages import AthletePage, SquadPack, UnmadePage
 from pipeline.report.typeface import font_file
 
-TEMPLATE_OF = {AthletePage: "athlete.html", SquadPack: "squad.html"}
+Page = AthletePage | SquadPack | UnmadePage
+TEMPLATE_OF = {
+    AthletePage: "athlete.html",
+    SquadPack: "squad.html",
+    UnmadePage: "unmade.html",
+}
 TEMPLATES = Path(__file__).parents[2] / "report_templates"
 APART = re.compile(r"(?<=\d) (?=%)")
 STEP = re.compile(r"([MLCZ])([-0-9.,]*)")
@@ -182,9 +188,13 @@ def check_native_libraries() -> None:
         )
 
 
-def render(page: AthletePage | SquadPack, page_size: str, as_of: date) -> Printed:
-    """The PDF of one page model: the same bytes for the same model, on any day."""
+def render(packed: bytes, page_size: str, as_of: date) -> Printed:
+    """The PDF of one page model, pickled: the same bytes for the same model, on any day.
+
+    It comes pickled so that a model that does not survive the way fails by itself.
+    """
     prepare()
+    page: Page = pickle.loads(packed)
     noon = datetime(as_of.year, as_of.month, as_of.day, 12, tzinfo=UTC)
     os.environ["SOURCE_DATE_EPOCH"] = str(int(noon.timestamp()))
     html = source_of(page)
@@ -192,7 +202,7 @@ def render(page: AthletePage | SquadPack, page_size: str, as_of: date) -> Printe
     return Printed(printed(html, page_size), frozenset(filter(str.isprintable, STRICT.boxes)))
 
 
-def source_of(page: AthletePage | SquadPack) -> str:
+def source_of(page: Page) -> str:
     """The HTML of one page model, charts drawn; no line ends within a number and its sign."""
     html: str = _environment().get_template(TEMPLATE_OF[type(page)]).render(page=page)
     html = html.replace("°/s", "°/\N{WORD JOINER}s")  # a line may end behind a slash

@@ -9,7 +9,7 @@ import polars as pl
 from pipeline.catalogue import Measure
 from pipeline.catalogue.entries import TRAINING_RECORD
 from pipeline.report import balance, words
-from pipeline.report.agenda import name_of, point
+from pipeline.report.agenda import name_of
 from pipeline.report.appendix import (
     agreement_table,
     coverage_table,
@@ -29,10 +29,12 @@ from pipeline.report.pages import (
 )
 from pipeline.report.people import names_of
 from pipeline.report.phrases import language, say
+from pipeline.report.points import points
 from pipeline.report.training_page import training_page
 from pipeline.report.unread import unread_lines
 from pipeline.review.block import Block
 from pipeline.review.week import Week, compared_days
+from pipeline.unmade import LET_THROUGH, Unmade
 from schemas.vocabulary import REASONS
 
 GROUPS = [
@@ -43,9 +45,13 @@ SHOWN_REFUSED, SHOWN_ODD = 15, 5
 
 
 def squad_pack(
-    squad: str, blocks: Mapping[str, Block], week: Week, flags_before: pl.DataFrame
+    squad: str,
+    blocks: Mapping[str, Block],
+    week: Week,
+    flags_before: pl.DataFrame | None,
+    unmade: Unmade = LET_THROUGH,
 ) -> SquadPack:
-    """The page model of one squad; `flags_before` is the list of the last meeting."""
+    """The page model of one squad; `flags_before` is the list of the last meeting, if known."""
     spoken = language(week.settings.report.language)
     spoken.speak()
     names = names_of(squad, week)
@@ -53,7 +59,6 @@ def squad_pack(
     doubts = week.doubts.filter(pl.col("is_held") & pl.col("squads").list.contains(squad))
     found = week.findings.filter(pl.col("squad") == squad)
     flags = week.flags.filter(pl.col("squad") == squad)
-    before = flags_before.filter(pl.col("squad") == squad)
     refused, refused_more = refused_table(week, SHOWN_REFUSED)
     unread, unread_more = unread_lines(names, week)
     return SquadPack(
@@ -63,14 +68,14 @@ def squad_pack(
         as_of=words.day(week.as_of),
         subtitle=_subtitle(athletes, found, week),
         headlines=tuple(_headlines(flags, found, doubts["file"].n_unique())),
-        changes=(*_changes(flags, before, names, week), *_odd_tests(names, week)),
+        changes=(*_changes(flags, flags_before, names, week), *_odd_tests(names, week)),
         doubts=tuple(
             say("pack.doubt", file=file, doubt=words.with_days(message, week.as_of))
             for file, message in doubts.select("file", "message").iter_rows()
         ),
         unread=unread,
         unread_more=unread_more,
-        sections=tuple(_sections(flags, found, athletes, names, blocks, week)),
+        sections=tuple(_sections(flags, found, athletes, names, blocks, week, unmade)),
         glance=_glance(names, found, week),
         panels=tuple(_panels(athletes, found, names, week)),
         training=training_page(squad, blocks, week),
@@ -134,19 +139,16 @@ def _sections(
     names: Mapping[str, str],
     blocks: Mapping[str, Block],
     week: Week,
+    unmade: Unmade,
 ) -> list[AgendaSection]:
     people = {row["athlete_id"]: row for row in athletes.iter_rows(named=True)}
     findings = {(row["athlete_id"], row["measure"]): row for row in found.iter_rows(named=True)}
     items: dict[str, list[AgendaItem]] = {reason: [] for reason in REASONS}
-    for number, flag in enumerate(flags.iter_rows(named=True), start=1):
+    said_of_all = points(flags, blocks, week, unmade)
+    for number, (flag, said) in enumerate(
+        zip(flags.iter_rows(named=True), said_of_all, strict=True), start=1
+    ):
         athlete = people[flag["athlete_id"]]
-        said = point(
-            flag,
-            findings.get((flag["athlete_id"], flag["measure"])),
-            athlete,
-            blocks[flag["athlete_id"]],
-            week,
-        )
         items[flag["reason"]].append(
             AgendaItem(
                 number=number,
@@ -177,9 +179,11 @@ def _link(flag: Mapping[str, Any], findings: Mapping[tuple[str, str], Any]) -> s
 
 
 def _changes(
-    flags: pl.DataFrame, before: pl.DataFrame, names: Mapping[str, str], week: Week
+    flags: pl.DataFrame, before: pl.DataFrame | None, names: Mapping[str, str], week: Week
 ) -> list[str]:
     """What came onto the list and what left it since the last meeting, by name."""
+    if before is None:
+        return [say("pack.changes.unmade")]
     # A test that stays on the list under another reason has neither come nor gone.
     point = ["athlete_id", "measure", "part"]
     came = flags.join(before, on=point, how="anti", nulls_equal=True)

@@ -7,11 +7,12 @@ from pathlib import Path
 
 import polars as pl
 
-from pipeline.report.agenda import name_of, point
 from pipeline.report.phrases import language, say
+from pipeline.report.points import points
 from pipeline.report.words import NBSP
 from pipeline.review.block import Block
 from pipeline.review.week import Week
+from pipeline.unmade import LET_THROUGH, Unmade
 from pipeline.warehouse import Warehouse
 
 FLAG_COLUMNS = [
@@ -46,34 +47,24 @@ def write_tables(folder: Path, warehouse: Warehouse, as_of: date) -> None:
     write_decisions(folder / "decisions.xlsx", warehouse.fetch("mart_flags"), as_of)
 
 
-def flag_table(week: Week, blocks: Mapping[str, Block]) -> pl.DataFrame:
+def flag_table(
+    week: Week, blocks: Mapping[str, Block], unmade: Unmade = LET_THROUGH
+) -> pl.DataFrame:
     """The flags with the texts a meeting reads: name, test, sentence and suggestion.
 
     Accepted ones stand last in each squad.
     """
     language(week.settings.report.language).speak()
-    findings = {
-        (row["athlete_id"], row["measure"]): row for row in week.findings.iter_rows(named=True)
-    }
-    athletes = {row["athlete_id"]: row for row in week.athletes.iter_rows(named=True)}
+    names = dict(week.athletes.select("athlete_id", "name").iter_rows())
     listed = pl.concat([week.flags, week.accepted]).sort(
         "squad", "is_accepted", maintain_order=True
     )
-    said = [
-        point(
-            flag,
-            findings.get((flag["athlete_id"], flag["measure"])),
-            athletes[flag["athlete_id"]],
-            blocks[flag["athlete_id"]],
-            week,
-        )
-        for flag in listed.iter_rows(named=True)
-    ]
+    said = points(listed, blocks, week, unmade)
     return listed.with_columns(
         pl.Series("sentence", [f"{p.sentence} {p.sureness}".strip() for p in said], pl.String),
         pl.Series("suggestion", [p.suggestion for p in said], pl.String),
-        pl.Series("name", [athletes[a]["name"] for a in listed["athlete_id"]], pl.String),
-        pl.Series("test", [name_of(key, week) for key in listed["measure"]], pl.String),
+        pl.Series("name", [names[who] for who in listed["athlete_id"]], pl.String),
+        pl.Series("test", [p.test for p in said], pl.String),
     )
 
 

@@ -154,6 +154,8 @@ def _plans_table(names: Mapping[str, str], blocks: Mapping[str, Block], week: We
     measures, rows = week.catalogue.measures, []
     for who, name in sorted(names.items()):
         block = blocks[who]
+        if block.kind == "unmade":
+            rows.append((name, say("training.plans.kind.unmade"), *("–",) * 6))
         if block.kind not in KINDS or block.lower_side is None:
             continue
         first = next((step for step in block.steps if step.side == "lower first"), None)

@@ -1,12 +1,14 @@
 """Which PDFs a build writes, the page model of each, and which of them have changed."""
 
 import math
+import pickle
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from concurrent.futures import FIRST_COMPLETED, Executor, Future, wait
 from dataclasses import dataclass, field, replace
 from datetime import date
+from functools import partial
 from pathlib import Path
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import polars as pl
 
@@ -14,14 +16,15 @@ from pipeline.last_build import LastBuild, digest
 from pipeline.report.athlete_page import athlete_page
 from pipeline.report.charts import BalanceRow, Trend, TrendPoint
 from pipeline.report.files import file_names
-from pipeline.report.pages import AthletePage, SquadPack
-from pipeline.report.render import Printed, render
+from pipeline.report.pages import AthletePage, SquadPack, UnmadePage
+from pipeline.report.render import Page, Printed, render
 from pipeline.report.squad_pack import squad_pack
+from pipeline.report.unmade_page import unmade_pack, unmade_report
 from pipeline.review.block import Block
 from pipeline.review.week import Week, by_athlete, compared_days
+from pipeline.unmade import LET_THROUGH, Failure, Unmade, attempt, traceback_file
 from pipeline.warehouse.parts import squads_of
 
-Page = AthletePage | SquadPack
 MOST_PRINTING = 500  # pages handed in and not yet on the disk; bounds memory, keeps workers busy
 
 
@@ -30,6 +33,16 @@ class PdfNames(NamedTuple):
 
     athletes: dict[str, str]
     squads: dict[str, str]
+
+
+Instead = Callable[[str], UnmadePage]  # from the name of the file that says why
+
+
+class Sheet(NamedTuple):
+    """One PDF to be: what makes its page model, and the page in its place where that fails."""
+
+    make: Callable[[], Page]
+    instead: Instead
 
 
 def pdf_names(roster: pl.DataFrame) -> PdfNames:
@@ -41,19 +54,24 @@ def pdf_names(roster: pl.DataFrame) -> PdfNames:
 
 
 def squad_packs(
-    week: Week, blocks: Mapping[str, Block], flags_before: pl.DataFrame
-) -> Iterator[tuple[str, SquadPack]]:
-    """Name and page model of each squad's pack.
-
-    Marks of charts are rounded to what an eye can tell, so that a page changes only when it shows
-    something else. `flags_before` is the list of the last meeting.
-    """
+    week: Week,
+    blocks: Mapping[str, Block],
+    flags_before: pl.DataFrame | None,
+    unmade: Unmade = LET_THROUGH,
+) -> Iterator[tuple[str, Sheet]]:
+    """Name and sheet of each squad's pack; `flags_before` is the list of the last meeting."""
     for squad in squads_of(week.athletes):
-        yield squad, _rounded_pack(squad_pack(squad, blocks, week, flags_before))
+        yield (
+            squad,
+            Sheet(
+                partial(_pack, squad, blocks, week, flags_before, unmade),
+                partial(unmade_pack, squad, week.as_of, week.settings.report),
+            ),
+        )
 
 
-def athlete_pages(week: Week, blocks: Mapping[str, Block]) -> Iterator[tuple[str, AthletePage]]:
-    """Id and page model of each athlete's report, rounded as the packs'."""
+def athlete_pages(week: Week, blocks: Mapping[str, Block]) -> Iterator[tuple[str, Sheet]]:
+    """Id and sheet of each athlete's report."""
     found = by_athlete(week.findings)
     compared = compared_days(week)
     days = by_athlete(compared)
@@ -62,7 +80,8 @@ def athlete_pages(week: Week, blocks: Mapping[str, Block]) -> Iterator[tuple[str
     film = by_athlete(week.film)
     for athlete in week.athletes.iter_rows(named=True):
         who = athlete["athlete_id"]
-        page = athlete_page(
+        make = partial(
+            _report,
             athlete,
             found.get(who, week.findings.clear()),
             days.get(who, compared.clear()),
@@ -72,14 +91,8 @@ def athlete_pages(week: Week, blocks: Mapping[str, Block]) -> Iterator[tuple[str
             blocks[who],
             week,
         )
-        yield (
-            who,
-            replace(
-                page,
-                balance=tuple(map(_rounded_row, page.balance)),
-                trends=tuple(map(_rounded_trend, page.trends)),
-            ),
-        )
+        named = athlete["name"], athlete["squad"]
+        yield who, Sheet(make, partial(unmade_report, *named, week.as_of, week.settings.report))
 
 
 @dataclass
@@ -96,27 +109,50 @@ class Press:
     tools: str  # digest of what draws the pages
     reports: Path
     last: LastBuild | None
+    unmade: Unmade
     done: Callable[[], None]  # called for each page that is there
     digests: dict[str, str] = field(default_factory=dict)  # of all that each PDF shows, by name
-    printing: dict[Future[Printed], str] = field(default_factory=dict)
+    printing: dict[Future[Any], tuple[str, Instead]] = field(default_factory=dict)
     boxes: dict[str, str] = field(default_factory=dict)  # letters without a typeface, by PDF
 
-    def take(self, pages: Iterable[tuple[str, Page]], names: Mapping[str, str]) -> None:
-        """Have these pages printed, in the order given, while the caller goes on.
+    def take(self, sheets: Iterable[tuple[str, Sheet]], names: Mapping[str, str]) -> None:
+        """Have these sheets printed, in the order given, while the caller goes on.
 
         `names` says where each belongs. Waits while very many are waiting already.
         """
-        for key, page in pages:
-            name = names[key]
-            shown = [repr(page), self.page_size, self.as_of.isoformat(), self.tools]
-            self.digests[name] = digest(shown)
-            if self._is_there(name):
-                self.done()
-            else:
-                job = self.executor.submit(render, page, self.page_size, self.as_of)
-                self.printing[job] = name
-                if len(self.printing) > MOST_PRINTING:
-                    self._put_down(wait(self.printing, return_when=FIRST_COMPLETED).done)
+        for key, sheet in sheets:
+            self._begin(names[key], sheet)
+            if len(self.printing) > MOST_PRINTING:
+                self._put_down(wait(self.printing, return_when=FIRST_COMPLETED).done)
+
+    def _begin(self, name: str, sheet: Sheet) -> None:
+        made = attempt(self._made, sheet.make)
+        if isinstance(made, Failure):
+            self._print_instead(name, sheet.instead, made)
+            return
+        self.digests[name], page = made
+        if self._is_there(name):
+            self.done()
+        else:
+            job = self.executor.submit(attempt, render, page, self.page_size, self.as_of)
+            self.printing[job] = name, sheet.instead
+
+    def _made(self, make: Callable[[], Page]) -> tuple[str, bytes]:
+        """Digest of all that a page shows, and the page as it travels to where it is printed."""
+        page = make()
+        shown = [repr(page), self.page_size, self.as_of.isoformat(), self.tools]
+        return digest(shown), pickle.dumps(page)
+
+    def _print_instead(self, name: str, instead: Instead, failure: Failure) -> None:
+        """Have the page printed that says there is none; where that fails, the build does.
+
+        It leaves no digest, so that the next build tries again.
+        """
+        self.unmade.keep(name, name, failure)
+        self.digests.pop(name, None)
+        page = pickle.dumps(instead(traceback_file(name)))
+        job = self.executor.submit(render, page, self.page_size, self.as_of)
+        self.printing[job] = name, instead
 
     def _is_there(self, name: str) -> bool:
         return (
@@ -130,22 +166,42 @@ class Press:
         while self.printing:
             self._put_down(wait(self.printing, return_when=FIRST_COMPLETED).done)
 
-    def _put_down(self, jobs: Iterable[Future[Printed]]) -> None:
+    def _put_down(self, jobs: Iterable[Future[Any]]) -> None:
         for job in jobs:
-            name, printed = self.printing.pop(job), job.result()
+            name, instead = self.printing.pop(job)
+            printed: Printed | Failure = job.result()
+            if isinstance(printed, Failure):
+                self._print_instead(name, instead, printed)
+                continue
             (self.folder / name).write_bytes(printed.pdf)
             if printed.boxes:
                 self.boxes[name] = " ".join(sorted(printed.boxes))
             self.done()
 
 
-def _rounded_pack(pack: SquadPack) -> SquadPack:
+def _pack(*given: Any) -> SquadPack:
+    """The page model of a pack.
+
+    Marks of charts are rounded to what an eye can tell, so that a page changes only when it shows
+    something else.
+    """
+    pack = squad_pack(*given)
     return replace(
         pack,
         panels=tuple(
             (title, tuple(replace(p, rows=tuple(map(_rounded_row, p.rows))) for p in panels))
             for title, panels in pack.panels
         ),
+    )
+
+
+def _report(*given: Any) -> AthletePage:
+    """The page model of a report, rounded as the packs'."""
+    page = athlete_page(*given)
+    return replace(
+        page,
+        balance=tuple(map(_rounded_row, page.balance)),
+        trends=tuple(map(_rounded_trend, page.trends)),
     )
 
 

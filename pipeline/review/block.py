@@ -24,7 +24,7 @@ from pipeline.review.stage import (
 from pipeline.settings import Settings
 from schemas.vocabulary import BlockKind, Stage
 
-__all__ = ["Block", "Case", "Step", "next_block"]
+__all__ = ["Block", "Case", "Step", "asks_for_staff", "next_block"]
 
 Row = Mapping[str, Any]
 UNTRAINED_GROUPS = ("structure",)
@@ -37,7 +37,8 @@ class Block:
     kind: train, mobility, even (both sides alike, nothing extra), done (extra ends: closed), stop
     (extra ends: no change in many weeks), none (nothing to change), retest, medical (staff first),
     wait (whether the athlete is available could not be read),
-    maintain (a known difference is not chased), record (the log alone cannot tell), untested.
+    maintain (a known difference is not chased), record (the log alone cannot tell), untested,
+    unmade (what comes next could not be worked out; nothing is said by that).
     stage of a train block: new, running, catch_up (the log shows hardly any of the plan), closing,
     widening.
     """
@@ -77,7 +78,7 @@ def next_block(case: Case, catalogue: Catalogue, as_of: date, settings: Settings
     """The block of one athlete at the as-of date."""
     doses = Doses(catalogue.rules.plan, settings.plan)
     plain = _plain_block(case, int(doses("length", "weeks")))
-    if _asks_for_staff(case):
+    if asks_for_staff(case):
         return plain("medical")
     if case.athlete["availability"] == "unclear":
         return plain("wait")
@@ -117,7 +118,8 @@ def next_block(case: Case, catalogue: Catalogue, as_of: date, settings: Settings
     return _without_a_plan(case, plain, settings)
 
 
-def _asks_for_staff(case: Case) -> bool:
+def asks_for_staff(case: Case) -> bool:
+    """Whether medical staff come before any plan: a flag refers, or limits are known."""
     is_referred = any(flag["reason"] == "refer" for flag in case.flags)
     return is_referred or case.athlete["availability"] in ("modified", "out")
 

@@ -3,15 +3,18 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
+from functools import partial
 from typing import Any
 
 import polars as pl
 
 from pipeline.catalogue import Catalogue
 from pipeline.estimate import Estimates
-from pipeline.review.block import Block, Case, next_block
+from pipeline.review.block import Block, Case, asks_for_staff, next_block
 from pipeline.review.usual import usual_work
 from pipeline.settings import Settings
+from pipeline.unmade import LET_THROUGH, Unmade
+from schemas.vocabulary import BlockKind
 
 
 @dataclass(frozen=True)
@@ -45,31 +48,38 @@ def compared_days(week: Week) -> pl.DataFrame:
     return week.estimates.days.drop_nulls("d")
 
 
-def blocks(week: Week) -> dict[str, Block]:
+def blocks(week: Week, unmade: Unmade = LET_THROUGH) -> dict[str, Block]:
     """The next block of every athlete of the roster, by athlete id."""
     usual = _rows_by_athlete(usual_work(week.sets, week.as_of))
     outcomes = _rows_by_athlete(week.outcomes)
     loads = _rows_by_athlete(week.log_loads.filter("is_by_design"))
     work = _rows_by_athlete(week.work)
     found, flagged = _rows_by_athlete(week.findings), _rows_by_athlete(week.flags)
-    return {
-        who: next_block(
-            Case(
-                athlete,
-                found.get(who, []),
-                flagged.get(who, []),
-                usual.get(who, []),
-                outcomes.get(who, []),
-                loads.get(who, []),
-                work.get(who, []),
-            ),
-            week.catalogue,
-            week.as_of,
-            week.settings,
+    made = {}
+    for athlete in week.athletes.iter_rows(named=True):
+        who = athlete["athlete_id"]
+        case = Case(
+            athlete,
+            found.get(who, []),
+            flagged.get(who, []),
+            usual.get(who, []),
+            outcomes.get(who, []),
+            loads.get(who, []),
+            work.get(who, []),
         )
-        for athlete in week.athletes.iter_rows(named=True)
-        for who in [athlete["athlete_id"]]
-    }
+        made[who] = unmade.attempt(
+            who,
+            f"the next block of {who}",
+            partial(next_block, case, week.catalogue, week.as_of, week.settings),
+            partial(_unmade_block, case),
+        )
+    return made
+
+
+def _unmade_block(case: Case) -> Block:
+    """In place of a block that could not be made; who waits for medical staff still does."""
+    kind: BlockKind = "medical" if asks_for_staff(case) else "unmade"
+    return Block(case.athlete["athlete_id"], kind, None, None, 0, (), None, None)
 
 
 STEP = {

@@ -36,9 +36,9 @@ def finished_pages(exports: Path) -> dict[str, str]:
     plans = blocks(week)
     names = pdf_names(intake.roster)
     packs = squad_packs(week, plans, before)
-    made = [(names.squads[squad], pack) for squad, pack in packs]
-    made += [(names.athletes[who], page) for who, page in athlete_pages(week, plans)]
-    return {name: render.source_of(page) for name, page in made}
+    made = [(names.squads[squad], sheet) for squad, sheet in packs]
+    made += [(names.athletes[who], sheet) for who, sheet in athlete_pages(week, plans)]
+    return {name: render.source_of(sheet.make()) for name, sheet in made}
 
 
 def main() -> None:

@@ -79,6 +79,7 @@ def test_every_page_is_made_whatever_is_missing(intake: Intake, seed: int) -> No
     plans = blocks(known)
     pages = [*squad_packs(known, plans, before), *athlete_pages(known, plans)]
     assert len(pages) == 1 + holed.roster.height
-    for name, page in pages:
-        shown = re.sub(r"data:[^\"]*|<style.*?</style>", "", source_of(page), flags=re.DOTALL)
+    for name, sheet in pages:
+        source = source_of(sheet.make())
+        shown = re.sub(r"data:[^\"]*|<style.*?</style>", "", source, flags=re.DOTALL)
         assert NOTHING.findall(shown) == [], name

@@ -1,5 +1,6 @@
 """Squads reviewed a few at a time give what they give all at once."""
 
+import pickle
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import nullcontext
@@ -13,7 +14,8 @@ import polars as pl
 import pytest
 
 from pipeline.report import write_pages
-from pipeline.report.write_pages import Press
+from pipeline.report.write_pages import Press, Sheet
+from pipeline.unmade import LET_THROUGH
 from pipeline.warehouse import Warehouse
 from pipeline.warehouse.parts import in_parts
 from tests import raw
@@ -104,7 +106,8 @@ def test_reports_of_one_name_in_two_parts_do_not_share_a_file(
 def test_a_press_holds_few_pages_at_a_time_and_loses_none(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    def render(page: str, page_size: str, as_of: date) -> Any:
+    def render(packed: bytes, page_size: str, as_of: date) -> Any:
+        page = pickle.loads(packed)
         boxes = {"王"} if page == "7" else set()
         return SimpleNamespace(pdf=f"{page} {page_size}".encode(), boxes=boxes)
 
@@ -114,14 +117,15 @@ def test_a_press_holds_few_pages_at_a_time_and_loses_none(
     waiting: list[int] = []
     with ThreadPoolExecutor(2) as pool:
         press = Press(
-            pool, tmp_path, "A4", date(2026, 1, 5), "", tmp_path, None, lambda: done.append(1)
-        )
+            pool, tmp_path, "A4", date(2026, 1, 5), "", tmp_path, None, LET_THROUGH,
+            lambda: done.append(1),
+        )  # fmt: skip
         names = {str(number): f"{number}.pdf" for number in range(20)}
 
         def pages() -> Any:
             for name in names:
                 waiting.append(len(press.printing))
-                yield name, name
+                yield name, Sheet(partial(str, name), instead=None)
 
         press.take(pages(), names)
         press.finish()

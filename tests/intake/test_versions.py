@@ -46,9 +46,15 @@ def test_a_value_that_returns_is_a_correction_again(tmp_path: Path) -> None:
     assert intake.trials["source_file"].to_list() == ["t2.csv"]
 
 
-def test_the_same_value_in_another_unit_is_the_same_value(tmp_path: Path) -> None:
+@pytest.mark.parametrize(
+    ("value", "unit", "other", "in_other"),
+    [("145", "cm", "1.45", "m"), ("110.1", "cm", "1101", "mm"), ("127", "cm", "50", "in")],
+)
+def test_the_same_value_in_another_unit_is_the_same_value(
+    value: str, unit: str, other: str, in_other: str, tmp_path: Path
+) -> None:
     texts = [f"{LONG},trial,unit\nA1,{HOP},left,{value},1,{unit}\n" for value, unit in (
-        ("145", "cm"), ("1.45", "m"),
+        (value, unit), (other, in_other),
     )]  # fmt: skip
     intake = intake_of(tmp_path, {"a.csv": texts[0], "b.csv": texts[1]})
     assert counts(intake, "b.csv") == (1, 0, 0, 1)

@@ -37,5 +37,5 @@ def test_rows_change_places_only_where_it_says_something(
     given_week = replace(
         known, findings=known.findings.with_columns(given.alias("chance_over_line"))
     )
-    page = dict(athlete_pages(given_week, blocks(given_week)))["A1"]
+    page = dict(athlete_pages(given_week, blocks(given_week)))["A1"].make()
     assert ", ".join(row.label for row in page.balance) == rows

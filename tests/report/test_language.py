@@ -3,8 +3,10 @@
 import base64
 import html
 import re
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import replace
+from datetime import date
+from functools import partial
 from pathlib import Path
 
 import openpyxl
@@ -14,9 +16,11 @@ import pytest
 from pipeline.build import newest_day
 from pipeline.catalogue import Catalogue
 from pipeline.intake import read_exports
+from pipeline.report.pages import UnmadePage
 from pipeline.report.phrases import language
 from pipeline.report.render import source_of
 from pipeline.report.tables import flag_table, write_decisions
+from pipeline.report.unmade_page import unmade_pack, unmade_report
 from pipeline.report.write_pages import athlete_pages, squad_packs
 from pipeline.review.block import Block
 from pipeline.review.week import Week, blocks
@@ -80,7 +84,7 @@ def sources(week: tuple[Week, dict[str, Block]]) -> dict[str, str]:
     kinds = {(block.kind, block.stage): who for who, block in sorted(week[1].items())}
     names = ["Tidewick Handball", *kinds.values()]
     assert len(names) > 9
-    return {name: source_of(made[name]) for name in names}
+    return {name: source_of(made[name].make()) for name in names}
 
 
 def shown(source: str) -> str:
@@ -126,6 +130,17 @@ def test_every_number_has_the_decimal_mark_of_the_language(
     assert len(re.findall(r"\d,\d", "".join(texts.values()))) > 100
     found = {name: re.findall(r"\d+\.\d+", text) for name, text in texts.items()}
     assert {name: numbers for name, numbers in found.items() if numbers} == {}
+
+
+@pytest.mark.parametrize("make", [partial(unmade_report, NAME), unmade_pack])
+def test_the_page_in_place_of_another_speaks_it_too(
+    make: Callable[..., UnmadePage], bracketed: Path
+) -> None:
+    settings = ReportSettings(language=str(bracketed))
+    page = make("Harbour", date(2026, 3, 2), settings, "problems/A1.txt")
+    language("english").speak()  # as where another page was at work meanwhile
+    assert left_over(shown(source_of(page)), ["Harbour", "problems/A1.txt"]) == []
+    language("english").speak()
 
 
 def test_the_page_says_which_language_it_is_in(sources: dict[str, str]) -> None:

@@ -55,7 +55,7 @@ def test_a_day_with_one_side_alone_is_no_mark_of_a_chart(place: int) -> None:
     half = [one for one in trials_of("single_hop", [alone], 150, 150) if one["side"] == "left"]
     known = week(AS_OF, trials=squad() + usual + half)
     panels = [panel for _, panels in pack(known).panels for panel in panels]
-    page = dict(athlete_pages(known, blocks(known)))["A1"]
+    page = dict(athlete_pages(known, blocks(known)))["A1"].make()
     rows = [row for panel in panels for row in panel.rows] + [*page.balance]
     assert rows
     assert all(math.isfinite(day) for row in rows for day in row.days)

@@ -1,0 +1,61 @@
+"""The page in place of one that could not be made.
+
+It rests on nothing that may have failed: of the data it shows a name, a squad and the day.
+"""
+
+from datetime import date
+
+from pipeline.report import words
+from pipeline.report.pages import UnmadePage
+from pipeline.report.phrases import language, say
+from pipeline.settings import ReportSettings
+
+LETTERS = 80  # of a name or a line of the settings; more could need a second page
+
+
+def unmade_report(
+    name: str, squad: str, as_of: date, report: ReportSettings, file: str
+) -> UnmadePage:
+    """In place of an athlete's report; `file` says why there is none."""
+    spoken = language(report.language)
+    spoken.speak()
+    told = {"squad": _plain(squad), "day": words.day(as_of)}
+    contact = _plain(report.medical_contact) or say("medical_contact")
+    return UnmadePage(
+        language=spoken,
+        header=_plain(report.header),
+        title=_plain(name),
+        under=say("athlete.under", **told),
+        footer=say("athlete.footer", name=_plain(name), **told),
+        opening=say("unmade.report"),
+        lines=(
+            say("unmade.report_next"),
+            say("athlete.next.stop", contact=contact),
+            say("unmade.file", file=_printable(file)),
+        ),
+    )
+
+
+def unmade_pack(squad: str, as_of: date, report: ReportSettings, file: str) -> UnmadePage:
+    """In place of a squad's pack; `file` says why there is none."""
+    spoken = language(report.language)
+    spoken.speak()
+    day = words.day(as_of)
+    return UnmadePage(
+        language=spoken,
+        header=_plain(report.header),
+        title=say("pack.title", squad=_plain(squad)),
+        under=day,
+        footer=say("pack.footer", squad=_plain(squad), day=day),
+        opening=say("unmade.pack"),
+        lines=(say("unmade.pack_next"), say("unmade.file", file=_printable(file))),
+    )
+
+
+def _plain(text: str) -> str:
+    return words.cut(_printable(text), LETTERS)
+
+
+def _printable(text: str) -> str:
+    """A text in one line, without whatever may disturb a page."""
+    return "".join(letter if letter.isprintable() else " " for letter in text)
