@@ -1,5 +1,6 @@
 """One build of a folder with all its page models, which are kept instead of being printed."""
 
+import pickle
 from concurrent.futures import Executor, Future
 from contextlib import nullcontext
 from dataclasses import dataclass, field
@@ -11,9 +12,11 @@ from unittest.mock import patch
 import duckdb
 
 from pipeline.build import build
+from pipeline.report.pages import UnmadePage
 from pipeline.report.render import Printed, render
 from pipeline.settings import Settings
 from pipeline.summary import Summary
+from pipeline.unmade import attempt
 from tests.conftest import Quiet
 
 
@@ -26,8 +29,12 @@ class Kept(Executor):
     def submit(self, work: Any, /, *given: Any, **named: Any) -> Future[Any]:
         """Keep the page; whatever else is to be done is left undone."""
         job: Future[Any] = Future()
+        if work is attempt:
+            work, *given = given  # type: ignore[assignment]
         if work is render:
-            self.pages.append(given[0])
+            page = pickle.loads(given[0])
+            if not isinstance(page, UnmadePage):  # of which the summary tells
+                self.pages.append(page)
         job.set_result(Printed(b"%PDF", frozenset()) if work is render else None)
         return job
 
