@@ -28,7 +28,7 @@ def training_card(
         return _plain(_equal_from_now(block, measures))
     if block.kind == "retest":
         return _plain(say("card.why.retest", weeks=retest_weeks))
-    if block.kind in ("none", "record", "untested"):
+    if block.kind in ("none", "record", "untested", "wait", "unmade"):
         return _plain(say(f"card.why.{block.kind}"))
     if block.kind == "mobility":
         why = say("card.why.mobility", side=words.side_name(str(block.lower_side)))
