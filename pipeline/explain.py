@@ -88,7 +88,7 @@ def _trial_lines(trials: pl.DataFrame, measure: Measure) -> list[str]:
                 (row["held"], "held out: whole-file doubt"),
                 (row["value"] is None, "no value: only its pain and note count"),
                 (row["value"] == 0 and row["score"] is None, "no score: zero has no logarithm"),
-                (not row["shapes"], "scored, but shapes nothing"),
+                (row["score"] is not None and not row["shapes"], "scored, but shapes nothing"),
                 ((row["pain"] or 0) > 0, f"pain {row['pain'] or 0:g}"),
             )
             if holds

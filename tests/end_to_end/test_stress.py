@@ -166,7 +166,7 @@ def test_two_of_one_name_are_told_apart(stress: Built) -> None:
 @pytest.mark.parametrize(
     ("who", "sentence"),
     [
-        ("S-02", "So far there is one test day (Single-leg jump height). Nothing stands out"),
+        ("S-02", "So far there is one day of each test (Single-leg jump height). Nothing"),
         ("S-03", "Give both sides the same: in the last weeks your left side did less."),
         ("S-11", "Calf raise reps: 0 on the left, 12 on the right on 20 Nov. A retest will tell."),
         ("S-12", "Single hop: only your left side was tested. The right is needed to compare."),
