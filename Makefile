@@ -55,8 +55,12 @@ bench: .venv/.dev-ready ## Time intake, estimate, whole builds against a peer, a
 	@$(PYTHON_HERE) -m tests.benchmarks.whole_builds
 	@$(PYTHON_HERE) -m tests.benchmarks.scaling
 
-fuzz: .venv/.dev-ready ## Night run: 20,000 damaged files through the intake (what it trips over lies in damaged/)
-	@.venv/bin/python -m tests.intake.test_fuzz 20000
+fuzz: .venv/.dev-ready ## Night run: 20,000 damaged files, 5,000 generated weeks (what is wrong lies in damaged/)
+	@failed=""; \
+	.venv/bin/python -m tests.intake.test_fuzz 20000 || failed="$$failed files"; \
+	.venv/bin/python -m tests.weeks.night 5000 || failed="$$failed weeks"; \
+	.venv/bin/python -m pytest -m night || failed="$$failed same-weeks"; \
+	if [ -n "$$failed" ]; then echo "Failed:$$failed"; exit 1; fi
 
 clean: ## Remove reports/, damaged/ and the tools' caches; exports/ and .venv/ stay
 	@rm -rf reports damaged .pytest_cache .mypy_cache .ruff_cache .hypothesis

@@ -293,12 +293,16 @@ def columns_file(
         for (measure, side), count in most.items()
         for number in range(1, count + 1)
     }
-    file = File(["athlete_id", "tested_on", *map(str, heads), ""])
+    beside = [column for column in ("pain", "note") if dealer.one_in(2)]
+    file = File(["athlete_id", "tested_on", *map(str, heads), *beside, ""])
     by_day: dict[tuple[str, str], list[Session]] = {}
     for made in sessions:
         by_day.setdefault((made.person.id, made.day), []).append(made)
     for (who, day), those in by_day.items():
         row, said = {"athlete_id": who, "tested_on": day, "": "Sam"}, []
+        pain = dealer.cell("pain", 1.0, 3) if "pain" in beside and dealer.one_in(4) else Cell("")
+        note = dealer.cell("note", 1.0, 3) if "note" in beside and dealer.one_in(4) else Cell("")
+        row |= {"pain": pain.text, "note": note.text}
         for made in those:
             for side, values in made.values.items():
                 for number, value in enumerate(values, start=1):
@@ -308,9 +312,12 @@ def columns_file(
                     text, means = value_text(value, made.measure, heads[key][1], delimiter == ";")
                     row[str(key)] = text
                     given = number if most[key[:2]] > 1 else None
-                    said.append(Said(who, day, made.measure.id, side, given, (means,)))
+                    said.append(Said(who, day, made.measure.id, side, given, (means,),
+                                     pain.means, note.means))  # fmt: skip
+        if not said:
+            row |= {"pain": "", "note": ""}
         file.add(row, Truth("read", tuple(said)) if said else BLANK)
-    header = ["athlete_id", "Date", *(head for head, _ in heads.values()), "Tester"]
+    header = ["athlete_id", "Date", *(head for head, _ in heads.values()), *beside, "Tester"]
     return file.export(name, "columns", header, delimiter)
 
 

@@ -109,7 +109,9 @@ def _kind(header: Sequence[str]) -> tuple[str, list[str | None]]:
     """The kind that knows most of these headers, of those that have what they need."""
     best: tuple[int, str, list[str | None]] = (0, "unknown", [None] * len(header))
     for kind in catalogue().headers.kinds.values():
-        columns = [_column(kind.name, text) for text in header]
+        if kind.name == "side_tests_columns":  # whose headers name tests: the last resort
+            continue
+        columns = _named(kind.name, header)
         names = {name.split()[0] for name in columns if name}
         needed = set(kind.required)
         if kind.name == "training_log":
@@ -121,9 +123,18 @@ def _kind(header: Sequence[str]) -> tuple[str, list[str | None]]:
             score = len([name for name in columns if name]) + 100 * (kind.name == "decisions")
             best = max(best, (score, kind.name, columns), key=lambda reading: reading[0])
     if best[1] == "unknown":
-        tested = [_column("side_tests_long", text) for text in header]
-        return "columns", [name if name in ("athlete_id", "tested_on") else None for name in tested]
+        tested = _named("side_tests_long", header)
+        used = ("athlete_id", "tested_on", "pain", "note")
+        return "columns", [name if name in used else None for name in tested]
     return best[1], best[2]
+
+
+def _named(kind: str, header: Sequence[str]) -> list[str | None]:
+    """Our names of a header row; a column of names is that of the ids where there is no other."""
+    columns = [_column(kind, text) for text in header]
+    if kind not in ("roster", "decisions") and "athlete_id" not in columns:
+        return ["athlete_id" if name == "name" else name for name in columns]
+    return columns
 
 
 def _column(kind: str, text: str) -> str | None:
@@ -246,19 +257,22 @@ def _wide(table: Table, row: Sequence[str], known: Known, made: Row) -> Truth:
 
 
 def _columns(table: Table, row: Sequence[str], known: Known, made: Row) -> Truth:
+    pain, note = _beside(table, row, made)
     filled = [
         (*named, text)
         for header, text in zip(table.header, row, strict=True)
         if (named := cells.test_and_side(header)) and not cells.is_blank(text)
     ]
     if not filled:
-        return BLANK
+        if pain is None and note is None and not made.has_lost:
+            return BLANK
+        raise NotImplementedError("pain beside no test at all: no week holds such a row")
     who, on = (
         known.athlete(_get(table, row, "athlete_id")),
         cells.day(_get(table, row, "tested_on")),
     )
     said = tuple(
-        Said(who, on, test.id, side, trial, (cells.value(text, test, unit),))
+        Said(who, on, test.id, side, trial, (cells.value(text, test, unit),), pain, note)
         for test, side, trial, unit, text in filled
     )
     return Truth("read", said)

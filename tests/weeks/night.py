@@ -1,4 +1,4 @@
-"""Night run: very many generated weeks. `python -m tests.weeks.night 5000 --into damaged_weeks`.
+"""Night run: very many generated weeks. `python -m tests.weeks.night 5000 --into damaged/weeks`.
 
 Prints how many went well; writes the seeds that did not, with what was wrong, and keeps the folder
 of the first. A run that was stopped goes on with `--from`, the seed it had come to.
@@ -29,13 +29,14 @@ def main(arguments: list[str] | None = None) -> int:
     parser = argparse.ArgumentParser(prog="python -m tests.weeks.night", description=__doc__)
     parser.add_argument("weeks", type=int, help="how many")
     parser.add_argument("--from", type=int, default=0, dest="first", metavar="SEED")
-    parser.add_argument("--into", type=Path, default=Path("damaged_weeks"), metavar="DIR")
+    parser.add_argument("--into", type=Path, default=Path("damaged/weeks"), metavar="DIR")
+    parser.add_argument("--processes", type=int, default=PROCESSES, metavar="N")
     options = parser.parse_args(arguments)
     options.into.mkdir(parents=True, exist_ok=True)
     wanted = folders(options.first, options.first + options.weeks)
     with (
         tempfile.TemporaryDirectory() as place,
-        ProcessPoolExecutor(PROCESSES, get_context("spawn")) as pool,
+        ProcessPoolExecutor(options.processes, get_context("spawn")) as pool,
         (options.into / "seeds.txt").open("a", encoding="utf-8") as seeds,
     ):
         jobs = [pool.submit(examine, those, Path(place)) for those in wanted]

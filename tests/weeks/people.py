@@ -25,6 +25,7 @@ SQUADS = [
     ("U18/Girls {}", "U18 / Girls {}", "u18/girls {}"),
     ("Été {}", "été {}"),
 ]
+NAMED = ("athlete", "player", "member", "Athlete name")  # columns that hold ids all the same
 UNKNOWN = ("Locker", "Shirt no. 7", "e-mail")
 
 
@@ -110,6 +111,8 @@ def headed(dealer: Dealer, kind: str, column: str, spellings: Sequence[str]) -> 
     """A header of this column: our own name in most files, else the next of its spellings."""
     if not dealer.one_in(4):
         return column
+    if column == "athlete_id" and kind not in ("roster", "decisions"):
+        spellings = [*spellings, *NAMED]
     way = dealer.next("way of a header", (str, str.capitalize, str.upper))
     return str(way(dealer.next(f"header {kind}.{column}", spellings)))
 

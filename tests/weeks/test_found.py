@@ -134,7 +134,6 @@ def test_a_correction_with_pain_is_the_pain_of_one_athlete(
         ("birth_date", "31/02/2009", "birth_date"),
         ("dominant_hand", "mostly left", "dominant_hand"),
         ("dominant_foot", "?!", "dominant_foot"),
-        ("availability", "see physio", "availability"),
         ("known_side", "the knee", "known_side"),
         ("left_limb_length_cm", "890", "left_limb_length_cm"),
         ("right_limb_length_cm", "n", "right_limb_length_cm"),
@@ -160,6 +159,20 @@ def test_an_unreadable_cell_of_the_roster_keeps_its_person(
     assert [row["athlete_id"] for row in reports.table("flags") if row["reason"] == "refer"] == [
         "A2"
     ]
+
+
+def test_an_availability_that_cannot_be_read_keeps_its_person_and_is_none_of_the_three(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    roster = (
+        "athlete_id,name,squad,availability\nA1,Ann,Club,\nA2,Bea,Club,see physio\n"
+        "A3,Cid,Club,out\n"
+    )
+    reports = build(tmp_path, {"roster.csv": roster, "tests.csv": week_of(FIRST)}, capsys)
+    found = dict(reports.fetch("raw_roster", "athlete_id", "availability"))
+    assert (found["A1"], found["A3"]) == (None, "out")
+    assert found["A2"] not in ("full", "modified", "out")
+    assert reports.kept() == [("availability", "see physio")]
 
 
 def test_the_first_word_of_availability_decides(
@@ -381,7 +394,12 @@ def test_one_column_a_test_and_side_is_an_export(
     )
     reports = build(tmp_path, {"roster.csv": ROSTER, "tests.csv": tests}, capsys)
     rows = reports.fetch(
-        "raw_trials", "athlete_id::varchar", "measure::varchar", "side::varchar", "trial", "value"
+        "raw_trials",
+        "athlete_id::varchar",
+        "measure::varchar",
+        "side::varchar",
+        "trial",
+        "round(value, 6)",
     )
     assert rows == [
         ("A1", "knee_to_wall", "left", 1, 9.5),
