@@ -66,6 +66,7 @@ def _all_of(weeks: Sequence[Week], folder: Path) -> tuple[list[str], set[tuple[s
     build = made(exports, folder / "reports")
     names = {person.id: person.name for one in weeks for person in one.people}
     wrong = [*faults(told, build), *table_faults(build.reports), *_missing_pages(weeks, build)]
+    wrong += [_last_line(build.reports / file, what) for what, file in build.summary.unmade]
     for page in build.pages:
         about = getattr(page, "athlete_id", None) or f"pack of {page.squad}"
         wrong += [f"{about}: {fault}" for fault in page_faults(source_of(page), names)]
@@ -84,3 +85,9 @@ def _missing_pages(weeks: Sequence[Week], build: Made) -> list[str]:
         *(f"no page of {who}" for who in sorted(wanted - shown)),
         *(f"no pack of {squad}" for squad in sorted(squads - packs)),
     ]
+
+
+def _last_line(traceback_file: Path, what: str) -> str:
+    """What could not be made, and the error it ended with."""
+    lines = [line for line in traceback_file.read_text(encoding="utf-8").splitlines() if line]
+    return f"not made: {what}: {lines[-1]}"

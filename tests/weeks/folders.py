@@ -1,5 +1,6 @@
 """One build of a folder with all its page models, which are kept instead of being printed."""
 
+import pickle
 from concurrent.futures import Executor, Future
 from contextlib import nullcontext
 from dataclasses import dataclass, field
@@ -26,9 +27,12 @@ class Kept(Executor):
     def submit(self, work: Any, /, *given: Any, **named: Any) -> Future[Any]:
         """Keep the page; whatever else is to be done is left undone."""
         job: Future[Any] = Future()
-        if work is render:
-            self.pages.append(given[0])
-        job.set_result(Printed(b"%PDF", frozenset()) if work is render else None)
+        asked = (work, *given)
+        if render not in asked:
+            job.set_result(None)
+            return job
+        self.pages.append(pickle.loads(asked[asked.index(render) + 1]))
+        job.set_result(Printed(b"%PDF", frozenset()))
         return job
 
 
