@@ -169,7 +169,7 @@ def film_lines(film: pl.DataFrame, as_of: date, *, with_notes: bool) -> list[str
             "film.point",
             exercise=row["exercise_name"],
             side=words.side_name(row["side"]),
-            checkpoint=row["checkpoint"],
+            checkpoint=row["checkpoint"].rstrip(".!?:;, "),  # the sentence ends by itself
         )
         + (f" ({row['note']})" if row["note"] and with_notes else "")
         for row in latest.filter(pl.col("finding") == "adjust").iter_rows(named=True)
