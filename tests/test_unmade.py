@@ -11,7 +11,11 @@ from pipeline.summary import Summary
 from pipeline.unmade import Failure, Unmade, attempt
 
 PDFS = {"A1": "athletes/A1.pdf", "B 2": "athletes/B 2.pdf"}
-SUMMARY = Summary(1, 2, 0, (), (), 0, 0, 2, 1, date(2026, 3, 2), date(2026, 3, 2))
+SUMMARY = Summary(
+    file_count=1, rows_read=2, rows_refused=0, cells_left_blank=0, unread_count=0,
+    doubtful_files=(), unread_files=(), flag_count=0, referred_count=0, athlete_count=2,
+    squad_count=1, as_of=date(2026, 3, 2), has_roster=True, newest_day=date(2026, 3, 2),
+)  # fmt: skip
 
 
 class Panic(BaseException):

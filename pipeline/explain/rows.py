@@ -76,7 +76,7 @@ def _trial_line(row: Mapping[str, Any], held_files: set[tuple[str, str]]) -> str
             (row["held"] and is_in_doubt, "held out: whole-file doubt"),
             (row["held"] and not is_in_doubt, "held out: its parts give an impossible value"),
             (row["score"] is None, "no score: zero has no logarithm"),
-            (not row["shapes"], "scored, but shapes nothing"),
+            (row["score"] is not None and not row["shapes"], "scored, but shapes nothing"),
             *_said(row),
         )
         if holds

@@ -162,8 +162,8 @@ def refused_table(week: Week, shown: int) -> tuple[Table, int]:
         (
             row["file"] + (f", {row['sheet']}" if row["sheet"] else ""),
             str(row["line"]),
-            row["column"] or "",
-            row["value"] or "",
+            row["column"] or "–",
+            row["value"] or "–",
             say("intake.refused.kept", reason=row["reason"]) if row["row_kept"] else row["reason"],
         )
         for row in week.refused.head(shown).iter_rows(named=True)

@@ -19,6 +19,7 @@ from pipeline.review.one_sided import one_sided_tests
 from pipeline.review.week import Week
 
 SHOWN_ROWS, SHOWN_SIDES = 10, 6
+PLANNED = ("train", "mobility", "even", "done", "stop")  # blocks that change what is done
 # Two pages, never three: beside a training card there is room for one row of trends.
 SHOWN_TRENDS, SHOWN_TRENDS_BESIDE_A_CARD = 4, 2
 
@@ -132,7 +133,12 @@ def _opening(
     if clear.is_empty() and open_ones.is_empty():
         if zeros:
             return " ".join([*parts, say("athlete.opening.zero", zero=zeros[0])])
-        return " ".join([*parts, _nothing_found(ranked, measures)])
+        parts.append(_nothing_found(ranked, measures))
+        if block.kind in PLANNED:
+            parts.append(say("athlete.opening.planned"))
+        elif not is_medical:
+            parts.append(say("athlete.opening.nothing"))
+        return " ".join(parts)
     open_count = open_ones.height
     if ranked.height - clear.height - open_count > ranked.height / 2:
         parts.append(say("athlete.opening.mostly_usual"))

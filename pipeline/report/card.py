@@ -28,7 +28,7 @@ def training_card(
         return _plain(_equal_from_now(block, measures))
     if block.kind == "retest":
         return _plain(say("card.why.retest", weeks=retest_weeks))
-    if block.kind in ("none", "record", "untested"):
+    if block.kind in ("none", "record", "untested", "wait", "unmade"):
         return _plain(say(f"card.why.{block.kind}"))
     if block.kind == "mobility":
         why = say("card.why.mobility", side=words.side_name(str(block.lower_side)))
@@ -169,7 +169,7 @@ def film_lines(film: pl.DataFrame, as_of: date, *, with_notes: bool) -> list[str
             "film.point",
             exercise=row["exercise_name"],
             side=words.side_name(row["side"]),
-            checkpoint=row["checkpoint"],
+            checkpoint=row["checkpoint"].rstrip(".!?:;, "),  # the sentence ends by itself
         )
         + (f" ({row['note']})" if row["note"] and with_notes else "")
         for row in latest.filter(pl.col("finding") == "adjust").iter_rows(named=True)

@@ -62,9 +62,11 @@ def _line(row: Mapping[str, Any], names: Mapping[str, str]) -> str:
             return say("unread.availability", **text)
         return say("unread.day", **text)
     reason = row["reason"]
-    if row["column"]:
-        found = words.cut(row["value"] or "")
+    if row["column"] and row["value"]:
+        found = words.cut(row["value"])
         reason = say("unread.because", column=row["column"], value=found, reason=row["reason"])
+    elif row["column"]:
+        reason = say("unread.because_blank", column=row["column"], reason=row["reason"])
     if row["row_count"] > 1:
         rows = words.count(row["row_count"], "row")
         return say("unread.rows", rows=rows, place=place, reason=reason)

@@ -11,10 +11,9 @@ import polars as pl
 
 from pipeline.catalogue import Catalogue, Doses, Measure
 from pipeline.review.begun import Start
+from pipeline.review.exercises import MOBILITY_GROUPS
 from pipeline.review.session import Plan, fits, training_session
 from pipeline.review.usual import usual_work
-
-MOBILITY = ("range_of_motion", "balance")
 
 
 def adherence(
@@ -35,7 +34,7 @@ def adherence(
         "weeks_in": (as_of - start.started_on).days / 7,
         "log_state": "not_for_a_log",
     }
-    if per_week == 0 or start.measure.group in MOBILITY:
+    if per_week == 0 or start.measure.group in MOBILITY_GROUPS:
         return told
     weeks = _logged_weeks(since, start.started_on, until)
     if weeks == 0:

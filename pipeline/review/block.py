@@ -12,9 +12,9 @@ from typing import Any, Protocol
 
 from pipeline.catalogue import Catalogue, Doses, Measure
 from pipeline.catalogue.entries import TRAINING_RECORD
+from pipeline.review.exercises import MOBILITY_GROUPS
 from pipeline.review.session import Plan, Step, training_session
 from pipeline.review.stage import (
-    MOBILITY_GROUPS,
     ended_with,
     hardly_done,
     latest_outcome,

@@ -6,6 +6,8 @@ from typing import Any
 
 from pipeline.catalogue import Catalogue, Doses, Exercise, Measure
 
+MOBILITY_GROUPS = ("range_of_motion", "balance")  # of measures: slow work through the range
+
 
 @dataclass(frozen=True)
 class Usual:

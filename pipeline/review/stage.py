@@ -4,11 +4,11 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from pipeline.catalogue import Catalogue, Doses, Measure
+from pipeline.review.exercises import MOBILITY_GROUPS
 from pipeline.review.outcome import LARGER, NO_CHANGE, SMALLER
 from schemas.vocabulary import Stage
 
 Row = Mapping[str, Any]
-MOBILITY_GROUPS = ("range_of_motion", "balance")
 
 
 def stage_of(row: Row, outcome: Row | None, doses: Doses) -> Stage:

@@ -166,10 +166,10 @@ def test_two_of_one_name_are_told_apart(stress: Built) -> None:
 @pytest.mark.parametrize(
     ("who", "sentence"),
     [
-        ("S-02", "So far there is one test day (Single-leg jump height). Nothing stands out"),
-        ("S-03", "Give both sides the same: in the last weeks your left side did less."),
+        ("S-02", "So far there is one day of each test (Single-leg jump height). Nothing"),
+        ("S-03", "Give both sides the same: in the last weeks your log has less one-sided"),
         ("S-11", "Calf raise reps: 0 on the left, 12 on the right on 20 Nov. A retest will tell."),
-        ("S-12", "Single hop: only your left side was tested. The right is needed to compare."),
+        ("S-12", "Single hop: these files hold your left side only. The right is needed to"),
     ],
 )
 def test_what_is_missing_is_said(who: str, sentence: str, stress: Built) -> None:
@@ -179,7 +179,8 @@ def test_what_is_missing_is_said(who: str, sentence: str, stress: Built) -> None
 def test_what_no_test_day_settles_is_said_to_be_open(stress: Built) -> None:
     text = pack_of(stress, STRAINED)
     assert "Single hop: not settled, from left lower by" in text
-    assert "pain 6 of 10, and the left side" in text
+    assert "below its own last weeks on 20 Nov; the right side has not clearly fallen." in text
+    assert "Pain 6 of 10" in text
 
 
 HEAD = "<title>Left and right</title><style>@page{size:A4;margin:18mm} h1{font:20px serif}</style>"

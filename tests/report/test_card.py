@@ -94,10 +94,10 @@ def test_a_side_that_must_not_lose_more_keeps_its_own_sets() -> None:
 def test_an_outcome_says_size_chance_falling_back_and_each_side() -> None:
     line = outcome_line(OUTCOME, MEASURES["single_hop"], AS_OF).replace("\xa0", " ")
     assert line == (
-        "Since 25 Sep, “Single hop”: the difference was 22 % on the last test day before and "
-        "10 % in the latest tests; about 97 in 100 that it truly became smaller. Without any work, "
-        "another test would have shown about 20 %. Each side since then: left up 8 % and right "
-        "down 2 %. Your log has extra work in 3 sessions; planned: about 8."
+        "Since 25 Sep, “Single hop”: the difference was 22 % in the test before and 10 % in the "
+        "latest; about 97 in 100 that it truly became smaller. Without any work, another test "
+        "would have shown about 20 %. Each side since then: left up 8 % and right down 2 %. Extra "
+        "work in your log: 3 sessions, planned about 8."
     )
 
 
@@ -117,8 +117,8 @@ def test_no_change_shown_claims_nothing() -> None:
 def test_before_the_first_look_it_is_too_early() -> None:
     early = OUTCOME | {"latest_d": None, "chance_smaller": None, "verdict": "too early"}
     assert outcome_line(early, MEASURES["single_hop"], AS_OF) == (
-        "Since 25\xa0Sep, “Single hop”: too early to tell what the work does. Your log has extra "
-        "work in 3 sessions; planned: about 8."
+        "Since 25\xa0Sep, “Single hop”: too early to tell what the work does. Extra work in "
+        "your log: 3 sessions, planned about 8."
     )
 
 
@@ -133,16 +133,15 @@ def test_weeks_without_a_test_are_not_called_too_early() -> None:
 @pytest.mark.parametrize(
     ("state", "said"),
     [
-        ({"logged_weeks": 7.3}, "Your log has extra work in 3 sessions; planned: about 8."),
+        ({"logged_weeks": 7.3}, "Extra work in your log: 3 sessions, planned about 8."),
         (
             {"logged_weeks": 2.0, "planned_sessions": 2.05, "done_sessions": 1},
-            "In the 2 weeks with a log there is extra work in 1 session; planned for them: "
-            "about 2.",
+            "Extra work, 2 weeks logged: 1 session, planned about 2.",
         ),
         (
             {"log_state": "no_log", "logged_weeks": None, "done_sessions": None},
-            "Planned: about 8 sessions with extra work. Your log holds nothing since then, so this "
-            "page cannot tell how many were done.",
+            "Extra work: about 8 sessions planned; your log holds nothing since, so how many were "
+            "done is not known.",
         ),
         ({"log_state": "not_for_a_log", "done_sessions": None}, "right down 2\xa0%."),
     ],

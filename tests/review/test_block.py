@@ -167,7 +167,7 @@ def test_four_weeks_done_and_closing_goes_on_as_it_is() -> None:
     assert block.plan is not None
     assert set(block.plan.extra) == {8}  # what she does already, and no more
     line = told(known, block)[0]
-    assert "the difference was 25\xa0% on the last test day before and 1" in line
+    assert "the difference was 25\xa0% in the test before and 1" in line
     assert "that it truly became smaller" in line
     assert "Without any work, another test would have shown about 2" in line
 

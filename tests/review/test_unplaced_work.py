@@ -9,7 +9,7 @@ import pytest
 from pipeline.report.squad_pack import squad_pack
 from pipeline.report.write_pages import athlete_pages
 from pipeline.review.week import Week, blocks
-from tests.raw import week
+from tests.raw import trials_of, week
 
 AS_OF = date(2026, 11, 20)
 
@@ -59,6 +59,22 @@ def test_an_unknown_exercise_done_unequally_is_named_and_compared_with_itself() 
     why = {who: page.card.why for who, page in athlete_pages(known, blocks(known))}
     assert "less one-sided work in “Sled drag” for your left side than for your right" in why["A1"]
     assert "less one-sided work in “Rope climb” for your right side than for your left" in why["A2"]
+
+
+def test_no_page_says_that_nothing_is_to_change_before_it_says_what() -> None:
+    """A1 does less with one side in the log, A2 does not; both are even in the test."""
+    trials = [
+        row
+        for n in range(1, 13)
+        for back in (40, 20, 3)
+        for row in trials_of("single_hop", [AS_OF - timedelta(days=back)], 150 + n, 150 + n,
+                             athlete_id=f"A{n}")
+    ]  # fmt: skip
+    known = week(AS_OF, trials=trials, sets=sets("sled_drag", (2, 30.0), (4, 40.0)))
+    said = {who: page.opening for who, page in athlete_pages(known, blocks(known))}
+    usual = "Everyone’s sides differ a little. Yours are within what is usual in these tests."
+    assert said["A1"] == f"{usual} The plan is on the next page."
+    assert said["A2"] == f"{usual} Nothing to change."
 
 
 def test_two_unknown_exercises_are_never_one_finding() -> None:

@@ -192,3 +192,37 @@ def test_a_decision_carried_over_on_later_lists_began_on_the_first_of_them() -> 
     ]
     rows = warehouse(roster=[{"athlete_id": "A1"}], decisions=decisions).fetch("stg_decisions")
     assert rows["decided_on"].to_list() == [days[2]]
+
+
+HOP, GRIP = "A1.single_hop.difference", "A2.grip_strength.difference"
+FIRST, MIDDLE, LATEST = date(2026, 8, 7), date(2026, 8, 14), date(2026, 8, 28)
+
+
+@pytest.mark.parametrize(
+    ("decisions", "expected"),
+    [
+        # One sheet alone, which carries the day; the other decision was made on this very list.
+        ([("train", LATEST, FIRST, "train"), ("wait", LATEST, None, None)], (FIRST, LATEST)),
+        # Another decision than the one the day belongs to, by its first word.
+        ([("wait", LATEST, FIRST, "train"), ("Wait, a week", LATEST, FIRST, "wait")],
+         (LATEST, FIRST)),
+        # The day that is carried goes before the first list that is left, the newest before all.
+        ([("train", MIDDLE, FIRST, "train"), ("wait", MIDDLE, None, None)], (FIRST, MIDDLE)),
+    ],
+)  # fmt: skip
+def test_a_decision_that_is_carried_over_keeps_its_own_day(
+    decisions: list[tuple[Any, ...]], expected: tuple[date, date]
+) -> None:
+    names = "decision", "listed_on", "decided_on", "listed_decision"
+    rows = [
+        {"flag_id": flag_id, **dict(zip(names, row, strict=True))}
+        for flag_id, row in zip((HOP, GRIP), decisions, strict=True)
+    ]
+    if decisions[0][1] == MIDDLE:  # and carried over once more
+        rows += [
+            {"flag_id": HOP, "decision": "train", "listed_on": LATEST, "decided_on": FIRST},
+            {"flag_id": GRIP, "decision": "wait", "listed_on": LATEST, "decided_on": MIDDLE},
+        ]
+    people = [{"athlete_id": "A1"}, {"athlete_id": "A2"}]
+    found = warehouse(roster=people, decisions=rows).fetch("stg_decisions").sort("flag_id")
+    assert tuple(found["decided_on"]) == expected

@@ -28,13 +28,12 @@ MARKS_ONLY = {"glance"}  # tables in which an empty cell is explained above them
 # Columns of a table that hold something in every row.
 FILLED = {
     "flags": ("flag_id", "squad", "athlete_id", "reason", "first_flagged_on", "weeks_open",
-              "suggestion", "status"),
+              "suggestion"),
     "asymmetries": ("squad", "athlete_id", "measure", "last_tested_on", "session_count",
                     "left_trial_count", "right_trial_count", "left_value", "right_value",
                     "value_unit", "formula", "observed", "estimate", "low90", "high90", "unit",
                     "lower_side", "typical_error", "mdc95", "review_line", "chance_over_line",
                     "verdict"),
-    "plans": ("squad", "athlete_id", "plan"),
     "intake": ("file", "sha256", "rows_read", "rows_accepted", "rows_refused", "rows_repeated"),
     "refused_rows": ("file", "line", "column", "reason", "original", "row_kept"),
 }  # fmt: skip
