@@ -136,7 +136,7 @@ def _opening(
         parts.append(_nothing_found(ranked, measures))
         if block.kind in PLANNED:
             parts.append(say("athlete.opening.planned"))
-        elif not is_medical:
+        elif not is_medical and block.kind not in ("wait", "unmade"):
             parts.append(say("athlete.opening.nothing"))
         return " ".join(parts)
     open_count = open_ones.height
