@@ -65,14 +65,26 @@ def _all_of(weeks: Sequence[Week], folder: Path) -> tuple[list[str], set[tuple[s
     told = read_folder(exports)
     build = made(exports, folder / "reports")
     names = {person.id: person.name for one in weeks for person in one.people}
-    wrong = [*faults(told, build), *table_faults(build.reports), *_missing_pages(weeks, build)]
-    wrong += [_last_line(build.reports / file, what) for what, file in build.summary.unmade]
+    wrong = [*_unmade(build), *faults(told, build), *table_faults(build.reports)]
+    wrong += _missing_pages(weeks, build)
     for page in build.pages:
         about = getattr(page, "athlete_id", None) or f"pack of {page.squad}"
         wrong += [f"{about}: {fault}" for fault in page_faults(source_of(page), names)]
     flags = {flag for (flag,) in build.fetch("select flag_id from mart_flags")}
     met = {(one.family, one.word) for each in weeks for one in each.decided if one.flag_id in flags}
     return wrong, met
+
+
+def _unmade(build: Made) -> list[str]:
+    """What could not be made, with the last lines of why."""
+    return [
+        f"{what} could not be made: {' | '.join(_last_lines(build.reports / file))}"
+        for what, file in build.summary.unmade
+    ]
+
+
+def _last_lines(path: Path) -> list[str]:
+    return path.read_text(encoding="utf-8").strip().splitlines()[-3:]
 
 
 def _missing_pages(weeks: Sequence[Week], build: Made) -> list[str]:
@@ -85,9 +97,3 @@ def _missing_pages(weeks: Sequence[Week], build: Made) -> list[str]:
         *(f"no page of {who}" for who in sorted(wanted - shown)),
         *(f"no pack of {squad}" for squad in sorted(squads - packs)),
     ]
-
-
-def _last_line(traceback_file: Path, what: str) -> str:
-    """What could not be made, and the error it ended with."""
-    lines = [line for line in traceback_file.read_text(encoding="utf-8").splitlines() if line]
-    return f"not made: {what}: {lines[-1]}"

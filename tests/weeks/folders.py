@@ -12,9 +12,11 @@ from unittest.mock import patch
 import duckdb
 
 from pipeline.build import build
+from pipeline.report.pages import UnmadePage
 from pipeline.report.render import Printed, render
 from pipeline.settings import Settings
 from pipeline.summary import Summary
+from pipeline.unmade import attempt
 from tests.conftest import Quiet
 
 
@@ -27,12 +29,13 @@ class Kept(Executor):
     def submit(self, work: Any, /, *given: Any, **named: Any) -> Future[Any]:
         """Keep the page; whatever else is to be done is left undone."""
         job: Future[Any] = Future()
-        asked = (work, *given)
-        if render not in asked:
-            job.set_result(None)
-            return job
-        self.pages.append(pickle.loads(asked[asked.index(render) + 1]))
-        job.set_result(Printed(b"%PDF", frozenset()))
+        if work is attempt:
+            work, *given = given  # type: ignore[assignment]
+        if work is render:
+            page = pickle.loads(given[0])
+            if not isinstance(page, UnmadePage):  # of which the summary tells
+                self.pages.append(page)
+        job.set_result(Printed(b"%PDF", frozenset()) if work is render else None)
         return job
 
 

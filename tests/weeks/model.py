@@ -25,7 +25,7 @@ OVERLAPS = ("one file", "a file a day", "each holds the ones before", "again", "
 MARKS = (",", ",", ";", "\t")
 
 
-TOGETHER = 5  # weeks in a row have the same newest day, so that they may share a folder
+TOGETHER = 10  # weeks in a row have the same newest day, so that they may share a folder
 
 
 @dataclass(frozen=True)
@@ -114,7 +114,7 @@ def folders(first: int, last: int) -> list[list[int]]:
 
 def has_roster(seed: int) -> bool:
     """Whether anybody keeps a roster in this week."""
-    return seed % 12 != 11
+    return seed % 24 != 23
 
 
 def _day(newest: date, before: int) -> str:

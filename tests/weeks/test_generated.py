@@ -15,7 +15,7 @@ from tests.weeks.model import folders, together, week
 
 WEEKS = 200
 FOLDERS = folders(0, WEEKS)
-TO_PAPER = 7
+TO_PAPER = 1
 
 
 @pytest.mark.parametrize("seeds", FOLDERS, ids=lambda seeds: "_".join(map(str, seeds)))

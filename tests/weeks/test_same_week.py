@@ -1,5 +1,6 @@
 """The same week in another form: figures, flags, plans and page texts must not move."""
 
+import re
 import shutil
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
@@ -194,9 +195,8 @@ def test_sides_that_change_places_turn_every_sign(
 
 SIGNED = ("observed", "estimate")
 BOUNDS = {"low90": "high90", "high90": "low90"}
-SIDES = {
-    "left": "right", "right": "left", "left_first": "right_first", "right_first": "left_first",
-}  # fmt: skip
+SIDES = {"left": "right", "right": "left"}
+SIDE = re.compile(r"(?<![a-z])(?:left|right)(?![a-z])")
 
 
 def in_a_mirror(said: Shown) -> Shown:
@@ -206,16 +206,16 @@ def in_a_mirror(said: Shown) -> Shown:
 
 
 def _mirrored(row: dict[str, str]) -> dict[str, str]:
+    is_signed = row.get("reason") != "ratio"  # a ratio inside one limb has no sign
     turned_row = {}
     for column in row:
-        cell = row[BOUNDS.get(column, column)]
+        cell = row[BOUNDS.get(column, column) if is_signed else column]
         for one, other in (("left_", "right_"), ("right_", "left_")):
             if column.startswith(one) and column.replace(one, other) in row:
                 cell = row[column.replace(one, other)]
-        is_signed = column in SIGNED or column in BOUNDS
-        if is_signed and row.get("reason") != "ratio" and cell:
+        if is_signed and cell and (column in SIGNED or column in BOUNDS):
             cell = str(-float(cell) + 0.0)
-        turned_row[column] = SIDES.get(cell, cell)
+        turned_row[column] = SIDE.sub(lambda found: SIDES[found[0]], cell)
     return turned_row
 
 

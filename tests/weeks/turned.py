@@ -109,7 +109,9 @@ def _split(folder: Folder, by: Callable[[Export], str]) -> Folder:
         at = export.columns.index(column)
         for number, cell in enumerate(dict.fromkeys(row[at] for row in export.rows)):
             part = export.where(lambda row, at=at, cell=cell: row[at] == cell)
-            found.append(part.named(f"{number:03d} {export.name}"))
+            stem, _, ending = export.name.rpartition(".")
+            # Parts keep their file's place in the order of names: corrections stay later.
+            found.append(part.named(f"{stem} {number:03d}.{ending}"))
     return found
 
 
