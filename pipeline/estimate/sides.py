@@ -76,7 +76,7 @@ def side_tracks(panel: Panel, errors: TrialErrors, settings: EstimateSettings) -
     is_log = panel.standards.is_log[levels.group[ends]]
     # A share of a level of zero (a joint that lacks nothing) does not exist.
     size = np.where(recent == 0, np.nan, np.abs(recent))
-    lost = np.where(is_log, -np.expm1(change), -change / size)
+    lost = np.where(is_log, -np.expm1(np.where(is_log, change, 0.0)), -change / size)
     return SideTracks(
         series=levels.series[ends],
         side=levels.side[ends],

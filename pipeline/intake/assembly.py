@@ -19,44 +19,21 @@ from pipeline.intake.kinds import LONG, WIDE, judge
 from pipeline.intake.ledger import Faults, Ledger, Run
 from pipeline.intake.logs import LogReader
 from pipeline.intake.named_tests import COLUMNS
-from pipeline.intake.numbering import numbered
-from pipeline.intake.people import ROSTER, People, make_people, read_roster
+from pipeline.intake.people import People, make_people, read_roster
 from pipeline.intake.remarks import remark_corrections, remark_repeats
 from pipeline.intake.rosters import DAYS, everyone, refused_ids, standing, unread_roster
 from pipeline.intake.sheets import open_grids
 from pipeline.intake.side_tests import OUTSIDE, SideTests, TableReader
+from pipeline.intake.standing_rows import standing_rows
 from pipeline.intake.tables import Table, blank_cells, split_tables
-from pipeline.intake.training_log import KEPT, TrainingLogReader
-from pipeline.intake.unread import settled_cells, unread
-from pipeline.intake.versions import Versions, dense_key, settle_versions
+from pipeline.intake.training_log import TrainingLogReader
+from pipeline.intake.unread import unread
 from pipeline.settings import Settings
 
 NOBODY = (
     "There is no roster among the exports, and nobody is named in them. Add a table with the "
     "columns athlete_id, name and squad, or a file of side tests."
 )
-# What names a row of each kind, what makes a version of it, and which of that an export may lack.
-VERSIONS = {
-    "trials": (
-        ("athlete", "day", "measure", "side", "is_bare", "trial"),
-        ("value", "factor", "pain", "note"),
-        ("pain", "note"),
-    ),
-    "sets": (
-        ("athlete", "day", "exercise", "side", "is_bare", "set_number"),
-        ("reps", *KEPT),
-        KEPT,
-    ),
-    "film": (("athlete", "day", "exercise", "side", "checkpoint"), ("finding", "note"), ()),
-    "decisions": (
-        ("flag_id", "listed_on"),
-        ("decision", "owner", "review_on", "note", "decided_on", "listed_decision"),
-        (),
-    ),
-}
-# The number that rows of a kind carry, and in what equal rows are equal. Rows that hold pain or a
-# note and no such value are bare: they are no trial and no set, and never stand for one.
-NUMBERED = {"trials": ("trial", ("value",)), "sets": ("set_number", ("reps", "load_kg"))}
 UNSETTLED = {
     "either": "its dates can be read with the day or the month first and nothing in it settles "
     "which; rows with such dates are refused",
@@ -137,14 +114,7 @@ class Assembly:
             frames.append(self._enter(placed, rows, faults, read_count, ()))
         if not any(frame.height for frame in frames):
             return self._without_roster()
-        key = ("athlete_id", "measured_on")  # on another day it is another measurement
-        content = [name for name in ROSTER if name not in key]
-        kept = {name: f"has_{name}" for name in content}
-        every = pl.concat(frames)
-        self._settle_cells(every, ("athlete_id",), "availability")
-        versions = settle_versions(every, key, content, kept)
-        self._account(versions)
-        roster, masses = standing(versions.rows, self.ledger)
+        roster, masses = standing(self.settled("roster", pl.concat(frames)), self.ledger)
         tables = [(placed.table, placed.run) for placed in self.of_kind("roster")]
         return roster, make_people(roster, refused_ids(tables, self.ledger), masses)
 
@@ -193,13 +163,11 @@ class Assembly:
         """The versions of the rows that stand."""
         if rows.is_empty():
             return rows
-        key, content, lacking = VERSIONS[kind]
-        if kind in NUMBERED:
-            rows = _numbered(rows, key, *NUMBERED[kind])
-            self._settle_cells(rows, [name for name in key if name != "is_bare"], "pain")
-        versions = settle_versions(rows, key, content, {name: f"has_{name}" for name in lacking})
-        self._account(versions)
-        return _bare_last(versions.rows, key) if kind in NUMBERED else versions.rows
+        stands = standing_rows(kind, rows, self.ledger.kept_cells())
+        remark_repeats(self.ledger, stands.versions.repeated)
+        remark_corrections(self.ledger, stands.versions.corrections)
+        self.settled_rows.append(stands.settled_cells)
+        return stands.rows
 
     def without_slips(self, frames: Mapping[str, pl.DataFrame]) -> dict[str, pl.DataFrame]:
         """The frames without rows dated by a slip long after everything else: those are refused."""
@@ -260,18 +228,6 @@ class Assembly:
             line=_lines(placed.run.cells[LINE], rows["row"]),
         )
 
-    def _settle_cells(self, rows: pl.DataFrame, key: Sequence[str], name: str) -> None:
-        """Unread cells of a column that later versions of their rows have settled."""
-        cells = self.ledger.kept_cells()
-        unread_rows = cells.filter(pl.col("about") == name)["row"]
-        if len(unread_rows):
-            keys = dense_key(rows, key)[0]
-            self.settled_rows.append(settled_cells(rows, keys, name, unread_rows))
-
-    def _account(self, versions: Versions) -> None:
-        remark_repeats(self.ledger, versions.repeated)
-        remark_corrections(self.ledger, versions.corrections)
-
     def frames(self) -> dict[str, pl.DataFrame]:
         """Everything the intake hands over, by name."""
         roster, people = self.roster()
@@ -297,56 +253,6 @@ class Assembly:
             **frames,
             "doubts": doubts,
         }
-
-
-def _numbered(
-    rows: pl.DataFrame, key: Sequence[str], number: str, value: Sequence[str]
-) -> pl.DataFrame:
-    """The rows with a number each; `is_bare` says which of them hold no value."""
-    is_bare = rows[value[0]].is_null()
-    rows = rows.with_columns(is_bare.alias("is_bare"))
-    group = [name for name in key if name != number]
-    is_open = rows[number].is_null() | is_bare
-    if number == "trial":
-        return numbered(rows, number, group, value, is_open)
-    # Several sets under one number: it numbers something else, so they count as they stand.
-    inside = dense_key(rows, ("entry", *group))[0]
-    doubles = dense_key(rows.with_columns(inside.alias("inside")), ("inside", number))[
-        0
-    ].is_duplicated()
-    if not (is_open | doubles).any():
-        return rows
-    lost = inside.filter(is_open | doubles).unique()
-    rows = rows.with_columns(
-        inside.is_in(lost.implode()).alias("is_open"), _in_session(rows, inside, number)
-    )
-    in_session = rows.sort("in_session", "row", "side")
-    numbers = numbered(in_session, number, group, value, in_session["is_open"])
-    return numbers.drop("is_open", "in_session").sort("row", "side", number)
-
-
-def _in_session(rows: pl.DataFrame, inside: pl.Series, number: str) -> pl.Series:
-    """What the order of a group's sets goes by: their place in the session and their numbers.
-
-    The same for all of a group, which then count as they stand, where these do not tell its sets
-    apart.
-    """
-    named = rows.select("exercise_order", number, inside=inside)
-    told = dense_key(named, ("inside", "exercise_order", number))[0].alias("told")
-    is_vague = told.is_duplicated() | rows["exercise_order"].is_null()
-    vague = inside.filter(is_vague).unique()
-    return told.set(inside.is_in(vague.implode()), 0).alias("in_session")
-
-
-def _bare_last(rows: pl.DataFrame, key: Sequence[str]) -> pl.DataFrame:
-    """The rows, of which those without a value are numbered after the others."""
-    if not rows["is_bare"].any():
-        return rows
-    *group, _, number = key
-    last = pl.col(number).filter(~pl.col("is_bare")).max().over(group).fill_null(0)
-    return rows.with_columns(
-        pl.when("is_bare").then(last + pl.col(number)).otherwise(number).alias(number)
-    )
 
 
 def _in_one_piece(frames: list[pl.DataFrame]) -> pl.DataFrame:

@@ -106,6 +106,7 @@ class ValueReader:
         if given.numbers.faults.height:
             is_filled = put(is_filled, given.numbers.faults["row"], True)
         untested = self._check_limits(given, value)
+        value = put(value, untested, None)
         return pl.DataFrame(
             {
                 "row": pl.int_range(len(value), dtype=pl.UInt32, eager=True),

@@ -119,6 +119,8 @@ def _opening(
     is_medical = block.kind == "medical"  # trains with limits: the staff come before any number
     if is_medical:
         parts.append(say("athlete.opening.medical", contact=contact))
+    if block.kind == "wait":
+        return " ".join([*parts, say("athlete.opening.wait")])
     if block.kind == "unmade":  # whatever the tests say, nobody knows what follows from it
         return " ".join([*parts, say("athlete.opening.unmade")])
     zeros = _zeros(flags, week)

@@ -164,7 +164,7 @@ def _plans_table(names: Mapping[str, str], blocks: Mapping[str, Block], week: We
             (
                 name,
                 say(f"training.plans.kind.{block.kind}"),
-                say(f"training.plans.stage.{block.stage}") if block.kind != "even" else "",
+                say(f"training.plans.stage.{block.stage}") if block.kind != "even" else "–",
                 measures[block.measure].short if block.measure else say("training.plans.log"),
                 words.side_name(block.lower_side),
                 first.name if first else "–",

@@ -138,3 +138,14 @@ def test_every_row_ends_in_its_file_sheet_and_line(tmp_path: Path) -> None:
     row = intake.trials.row(0, named=True)
     assert (row["source_file"], row["source_sheet"], row["source_line"]) == ("t.xlsx", "Hops", 3)
     assert intake.trials.columns[-3:] == ["source_file", "source_sheet", "source_line"]
+
+
+def test_a_code_for_untested_beside_pain_is_no_value(tmp_path: Path) -> None:
+    text = f"{LONG},pain,note\nA1,2024-03-05,single_hop,left,999,7,knee gave way\n"
+    text += "A2,2024-03-05,single_hop,left,-99,,\nA3,2024-03-05,single_hop,right,120,2,\n"
+    intake = intake_of(tmp_path, {"t.csv": text})
+    columns = ["athlete_id", "side", "value", "pain", "note"]
+    assert intake.trials.select(columns).rows() == [
+        ("A1", "left", None, 7.0, "knee gave way"), ("A3", "right", 120.0, 2.0, None),
+    ]  # fmt: skip
+    assert counts(intake, "t.csv") == (2, 2, 0, 0)
