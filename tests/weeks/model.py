@@ -32,7 +32,7 @@ OVERLAPS = ("one file", "a file a day", "each holds the ones before", "again", "
 MARKS = (",", ",", ";", "\t")
 
 
-TOGETHER = 10  # weeks in a row have the same newest day, so that they may share a folder
+TOGETHER = 20  # weeks in a row have the same newest day, so that they may share a folder
 
 
 @dataclass(frozen=True)
@@ -213,7 +213,7 @@ def _corrected(
         if THOUSANDS.fullmatch(text):
             text += "0"
         means = float(text) * said.values[0] / number
-        comma = text.replace(".", ",") if "," in row[at] else text
+        comma = text.replace(".", ",") if export.delimiter == ";" else text
         again = [*row[:at], comma, *row[at + 1 :]]
         rows.append(tuple(again[place] for place in kept))
         rest = {} if keeps_said else {"pain": None, "note": None}

@@ -48,8 +48,7 @@ def _folders(keep: Callable[[Week], bool], least: int = 2) -> list[list[int]]:
 
 
 PLAIN = _folders(is_plain)
-SHARED = [seeds for seeds in folders(0, UP_TO) if len(seeds) > 1]
-ANY = [SHARED[0][:2], *SHARED]
+ANY = _folders(lambda one: one.has_roster)
 NO_LEAD = _folders(lambda one: is_plain(one) and has_no_lead(one), 1)
 
 
@@ -96,10 +95,11 @@ def base_of(
 BaseOf = Callable[[Sequence[int]], Base]
 
 
-def few_and_many(cases: Sequence[list[int]], few: int = 1) -> list[object]:
-    """The first folders for every run of the tests, all others for the night."""
+def few_and_many(cases: Sequence[list[int]]) -> list[object]:
+    """Two weeks of the first folder for every run of the tests, all folders for the night."""
+    cases = [cases[0][:2], *cases]
     return [
-        pytest.param(seeds, marks=[] if number < few else [pytest.mark.night],
+        pytest.param(seeds, marks=[] if number == 0 else [pytest.mark.night],
                      id="_".join(map(str, seeds)))
         for number, seeds in enumerate(cases)
     ]  # fmt: skip
