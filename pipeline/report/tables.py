@@ -75,7 +75,9 @@ def _write(frame: pl.DataFrame, path: Path) -> None:
     the fixed spaces of the printed sentences become ordinary ones.
     """
     said = pl.when(pl.selectors.boolean()).then(pl.lit("yes")).otherwise(pl.lit("no"))
-    rounded = frame.with_columns(pl.selectors.float().round(4) + 0.0, said.name.keep())
+    number = pl.selectors.float().round(4)
+    never_minus = pl.when(number == 0).then(0.0).otherwise(number)  # nothing has no sign
+    rounded = frame.with_columns(never_minus.name.keep(), said.name.keep())
     plain = rounded.with_columns(pl.selectors.string().str.replace_all(NBSP, " "))
     safe = plain.with_columns(
         pl.when(pl.selectors.string().str.contains(r"^[=+\-@\t\r\n＝＋－＠]"))

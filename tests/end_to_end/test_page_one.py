@@ -1,4 +1,4 @@
-"""Page 1 never reassures over a hole: what bears on somebody's care and was not read comes first."""
+"""Page 1 never reassures over a hole: what bears on care and was not read comes first."""
 
 from pathlib import Path
 from typing import Any

@@ -42,8 +42,8 @@ def faults(told: Told, made: Made) -> list[str]:
 
 
 def figure(value: Any) -> Any:
-    """A number as told apart from others: seven digits, as units are turned to and fro."""
-    return float(f"{value:.7g}") if isinstance(value, float | int) else value
+    """A number as told apart from others: five digits, as units are turned to and fro."""
+    return float(f"{value:.5g}") if isinstance(value, float | int) else value
 
 
 def is_alike(line: Line, other: Line) -> bool:

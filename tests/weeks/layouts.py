@@ -8,7 +8,7 @@ from pipeline.catalogue import Measure, catalogue
 from tests.weeks.decks import TRIALS_JUNK, Cell, Dealer, Odd, spelled
 from tests.weeks.exports import BLANK, REFUSED, Export, Row, Said, Truth
 from tests.weeks.people import headed
-from tests.weeks.sessions import Session, digits
+from tests.weeks.sessions import THOUSANDS, Session, digits
 
 FROM_ROSTER = ("involved", "uninvolved", "dominant", "nondominant")
 PAIRS = (("left", "right"), ("left", "right"), ("dominant", "nondominant"),
@@ -103,6 +103,8 @@ def value_text(value: float, measure: Measure, factor: float, comma: bool) -> tu
     text = f"{value:.{places}f}" if factor == 1.0 else f"{value / factor:.6g}"
     if "e" in text:
         text = f"{value / factor:.9f}".rstrip("0")
+    if comma and THOUSANDS.fullmatch(text):  # 1,025 could be a thousand and more
+        text += "0"
     return (text.replace(".", ",") if comma else text), float(text) * factor
 
 

@@ -16,7 +16,14 @@ from tests.weeks.exports import Export, Truth
 from tests.weeks.layouts import columns_file, long_file, wide_file
 from tests.weeks.logs import SESSIONS_BEFORE, WAYS, log_file, work_of
 from tests.weeks.people import Person, corrected, people_of, roster
-from tests.weeks.sessions import DAYS_BEFORE, STORIES, Session, measures_of, session
+from tests.weeks.sessions import (
+    DAYS_BEFORE,
+    STORIES,
+    THOUSANDS,
+    Session,
+    measures_of,
+    session,
+)
 
 LAYOUTS = ("long", "long", "wide", "columns")
 NUMBERINGS = ("given", "blank", "mixed", "none")
@@ -203,6 +210,8 @@ def _corrected(
             continue
         groups.add(group)
         text = f"{number * 1.01:.6g}"
+        if THOUSANDS.fullmatch(text):
+            text += "0"
         means = float(text) * said.values[0] / number
         comma = text.replace(".", ",") if export.delimiter == ";" else text
         again = [*row[:at], comma, *row[at + 1 :]]

@@ -1,6 +1,7 @@
 """Test days of a week: what each person's sides did in the stories the reports are there for."""
 
 import math
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
@@ -8,6 +9,8 @@ from pipeline.catalogue import Measure, catalogue
 from tests.weeks.decks import Cell, Dealer
 from tests.weeks.people import Person
 
+# With a comma in place of the point it could mean a thousand and more.
+THOUSANDS = re.compile(r"[1-9][0-9]{0,2}\.[0-9]{3}")
 DAYS_BEFORE = (70, 28, 14, 0)  # days of tests before the newest one
 # How large the left side's lead is on each of the days, in review lines, and on which it is tested.
 STORIES: dict[str, tuple[tuple[float, ...], tuple[int, ...]]] = {
