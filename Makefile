@@ -49,6 +49,7 @@ calibrate: .venv/.dev-ready ## Simulated squads with known truth: are the chance
 	@.venv/bin/python -m tests.benchmarks.calibration
 
 bench: .venv/.dev-ready ## Time intake, estimate, whole builds against a peer, and growth (half an hour, nothing beside)
+	@.venv/bin/python -m tests.benchmarks.stages
 	@.venv/bin/python -m tests.benchmarks.intake
 	@.venv/bin/python -m tests.benchmarks.estimate_speed
 	@$(PYTHON_HERE) -m tests.benchmarks.build_time

@@ -1,6 +1,6 @@
 """What each stage of a build costs beside a fixed piece of work of its kind, in the same run.
 
-    python -m tests.benchmarks.stages            # measured ratio, recorded ratio
+    python -m tests.benchmarks.stages            # measured ratio, recorded ratio; 1 where one grew
     python -m tests.benchmarks.stages --record   # write what was measured into budget.toml
 
 Processor time, so that a busy machine disturbs little; stage and reference in turn, and the least
@@ -43,9 +43,10 @@ from tests.raw import reviewed
 BUDGET = Path(__file__).with_name("budget.toml")
 HEAD = """\
 # Processor time of each stage as a multiple of its reference (tests/benchmarks/stages.py).
-# A test fails where one has grown by half. Renew with: python -m tests.benchmarks.stages --record
+# `make bench` fails where one has grown by half. Renew with: python -m tests.benchmarks.stages --record
 """
 ROUNDS = 3
+MOST_GROWTH, ATTEMPTS = 1.5, 3
 Work = Callable[[], object]
 
 
@@ -168,17 +169,30 @@ def plain_pdf() -> None:
     weasyprint.HTML(string=_plain_html()).write_pdf()
 
 
-def main() -> None:
-    """Measure all stages; print, or record."""
+def growth(work: Work, reference: Work, before: float) -> float:
+    """Against the recorded ratio; measured again where it is too much, as others use the cores."""
+    least = float("inf")
+    for _ in range(ATTEMPTS):
+        least = min(least, ratio(work, reference) / before)
+        if least < MOST_GROWTH:
+            break
+    return least
+
+
+def main() -> int:
+    """Measure all stages; print, or record. Returns 1 where one has grown by half."""
     with tempfile.TemporaryDirectory() as name:
-        found = {stage: ratio(*pair) for stage, pair in stages(Path(name)).items()}
-    lines = [f"{stage} = {value:.2f}" for stage, value in found.items()]
-    if "--record" in sys.argv:
-        text = HEAD + "\n[ratios]\n" + "\n".join(lines) + "\n"
-        BUDGET.write_text(text, encoding="utf-8")
-    for line in lines:
-        print(line, "  # recorded", recorded()[line.partition(" ")[0]])
+        pairs = stages(Path(name))
+        if "--record" in sys.argv:
+            lines = [f"{stage} = {ratio(*pair):.2f}" for stage, pair in pairs.items()]
+            text = HEAD + "\n[ratios]\n" + "\n".join(lines) + "\n"
+            BUDGET.write_text(text, encoding="utf-8")
+            return 0
+        grown = {stage: growth(*pair, recorded()[stage]) for stage, pair in pairs.items()}
+    for stage, times in grown.items():
+        print(f"{stage:<18} {times:.2f} times what is recorded")
+    return int(max(grown.values()) >= MOST_GROWTH)
 
 
 if __name__ == "__main__":
-    main()
+    sys.exit(main())
