@@ -3,6 +3,7 @@
 import re
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
+from zlib import crc32
 
 import numpy as np
 
@@ -41,16 +42,25 @@ def contained(folder: Folder) -> Folder:
 
 
 def shuffled(folder: Folder, truths: dict[str, Sequence[Truth]], seed: int = 1) -> Folder:
-    """The rows of files in another order, where they carry numbers or stand alone."""
+    """The rows of files in another order, where they carry numbers or stand alone.
+
+    The sets of one exercise in one session stay beside each other: which side is logged first
+    tells which was done first.
+    """
     chance = np.random.default_rng(seed)
 
     def turn(export: Export) -> Export:
-        if export.kind in DAY and export.kind != "film" and not _carries_numbers(
-            truths.get(export.name, ())
-        ):  # fmt: skip
+        is_dated = export.kind in DAY and export.kind != "film"
+        if is_dated and not _carries_numbers(truths.get(export.name, ())):
             return export
-        return replace(export, rows=tuple(export.rows[n] for n in chance.permutation(
-            len(export.rows))))  # fmt: skip
+        blocks: dict[tuple[str, ...], list[Row]] = {}
+        for number, row in enumerate(export.rows):
+            names = ("athlete_id", "trained_on", "exercise") if export.kind == "log" else ()
+            key = tuple(export.cell(row, name) for name in names) or (str(number),)
+            blocks.setdefault(key, []).append(row)
+        order = chance.permutation(len(blocks))
+        those = list(blocks.values())
+        return replace(export, rows=tuple(row for place in order for row in those[place]))
 
     return [turn(export) for export in folder]
 
@@ -68,11 +78,11 @@ def _carries_numbers(truths: Iterable[Truth]) -> bool:
     )
 
 
-def columns_permuted(folder: Folder, seed: int = 2) -> Folder:
-    """The columns of every file in another order."""
-    chance = np.random.default_rng(seed)
+def columns_permuted(folder: Folder) -> Folder:
+    """The columns of every file in another order, that of files with equal headers alike."""
     found = []
     for export in folder:
+        chance = np.random.default_rng(crc32(repr(export.header).encode()))
         order = chance.permutation(len(export.header))
 
         def turn(row: Row, order: Sequence[int] = order) -> Row:
