@@ -220,7 +220,7 @@ def wide_file(
     name: str, sessions: Sequence[Session], dealer: Dealer, delimiter: str = ","
 ) -> tuple[Export, tuple[Truth, ...]]:
     """Left beside right: one pair of columns, or one a trial; or sides that the roster knows."""
-    pair = dealer.next("pair", PAIRS)
+    pair = dealer.next("pair", PAIRS if dealer.has_roster else PAIRS[:1])
     most = max(len(values) for made in sessions for values in made.values.values())
     has_numbers = most > 1 and not dealer.one_in(3)
     numbers: list[int | None] = list(range(1, most + 1)) if has_numbers else [None]

@@ -20,7 +20,8 @@ TWICE = re.compile(
 GAP = re.compile(r"\S  +\S")
 SMALLER = re.compile(r"closing \(|getting smaller|truly became smaller|smaller: |closing, keep")
 LARGER = re.compile(r"widening \(|became larger|Larger than at the start|larger: |larger, discuss")
-UNCHANGED = re.compile(r"no change shown|not clearly changed")
+UNCHANGED = re.compile(r"no change shown|not clearly changed|[Nn]o clear change")
+WAYS = {"smaller": SMALLER, "larger": LARGER, "same": UNCHANGED}
 MUST_HOLD = {"h1", "h2", "h3", "h4", "title", "li", "caption"}
 VOID = {"meta", "img", "br", "hr", "link", "col", "input"}
 TO_BE_FILLED_IN = {"ticks", "next", "write", "owner"}  # cells that a person writes into
@@ -146,19 +147,16 @@ def contradictions(text: Text, people: dict[str, str]) -> list[str]:
     """Sentences of one page about one person and test that cannot both be true."""
     shorts = sorted({one.short for one in full_catalogue().measures.values()}, key=len)
     said: dict[tuple[str, str], dict[str, str]] = {}
-    for tag, part in text.parts:
+    for tag, unit in text.parts:
         if tag not in ("li", "p", "tr"):
             continue
-        ways = {
-            name for name, way in (("smaller", SMALLER), ("larger", LARGER), ("same", UNCHANGED))
-            if way.search(part)
-        }  # fmt: skip
-        if len(ways) != 1:  # none, or since two different days
-            continue
-        tests = [one for one in shorts if one in part]
-        who = [name for name in people.values() if name in part] or [""]
-        for test in tests[-1:]:
-            said.setdefault((who[0], test), {}).setdefault(ways.pop(), part)
+        who = next((name for name in people.values() if name in unit), "")
+        about = ""
+        for part in unit.split(" · "):  # what is said of another test stands behind a dot
+            about = next((one for one in reversed(shorts) if one in part), about)
+            ways = {name for name, way in WAYS.items() if way.search(part)}
+            if about and len(ways) == 1:  # else none, or since two different days
+                said.setdefault((who, about), {}).setdefault(ways.pop(), part)
     return [
         f"contradicts itself: {ways['larger'][:120]!r} and {ways[other][:120]!r}"
         for ways in said.values()

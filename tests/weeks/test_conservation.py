@@ -152,6 +152,13 @@ CASES = {
         sets={SQUAT: [(10.0, 20.0, None, None, 1), (9.0, 20.0, None, None, 2),
                       (8.0, 20.0, None, None, 3), (7.0, 20.0, None, None, 4)]},
     ),
+    "the place in the session is no part of what tells sets apart": Case(
+        {"l.csv": "athlete_id,trained_on,exercise,set_number,side,reps,load,order\n"
+                  f"A1,{DAY},split squat,1,left,10,20,3\nA1,{DAY},split squat,2,left,9,20,3\n"
+                  f"A1,{DAY},split squat,1,left,8,20,2\n"},
+        sets={SQUAT: [(10.0, 20.0, None, None, 1), (9.0, 20.0, None, None, 2),
+                      (8.0, 20.0, None, None, 3)]},
+    ),
     "set numbers that tell sets apart stand": Case(
         {
             "l1.csv": sets_of("A1,2,left,9,20,,", "A1,1,left,10,20,,"),

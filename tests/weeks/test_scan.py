@@ -56,7 +56,9 @@ def test_a_page_that_contradicts_itself_is_seen() -> None:
     closing = "Single hop: was 12 %, closing (about 9 in 10)."
     same = "Single hop. The difference has not clearly changed since your first test."
     other = "Triple hop: was 12 %, closing (about 9 in 10)."
-    for second, count in ((closing, 1), (same, 1), (other, 0)):
+    beside = "Single hop: right lower by 12 %. · No clear change: Triple hop since 3 Mar."
+    behind = "Triple hop: right lower by 12 %. · No clear change: Single hop since 3 Mar."
+    for second, count in ((closing, 1), (same, 1), (other, 0), (beside, 0), (behind, 1)):
         assert len(page_faults(said.format(second), PEOPLE)) == count
 
 
