@@ -208,6 +208,7 @@ class LogLoads(pa.DataFrameModel):
 
 TRAINING: tuple[type[pa.DataFrameModel], ...] = (
     WorkedSet,
+    LogRemark,
     TrainingVolume,
     PatternVolume,
     MuscleVolume,

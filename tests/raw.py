@@ -8,8 +8,9 @@ import polars as pl
 from pipeline.build import raw_frames, stock
 from pipeline.catalogue import full_catalogue
 from pipeline.intake import Intake
+from pipeline.report.write_pages import athlete_pages
 from pipeline.review.squads import review
-from pipeline.review.week import Week
+from pipeline.review.week import Week, blocks
 from pipeline.settings import Settings
 from pipeline.warehouse import Warehouse
 from pipeline.warehouse.parts import squads_of
@@ -107,6 +108,11 @@ def reviewed(intake: Intake, as_of: date, settings: Settings) -> Week:
     with Warehouse() as warehouse:
         stock(warehouse, raw_frames(intake), as_of, settings)
         return review(warehouse, squads_of(intake.roster), as_of, settings)
+
+
+def pages_of(known: Week) -> dict[str, Any]:
+    """The page model of each athlete's report, by id."""
+    return {who: sheet.make() for who, sheet in athlete_pages(known, blocks(known))}
 
 
 def trials_of(

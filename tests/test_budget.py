@@ -1,4 +1,4 @@
-"""The stages of a build are timed by hand (`make bench`): a busy machine is no fault of the code."""
+"""Stages of a build are timed by hand (`make bench`): a busy machine is no fault of the code."""
 
 from pathlib import Path
 

@@ -36,9 +36,8 @@ NOBODY = (
 )
 UNSETTLED = {
     "either": "its dates can be read with the day or the month first and nothing in it settles "
-    "which; rows with such dates are refused",
-    "both": "some of its dates have the day first and others the month; rows with such dates are "
-    "refused",
+    "which",
+    "both": "some of its dates have the day first and others the month",
 }
 
 
@@ -92,7 +91,9 @@ class Assembly:
         for grid, parts in found:
             entry = enter(grid.sheet, parts.kind, parts.remarks)
             if parts.tables and reader.order in UNSETTLED:
-                self.ledger.remark(entry, UNSETTLED[reader.order])
+                has_needed = any(c.name in DAYS for t in parts.tables for c in t.reading.columns)
+                then = "rows with such dates are refused" if has_needed else "they are left blank"
+                self.ledger.remark(entry, f"{UNSETTLED[reader.order]}; {then}")
             if parts.strays.height:
                 self.ledger.refuse_strays(self.ledger.enter(entry, parts.strays, grid.delimiter))
             for table in islice(following, len(parts.tables)):

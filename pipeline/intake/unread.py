@@ -123,12 +123,16 @@ def _about_table(refused: pl.DataFrame, placed: Placed, people: People) -> pl.Da
     inside, table = rows - start, placed.table
 
     def cells(name: str) -> pl.Series:
-        return read_words(table.text(table.column(name)).gather(inside)).rows.alias(name)
+        column = table.column(name)
+        if column is None:
+            return pl.Series(name, [None], dtype=pl.String).new_from_index(0, len(inside))
+        return read_words(table.text(column).gather(inside)).rows.alias(name)
 
     who = cells("flag_id" if table.kind == "decisions" else "athlete_id")
     ids = who.str.extract(r"^(.*)\.[^.]*\.[^.]*$") if table.kind == "decisions" else who
-    pain, note = pain_of(cells("pain")), cells("note")
-    hurts = cells("pain").is_not_null() & (pain.is_null() | (pain > 0))
+    said, note = cells("pain"), cells("note")
+    pain = pain_of(said)
+    hurts = said.is_not_null() & (pain.is_null() | (pain > 0))
     bears_on = pl.select(
         pl.when(pl.lit(table.kind in OF_KIND))
         .then(pl.lit(OF_KIND.get(table.kind)))

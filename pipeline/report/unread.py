@@ -53,7 +53,9 @@ def _line(row: Mapping[str, Any], names: Mapping[str, str]) -> str:
         say("intake.sheet", file=row["file"], sheet=row["sheet"]) if row["sheet"] else row["file"]
     )
     place = say("unread.place", file=file, line=row["line"])
-    who = names.get(row["athlete_id"] or "") or words.cut(row["who"] or say("unread.nobody"))
+    who = names.get(row["athlete_id"] or "") or say("unread.nobody")
+    if row["athlete_id"] is None and row["who"]:
+        who = say("unread.stranger", who=words.cut(row["who"]))
     if row["row_kept"]:
         text = {"who": who, "value": words.cut(row["value"]), "place": place}
         if row["bears_on"] == "pain":

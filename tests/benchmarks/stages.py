@@ -43,7 +43,7 @@ from tests.raw import reviewed
 BUDGET = Path(__file__).with_name("budget.toml")
 HEAD = """\
 # Processor time of each stage as a multiple of its reference (tests/benchmarks/stages.py).
-# `make bench` fails where one has grown by half. Renew with: python -m tests.benchmarks.stages --record
+# `make bench` fails where one has grown by half. Renew: python -m tests.benchmarks.stages --record
 """
 ROUNDS = 3
 MOST_GROWTH, ATTEMPTS = 1.5, 3

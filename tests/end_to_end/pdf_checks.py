@@ -31,7 +31,11 @@ NOT_OURS = {
 }
 BLOCKS = {"H1", "H2", "H3", "P", "LI", "TR", "Figure"}
 SPOKEN = {"H1", "H2", "H3", "P", "LBody", "TH", "TD", "Figure"}
-OTHERS_WORDS = {"Files and rows", "Rows that were refused", "Sources of the figures used"}
+OTHERS_WORDS = {
+    "Files and rows",
+    "Rows that were refused, and cells left blank",
+    "Sources of the figures used",
+}
 
 
 def rules(document: Document) -> Iterator[str]:

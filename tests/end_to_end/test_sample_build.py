@@ -51,12 +51,15 @@ def test_every_row_is_accounted_for(sample: Built) -> None:
     assert files["rows_refused"].sum() == refused.select("file", "sheet", "line").unique().height
 
 
+WITHOUT_ROWS = {"stg_log_remarks"}  # nobody of the sample wrote of pain in a log
+
+
 def test_every_relation_keeps_its_contract(sample: Built) -> None:
     assert RELATIONS.keys() == sql_files().keys()
     with Warehouse(sample.reports / "warehouse.duckdb", read_only=True) as warehouse:
         for name, contract in RELATIONS.items():
             frame = warehouse.fetch(name)
-            assert not frame.is_empty(), name
+            assert not frame.is_empty() or name in WITHOUT_ROWS, name
             contract.validate(frame, lazy=True)
 
 

@@ -12,7 +12,7 @@ from pipeline.intake.date_slips import date_slips
 from pipeline.intake.ledger import original_text
 from pipeline.settings import Settings
 from schemas.film_reviews import FilmReview
-from tests.intake.exports import LONG, counts, intake_of, refusals
+from tests.intake.exports import LONG, counts, intake_of, refusals, remark
 
 FILM = {
     "athlete_id": "A1", "filmed_on": date(2024, 3, 5), "exercise": "back_squat", "side": "left",
@@ -110,3 +110,15 @@ def test_a_row_dated_by_a_slip_is_refused_with_its_reason(tmp_path: Path) -> Non
 def test_a_trusted_file_may_be_dated_late(tmp_path: Path) -> None:
     intake = intake_of(tmp_path, slipped(), Settings(trust=("u.csv",)))
     assert intake.trials["tested_on"].max() == date(2042, 3, 5)
+
+
+def test_an_undecidable_date_of_a_roster_costs_its_cell_and_never_the_file(tmp_path: Path) -> None:
+    roster = "athlete_id,name,squad,birth_date\nA1,Ann,S,03/04/2001\nA2,Bo,S,2002-05-06\n"
+    intake = intake_of(
+        tmp_path, {"roster.csv": roster, "t.csv": f"{LONG}\nA1,2024-03-05,grip,left,40\n"}
+    )
+    assert intake.roster.select("athlete_id", "birth_date").rows() == [
+        ("A1", None), ("A2", date(2002, 5, 6)),
+    ]  # fmt: skip
+    assert remark(intake, "roster.csv").endswith("settles which; they are left blank")
+    assert counts(intake, "roster.csv") == (2, 2, 0, 0)

@@ -87,7 +87,7 @@ def test_every_decision_about_every_test_gives_plans_and_pages(word: str) -> Non
     assert "zero" in [*known.flags["cause"], *known.accepted["cause"]]
     plans = blocks(known)
     assert block_steps(plans)["athlete_id"].n_unique() == len(PEOPLE)
-    pages = dict(athlete_pages(known, plans))
+    pages = {who: sheet.make() for who, sheet in athlete_pages(known, plans)}
     pack = squad_pack("Squad", plans, known, known.flags.clear())
     assert all(page.opening and page.card.why for page in pages.values())
     assert sum(len(section.items) for section in pack.sections) == known.flags.height

@@ -9,9 +9,8 @@ import polars as pl
 import pytest
 
 from pipeline.report.squad_pack import squad_pack
-from pipeline.report.write_pages import athlete_pages
 from pipeline.review.week import Week, blocks
-from tests.raw import trials_of, week
+from tests.raw import pages_of, trials_of, week
 
 AS_OF = date(2026, 11, 20)
 DAYS = [AS_OF - timedelta(days=14 * back + 1) for back in range(9, -1, -1)]
@@ -80,7 +79,7 @@ def told(of: dict[str, str], decided: dict[str, int | None]) -> Week:
 def pages(known: Week) -> dict[str, str]:
     return {
         who: " ".join([page.opening, *page.trend_notes, page.card.why, *page.work])
-        for who, page in athlete_pages(known, blocks(known))
+        for who, page in pages_of(known).items()
         if who in ("A1", "A2")
     }
 
@@ -184,6 +183,6 @@ def test_what_is_within_usual_is_not_called_unchanged_where_it_moved() -> None:
         "A1": "larger", "A2": "unchanged",
     }  # fmt: skip
     assert known.findings.filter(athlete_id="A1")["chance_over_line"].item() < 0.4
-    notes = {who: page.trend_notes for who, page in athlete_pages(known, blocks(known))}
+    notes = {who: page.trend_notes for who, page in pages_of(known).items()}
     assert notes["A1"] == ()
     assert notes["A2"] == ("No clear change: Knee to wall since 24\xa0Sep.",)

@@ -8,11 +8,10 @@ import pytest
 
 from pipeline.report.pages import AthletePage
 from pipeline.report.squad_pack import squad_pack
-from pipeline.report.write_pages import athlete_pages
 from pipeline.review.dose import dose_response
 from pipeline.review.week import Week, blocks
 from schemas.training_relations import BlockOutcome
-from tests.raw import trials_of, week
+from tests.raw import pages_of, trials_of, week
 
 AS_OF = date(2026, 11, 20)
 DAYS = [AS_OF - timedelta(days=14 * back) for back in (5, 4, 3, 2, 1, 0)]
@@ -55,7 +54,7 @@ def texts(page: AthletePage) -> str:
 
 
 def pages(known: Week) -> dict[str, str]:
-    return {who: texts(page) for who, page in athlete_pages(known, blocks(known))}
+    return {who: texts(page) for who, page in pages_of(known).items()}
 
 
 def extras(known: Week) -> dict[str, str]:

@@ -7,9 +7,8 @@ import polars as pl
 import pytest
 
 from pipeline.report.squad_pack import squad_pack
-from pipeline.report.write_pages import athlete_pages
 from pipeline.review.week import Week, blocks
-from tests.raw import trials_of, week
+from tests.raw import pages_of, trials_of, week
 
 AS_OF = date(2026, 11, 20)
 
@@ -56,7 +55,7 @@ def test_an_unknown_exercise_done_unequally_is_named_and_compared_with_itself() 
         "One-sided work in “Rope climb”: the log of 4 weeks has 40 % fewer repetitions of the "
         "right side than of the left.",
     ]
-    why = {who: page.card.why for who, page in athlete_pages(known, blocks(known))}
+    why = {who: page.card.why for who, page in pages_of(known).items()}
     assert "less one-sided work in “Sled drag” for your left side than for your right" in why["A1"]
     assert "less one-sided work in “Rope climb” for your right side than for your left" in why["A2"]
 
@@ -71,7 +70,7 @@ def test_no_page_says_that_nothing_is_to_change_before_it_says_what() -> None:
                              athlete_id=f"A{n}")
     ]  # fmt: skip
     known = week(AS_OF, trials=trials, sets=sets("sled_drag", (2, 30.0), (4, 40.0)))
-    said = {who: page.opening for who, page in athlete_pages(known, blocks(known))}
+    said = {who: page.opening for who, page in pages_of(known).items()}
     usual = "Everyone’s sides differ a little. Yours are within what is usual in these tests."
     assert said["A1"] == f"{usual} The plan is on the next page."
     assert said["A2"] == f"{usual} Nothing to change."
@@ -113,4 +112,4 @@ def test_a_name_that_sounds_like_a_part_of_the_body_is_none(name: str) -> None:
     assert known.work["part"].sort().to_list() == ["lower", f"other:{name}"]
     ids = [row[0] for row in listed(known) if row[1] is not None]
     assert sorted(ids) == ["A1.lower_body.training", f"A1.other:{name}.training"]
-    assert len(list(athlete_pages(known, blocks(known)))) == 1
+    assert len(pages_of(known)) == 1
