@@ -86,25 +86,7 @@ def _numbered(
     if not (is_open | doubles).any():
         return rows
     lost = inside.filter(is_open | doubles).unique()
-    rows = rows.with_columns(
-        inside.is_in(lost.implode()).alias("is_open"), _in_session(rows, inside, number)
-    )
-    in_session = rows.sort("in_session", "row", "side")
-    found = numbered(in_session, number, group, value, in_session["is_open"])
-    return found.drop("is_open", "in_session").sort("row", "side", number)
-
-
-def _in_session(rows: pl.DataFrame, inside: pl.Series, number: str) -> pl.Series:
-    """What the order of a group's sets goes by: their place in the session and their numbers.
-
-    The same for all of a group, which then count as they stand, where these do not tell its sets
-    apart.
-    """
-    named = rows.select("exercise_order", number, inside=inside)
-    told = dense_key(named, ("inside", "exercise_order", number))[0].alias("told")
-    is_vague = told.is_duplicated() | rows["exercise_order"].is_null()
-    vague = inside.filter(is_vague).unique()
-    return told.set(inside.is_in(vague.implode()), 0).alias("in_session")
+    return numbered(rows, number, group, value, inside.is_in(lost.implode()))
 
 
 def _bare_last(rows: pl.DataFrame, key: Sequence[str]) -> pl.DataFrame:
