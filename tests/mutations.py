@@ -2,29 +2,30 @@
 
 `python -m tests.mutations pipeline/intake/versions.py …` changes one thing after the other in a
 copy of the program and prints the changes that nothing notices: neither exports of which it is
-known what they say, nor, without `--quick`, the tests of the intake. By hand: a module takes
-minutes.
+known what they say, nor the tests of the intake. By hand: a module takes minutes.
 """
 
 import ast
 import importlib
+import io
 import os
+import resource
 import shutil
 import signal
-import subprocess
 import sys
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from contextlib import redirect_stderr, redirect_stdout
 from pathlib import Path
 
+import pytest
+
 os.environ.setdefault("POLARS_MAX_THREADS", "1")
-TESTS = (
-    "intake/test_logs.py", "intake/test_versions.py",
-    "intake/test_names.py", "intake/test_rosters.py", "intake/test_unread.py",
-    "intake/test_side_tests.py", "intake/test_no_roster.py", "intake/test_account.py",
-    "intake/test_broken_rows.py",
-)  # fmt: skip
-SECONDS = 90
+# Those of single steps before the exports, the others after them; all in `tests/intake`.
+FIRST = ("keys", "numbering")
+TESTS = ("what_stands", "logs", "versions", "names", "rosters", "unread", "no_roster", "account")
+QUIET = ("-W", "ignore:Module already imported")
+SECONDS, MEMORY = 90, 8 << 30
 PAIRS = (
     ("min", "max"), ("first", "last"), ("any", "all"), ("is_null", "is_not_null"),
     ("forward_fill", "backward_fill"), ("is_duplicated", "is_unique"), ("left", "inner"),
@@ -132,10 +133,10 @@ class Copy:
     """
 
     def __init__(self, root: Path, place: Path) -> None:
-        for name in ("pipeline", "schemas", "report_templates", "tests", "sample_exports"):
+        for name in ("pipeline", "schemas", "report_templates"):
             shutil.copytree(root / name, place / name)
-        shutil.copy(root / "pyproject.toml", place)
         self.place = place
+        resource.setrlimit(resource.RLIMIT_AS, (MEMORY, MEMORY))
         sys.path.insert(0, str(place))
         sys.dont_write_bytecode = True  # files of one second and length look alike
         from tests.weeks import conservation, exports, folders, model, naive, test_conservation
@@ -152,54 +153,56 @@ class Copy:
             known_folders.append(write(known / f"case {n}", files))
         self.known = [(folder, naive.read_folder(folder)) for folder in known_folders]
 
-    def misreads(self) -> bool:
-        """Whether the intake reads some of the exports otherwise than by the contract."""
-        for name in [name for name in sys.modules if name.startswith("pipeline.intake")]:
-            del sys.modules[name]
+    def fails(self) -> bool:
+        """Whether exports are read otherwise than by the contract, or one of the tests fails."""
         signal.signal(signal.SIGALRM, lambda *_: sys.exit("too long"))
         signal.alarm(SECONDS)
         try:
-            self.folders.read_exports = importlib.import_module("pipeline.intake").read_exports
-            for folder, told in self.known:
-                with tempfile.TemporaryDirectory(dir=self.place) as reports:
-                    if self.faults(told, self.folders.taken(folder, Path(reports) / "reports")):
-                        return True
+            return self._test(FIRST) or self._misreads() or self._test(TESTS)
         except BaseException as broken:  # by the change
             if isinstance(broken, KeyboardInterrupt):
                 raise
             return True
         finally:
             signal.alarm(0)
+
+    def _misreads(self) -> bool:
+        _forget()
+        self.folders.read_exports = importlib.import_module("pipeline.intake").read_exports
+        for folder, told in self.known:
+            with tempfile.TemporaryDirectory(dir=self.place) as reports:
+                if self.faults(told, self.folders.taken(folder, Path(reports) / "reports")):
+                    return True
         return False
 
-    def fails(self) -> bool:
-        """Whether one of the tests fails, in a process of their own."""
-        command = [sys.executable, "-B", "-m", "pytest", "-x", "-q", "-p", "no:cacheprovider"]
-        files = [f"tests/{name}" for name in TESTS]
-        try:
-            done = subprocess.run(
-                [*command, *files], cwd=self.place, capture_output=True, timeout=SECONDS
-            )
-        except subprocess.TimeoutExpired:
-            return True
-        return done.returncode != 0
+    def _test(self, files: Sequence[str]) -> bool:
+        _forget()
+        paths = [str(Path(__file__).parent / "intake" / f"test_{name}.py") for name in files]
+        with redirect_stdout(io.StringIO()), redirect_stderr(io.StringIO()):
+            return pytest.main(["-x", "-q", "-p", "no:cacheprovider", *QUIET, *paths]) != 0
+
+
+def _forget() -> None:
+    """What is imported of the intake next is what lies in the copy now."""
+    for name in list(sys.modules):
+        if name.startswith(("pipeline.intake", "tests.intake")):
+            del sys.modules[name]
 
 
 def main(paths: list[str]) -> None:
     """Print the survivors of each module, or of one line of it (`path:line`)."""
-    is_quick, root = "--quick" in paths, Path(__file__).parents[1]
     with tempfile.TemporaryDirectory() as folder:
-        copy = Copy(root, Path(folder))
-        if copy.misreads() or (not is_quick and copy.fails()):
+        copy = Copy(Path(__file__).parents[1], Path(folder))
+        if copy.fails():
             sys.exit("The tests fail without any change.")
-        for path, _, only in (path.partition(":") for path in paths if path != "--quick"):
+        for path, _, only in (path.partition(":") for path in paths):
             file, counts = copy.place / path, [0, 0]
             source = file.read_text(encoding="utf-8")
             for line, change, text in mutants(source):
                 if only and line != int(only):
                     continue
                 file.write_text(text, encoding="utf-8")
-                killed = copy.misreads() or (not is_quick and copy.fails())
+                killed = copy.fails()
                 counts[killed] += 1
                 if not killed:
                     print(f"{path}:{line}: {change}", flush=True)
