@@ -38,9 +38,9 @@ def test_keys_are_equal_where_all_columns_are_and_below_their_number(seed: int) 
     for _ in range(10):
         height = dice.choice((1, 2, 7, 60, 300))
         kinds = dice.choices(list(COLUMNS), k=dice.randint(1, 7))
-        frame = pl.DataFrame([
-            column(dice, kind, height).alias(str(place)) for place, kind in enumerate(kinds)
-        ])
+        frame = pl.DataFrame(
+            [column(dice, kind, height).alias(str(place)) for place, kind in enumerate(kinds)]
+        )
         keys, size = dense_key(frame, frame.columns)
         rows, found = frame.rows(), keys.to_list()
         assert len(set(found)) == len(set(rows)) == len(set(zip(found, rows, strict=True)))
