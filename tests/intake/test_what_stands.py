@@ -75,7 +75,7 @@ def row(kind: str, who: int, **cells: str) -> Cells:
 
 
 def other(kind: str, who: int, *names: str) -> Cells:
-    """The same person's row, other in these columns alone; by `athlete_id` another person's."""
+    """The row of the same person, other in these columns alone, of which one may say who."""
     cells = {name: OTHERS[kind][name] for name in names}
     named = {"athlete_id": f"O{who}", "flag_id": f"O{who}.single_hop.confirmed"}
     return row(kind, who) | {name: named.get(name, cell) for name, cell in cells.items()}
