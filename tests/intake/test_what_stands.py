@@ -174,3 +174,30 @@ def test_rows_that_only_say_what_hurt_are_numbered_after_those_that_hold_a_value
         ("A0", 3, 145.0, 3.0), ("A0", 4, None, 2.0), ("A1", 1, 141.0, 3.0), ("A1", 2, 142.0, 3.0),
         ("A1", 3, None, 3.0), ("A1", 4, None, 3.0), ("A2", 1, 145.0, 3.0),
     ]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("former", "later", "stored"),
+    [
+        ({"rir": "2"}, {"rpe": "9"}, [("A0", "left", 10.0 - 9), ("A1", "left", 2.0)]),
+        (
+            {"load": "20"},
+            {"load_left": "22", "load_right": "23"},
+            [("A0", "left", 22.0), ("A0", "right", 23.0), ("A1", "left", 20.0)],
+        ),
+    ],
+)
+def test_a_later_log_may_say_it_in_another_column(
+    former: Cells, later: Cells, stored: list[tuple[str, str, float]], tmp_path: Path
+) -> None:
+    kept = {"athlete_id", "trained_on", "exercise", "side", "set_number", "reps"}
+    base = {name: cell for name, cell in ROWS["sets"].items() if name in kept}
+    first = [base | {"athlete_id": who} | former for who in ("A0", "A1")]
+    second = base | {"athlete_id": "A0"} | later
+    if "load_left" in later:
+        del second["reps"], second["side"]
+        second |= {"reps_left": "8", "reps_right": "8"}
+    sets = read(tmp_path, "sets", first, [second]).sets
+    column = "rir" if "rir" in former else "load_kg"
+    found = sets.select(pl.col("athlete_id", "side").cast(str), column)
+    assert sorted(found.rows()) == stored
