@@ -71,7 +71,7 @@ PEOPLE = [f"{letter}{n}" for letter in "AO" for n in range(20)]
 def row(kind: str, who: int, **cells: str) -> Cells:
     """The row of the kind, as somebody's."""
     named = {"athlete_id": f"A{who}", "flag_id": f"A{who}.single_hop.confirmed"}
-    return {name: cells.get(name) or named.get(name, cell) for name, cell in ROWS[kind].items()}
+    return ROWS[kind] | {name: cell for name, cell in named.items() if name in ROWS[kind]} | cells
 
 
 def other(kind: str, who: int, *names: str) -> Cells:
@@ -160,3 +160,44 @@ def test_a_cell_nobody_can_read_is_asked_about_until_a_row_of_the_same_key_says_
     assert refused.select("line", "who", "bears_on").rows() == [
         (n + 2, f"A{n}", None if n == len(keys) else column) for n in range(len(unread))
     ]
+
+
+def test_rows_that_only_say_what_hurt_are_numbered_after_those_that_hold_a_value(
+    tmp_path: Path,
+) -> None:
+    bare = [row("trials", n, trial="", value=" ", pain=str(n + 2)) for n in (0, 1, 1)]
+    tested = [row("trials", 0, trial="3"), row("trials", 2, trial="")]
+    tested += [row("trials", 1, trial=str(n), value=str(140 + n)) for n in (1, 2)]
+    found = read(tmp_path, "trials", [*bare, *tested]).trials
+    held = found.select(pl.col("athlete_id").cast(str), "trial", "value", "pain").rows()
+    assert sorted(held) == [
+        ("A0", 3, 145.0, 3.0), ("A0", 4, None, 2.0), ("A1", 1, 141.0, 3.0), ("A1", 2, 142.0, 3.0),
+        ("A1", 3, None, 3.0), ("A1", 4, None, 3.0), ("A2", 1, 145.0, 3.0),
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("former", "later", "stored"),
+    [
+        ({"rir": "2"}, {"rpe": "9"}, [("A0", "left", 10.0 - 9), ("A1", "left", 2.0)]),
+        (
+            {"load": "20"},
+            {"load_left": "22", "load_right": "23"},
+            [("A0", "left", 22.0), ("A0", "right", 23.0), ("A1", "left", 20.0)],
+        ),
+    ],
+)
+def test_a_later_log_may_say_it_in_another_column(
+    former: Cells, later: Cells, stored: list[tuple[str, str, float]], tmp_path: Path
+) -> None:
+    kept = {"athlete_id", "trained_on", "exercise", "side", "set_number", "reps"}
+    base = {name: cell for name, cell in ROWS["sets"].items() if name in kept}
+    first = [base | {"athlete_id": who} | former for who in ("A0", "A1")]
+    second = base | {"athlete_id": "A0"} | later
+    if "load_left" in later:
+        del second["reps"], second["side"]
+        second |= {"reps_left": "8", "reps_right": "8"}
+    sets = read(tmp_path, "sets", first, [second]).sets
+    column = "rir" if "rir" in former else "load_kg"
+    found = sets.select(pl.col("athlete_id", "side").cast(str), column)
+    assert sorted(found.rows()) == stored
