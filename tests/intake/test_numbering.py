@@ -48,6 +48,10 @@ CASES: dict[str, list[Line]] = {
     "new numbers follow the highest of both": [
         (0, 0, 9, 7, 7), (1, 1, 9, 2, 2), (1, 1, 5, None, 7), (1, 1, 4, None, 8),
     ],
+    "new numbers follow those given beside them": [
+        (0, 0, 9, None, 1), (1, 1, 8, 2, 2), (1, 1, 7, 5, 5), (1, 1, 9, None, 1),
+        (1, 1, 6, None, 6),
+    ],
     "a sheet corrects no other sheet of its file": [
         (0, 0, 9, None, 1), (0, 0, 7, None, 2), (1, 0, 8, None, 3), (1, 0, 7, None, 2),
     ],
