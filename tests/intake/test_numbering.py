@@ -1,6 +1,6 @@
 """Which number a trial or set gets that its export does not number: rows written out by hand.
 
-Ann and Bea have other values in every row, and their rows stand between each other's.
+The rows of four people stand between each other's; nothing of one reaches another.
 """
 
 import polars as pl
@@ -52,6 +52,9 @@ CASES: dict[str, list[Line]] = {
         (0, 0, 9, None, 1), (1, 1, 8, 2, 2), (1, 1, 7, 5, 5), (1, 1, 9, None, 1),
         (1, 1, 6, None, 6),
     ],
+    "what corrects in order goes by the numbers, not by the lines": [
+        (0, 0, 9, 5, 5), (0, 0, 7, 2, 2), (1, 1, 4, None, 2), (1, 1, 3, None, 5),
+    ],
     "a sheet corrects no other sheet of its file": [
         (0, 0, 9, None, 1), (0, 0, 7, None, 2), (1, 0, 8, None, 3), (1, 0, 7, None, 2),
     ],
@@ -68,9 +71,15 @@ def test_open_rows_are_numbered_alike_from_file_to_file(name: str) -> None:
     # Bea did each day's trials in one go: hers stand in one file, after a numbered one.
     bea: list[Line] = [(0, 0, 107, 1, 1)]
     bea += [(0, 0, 110.0 + n, None, 2 + n) for n in range(len(ann))]
-    lines = sorted(
-        [("Ann", *line) for line in ann] + [("Bea", *line) for line in bea], key=lambda one: one[1]
-    )
+    # Dee did what Ann did, and Cid as much with other values, line by line beside hers.
+    lines: list[tuple[str, int, int, float, int | None, int]] = [("Bea", *line) for line in bea]
+    for entry, file, value, given, wanted in ann:
+        lines += [
+            ("Dee", entry, file, value, given, wanted),
+            ("Ann", entry, file, value, given, wanted),
+            ("Cid", entry, file, value + 200, given, wanted),
+        ]
+    lines.sort(key=lambda one: one[1])
     schema = {"who": pl.String, "entry": pl.UInt32, "file": pl.UInt32, "value": pl.Float64,
               "trial": pl.Int64, "wanted": pl.Int64}  # fmt: skip
     rows = pl.DataFrame(lines, schema=schema, orient="row")
