@@ -165,14 +165,16 @@ def test_a_cell_nobody_can_read_is_asked_about_until_a_row_of_the_same_key_says_
 def test_rows_that_only_say_what_hurt_are_numbered_after_those_that_hold_a_value(
     tmp_path: Path,
 ) -> None:
-    bare = [row("trials", n, trial="", value=" ", pain=str(n + 2)) for n in (0, 1, 1)]
+    bare = [row("trials", 0, trial="", value="", pain="2")]
+    bare += [row("trials", 3, trial="7", value="", pain="5")]
+    bare += [row("trials", 1, trial="1", value="", pain=pain) for pain in ("3", "4")]
     tested = [row("trials", 0, trial="3"), row("trials", 2, trial="")]
     tested += [row("trials", 1, trial=str(n), value=str(140 + n)) for n in (1, 2)]
     found = read(tmp_path, "trials", [*bare, *tested]).trials
     held = found.select(pl.col("athlete_id").cast(str), "trial", "value", "pain").rows()
     assert sorted(held) == [
         ("A0", 3, 145.0, 3.0), ("A0", 4, None, 2.0), ("A1", 1, 141.0, 3.0), ("A1", 2, 142.0, 3.0),
-        ("A1", 3, None, 3.0), ("A1", 4, None, 3.0), ("A2", 1, 145.0, 3.0),
+        ("A1", 3, None, 3.0), ("A1", 4, None, 4.0), ("A2", 1, 145.0, 3.0), ("A3", 1, None, 5.0),
     ]  # fmt: skip
 
 
