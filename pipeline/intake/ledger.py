@@ -204,13 +204,13 @@ class Ledger:
         return pl.Series(values, dtype=pl.UInt32).gather(place)
 
     def _in_order(self) -> pl.DataFrame:
-        """All faults, each reason once a row; `is_refused` says whether one of them costs it."""
+        """All faults, each once a cell; `is_refused` says whether one of them costs the row."""
         if not self.faults:
             return pl.DataFrame(schema=FAULT | {"is_refused": pl.Boolean})
         return (
             pl.concat(self.faults)
             .sort("row", "place", maintain_order=True)
-            .unique(["row", "reason", "row_kept"], keep="first", maintain_order=True)
+            .unique(["row", "place", "reason", "row_kept"], keep="first", maintain_order=True)
             .with_columns((~pl.col("row_kept")).any().over("row").alias("is_refused"))
         )
 
@@ -219,11 +219,12 @@ class Ledger:
         return self._in_order().filter(~pl.col("is_refused")).select(*FAULT)
 
     def refused_rows(self) -> pl.DataFrame:
-        """One line for each refused row: the cell that costs it, its reason, then the others."""
+        """One line for each refused row: the cell that costs it, its reason, then other reasons."""
         return (
             self._in_order()
             .filter("is_refused")
             .sort("row", "row_kept", "place", maintain_order=True)
+            .unique(["row", "reason", "row_kept"], keep="first", maintain_order=True)
             .with_columns(said=pl.format("{}: {}", "column", "reason"))
             .group_by("row", maintain_order=True)
             .agg(

@@ -252,7 +252,8 @@ def level(value: float, unit: str, largest: float) -> str:
     `largest` is the largest result it stands beside: all of a row have as many decimals.
     """
     decimals = 0 if unit == "cm" and largest >= 60 else LEVEL_DECIMALS.get(unit, 1)
-    return marked(f"{value:,.{decimals}f}".replace(",", NBSP))
+    text = marked(f"{abs(value):,.{decimals}f}".replace(",", NBSP))
+    return f"{MINUS}{text}" if round(value, decimals) < 0 else text  # nothing has no sign
 
 
 def cut(text: str, letters: int = 60) -> str:

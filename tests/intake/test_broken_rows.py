@@ -355,3 +355,26 @@ def test_one_slip_among_many_dates_is_refused_alone(tmp_path: Path) -> None:
     rows = "".join(f"A1,{day},single_hop,left,145\n" for day in [*days, "04/13/2024"])
     intake = intake_of(tmp_path, {"t.csv": f"{LONG}\n{rows}"})
     assert refusals(intake) == [("t.csv", 27, "tested_on", "04/13/2024", NO_DATE)]
+
+
+def test_cells_of_one_row_that_cannot_be_read_alike_are_each_named(tmp_path: Path) -> None:
+    roster = (
+        "athlete_id,name,squad,birth_date,known_since\nA1,Ann,S,soon,later\n"
+        "A2,Bea,S,1999-01-02,once\n"
+    )
+    wide = (
+        "athlete_id,tested_on,test,left_1,left_2,right_1\nA1,2024-03-05,single_hop,x,y,150\n"
+        "A2,2024-03-05,single_hop,140,z,141\nA2,2024-03-06,single_hop,u,v,w\n"
+    )
+    intake = intake_of(tmp_path, {"roster.csv": roster, "w.csv": wide})
+    columns = ("file", "line", "column", "value", "row_kept")
+    assert intake.refused.select(columns).rows() == [
+        ("roster.csv", 2, "birth_date", "soon", True),
+        ("roster.csv", 2, "known_since", "later", True),
+        ("roster.csv", 3, "known_since", "once", True),
+        ("w.csv", 2, "left_1", "x", True),
+        ("w.csv", 2, "left_2", "y", True),
+        ("w.csv", 3, "left_2", "z", True),
+        ("w.csv", 4, "left_1", "u", False),  # where no value remains the row is one line
+    ]
+    assert counts(intake, "w.csv") == (3, 2, 1, 0)

@@ -81,3 +81,7 @@ def test_a_new_flag_and_an_old_one() -> None:
     assert plain(words.since(date(2026, 11, 20), 0, AS_OF)) == "new, 20 Nov"
     assert plain(words.since(date(2026, 9, 6), 11, AS_OF)) == "since 6 Sep, 11 weeks"
     assert plain(words.since(date(2023, 11, 24), 156, AS_OF)) == "since 24 Nov 2023, 3 years"
+
+
+def test_a_level_that_rounds_to_nothing_has_no_sign() -> None:
+    assert [words.level(value, "deg", 5) for value in (-0.3, -3.4, 0.2)] == ["0", "−3", "0"]

@@ -9,7 +9,7 @@ from typing import Any
 
 from pipeline.catalogue import catalogue
 from tests.weeks.decks import Odd
-from tests.weeks.folders import Made
+from tests.weeks.folders import Made, Taken
 from tests.weeks.naive import Group, Standing, Told
 from tests.weeks.naive_cells import key
 
@@ -29,7 +29,7 @@ ROSTER = (
 Line = tuple[Any, ...]
 
 
-def faults(told: Told, made: Made) -> list[str]:
+def faults(told: Told, made: Made | Taken) -> list[str]:
     """Everything in which the warehouse and the list of files differ from what was told."""
     return [
         *_unlike("trial", _trials(told), _of_warehouse(made, TRIALS, 5)),
@@ -60,7 +60,7 @@ def _what(text: str) -> str:
     return text if text in known.measures or text in known.exercises else key(text)
 
 
-def _of_warehouse(made: Made, query: str, value_at: int) -> Counter[Line]:
+def _of_warehouse(made: Made | Taken, query: str, value_at: int) -> Counter[Line]:
     """Rows with a value, each as often as it stands."""
     rows = made.fetch(query)
     return Counter(
@@ -108,7 +108,7 @@ def _unlike(what: str, wanted: Counter[Line], found: Counter[Line]) -> list[str]
     ]
 
 
-def _silent(told: Told, made: Made) -> list[str]:
+def _silent(told: Told, made: Made | Taken) -> list[str]:
     """Pain and notes of sides that were not tested are heard, and are somebody's."""
     found = {
         (who, day, what, pain, note)
@@ -147,7 +147,7 @@ def _settled(lines: Iterable[Line]) -> set[Line]:
     }
 
 
-def _people(told: Told, made: Made) -> list[str]:
+def _people(told: Told, made: Made | Taken) -> list[str]:
     """Everybody is there, each with what the roster says of them and of nobody else."""
     if not told.roster.people:
         return []
@@ -168,7 +168,7 @@ def _people(told: Told, made: Made) -> list[str]:
     return wrong
 
 
-def _counts(told: Told, made: Made) -> list[str]:
+def _counts(told: Told, made: Made | Taken) -> list[str]:
     """Rows read, accepted, refused and repeated of each file; and none of any file is lost."""
     wrong = []
     for row in _table(made.reports / "intake.csv"):
@@ -184,7 +184,7 @@ def _counts(told: Told, made: Made) -> list[str]:
     return wrong
 
 
-def _lost(told: Told, made: Made) -> list[str]:
+def _lost(told: Told, made: Made | Taken) -> list[str]:
     """Cells that could not be read stand in the list of rows, by file and line."""
     rows = _table(made.reports / "refused_rows.csv")
     found = {(row["file"], int(row["line"])) for row in rows if row["row_kept"] == "yes"}

@@ -145,7 +145,9 @@ def text_faults(text: str) -> Iterator[str]:
 
 def contradictions(text: Text, people: dict[str, str]) -> list[str]:
     """Sentences of one page about one person and test that cannot both be true."""
-    shorts = sorted({one.short for one in full_catalogue().measures.values()}, key=len)
+    shorts = sorted(
+        {one.short for one in full_catalogue().measures.values()}, key=len, reverse=True
+    )
     said: dict[tuple[str, str], dict[str, str]] = {}
     for tag, unit in text.parts:
         if tag not in ("li", "p", "tr"):
@@ -153,7 +155,9 @@ def contradictions(text: Text, people: dict[str, str]) -> list[str]:
         who = next((name for name in people.values() if name in unit), "")
         about = ""
         for part in unit.split(" · "):  # what is said of another test stands behind a dot
-            about = next((one for one in reversed(shorts) if one in part), about)
+            # A row is about the test it names first; a suggestion in it may name another.
+            if tag != "tr" or not about:
+                about = min((one for one in shorts if one in part), key=part.find, default=about)
             ways = {name for name, way in WAYS.items() if way.search(part)}
             if about and len(ways) == 1:  # else none, or since two different days
                 said.setdefault((who, about), {}).setdefault(ways.pop(), part)

@@ -11,7 +11,7 @@ import pytest
 
 from tests.weeks.command_line import write
 from tests.weeks.conservation import faults
-from tests.weeks.folders import made
+from tests.weeks.folders import taken
 from tests.weeks.naive import Group, Standing, Told, read_folder
 
 ROSTER = """\
@@ -229,7 +229,7 @@ def test_rows_become_the_trials_and_sets_that_the_contract_says(name: str, tmp_p
     assert held(told.sets) == case.sets
     assert refused(told) == case.refused
     assert repeated(told) == case.repeated
-    assert faults(told, made(folder, tmp_path / "reports")) == []
+    assert faults(told, taken(folder, tmp_path / "reports")) == []
 
 
 def refused(told: Told) -> dict[str, int]:
