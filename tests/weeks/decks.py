@@ -141,11 +141,17 @@ OUTSIDE = ["Coach's special", "Nordic drop", "Wall ball II", "Ünterschenkel-Heb
 
 
 @cache
-def notes() -> list[Cell]:
-    """Plain notes, and a note with each phrase of every sign."""
+def signs() -> list[Cell]:
+    """A note with each phrase of every sign."""
     phrases = [word for sign in catalogue().rules.signs.values() for word in sign.words]
     said = [f"says {phrase.replace('*', '')} since Monday" for phrase in phrases]
-    return [Cell(text, text) for text in (*PLAIN_NOTES, *said)]
+    return [Cell(text, text) for text in said]
+
+
+@cache
+def notes() -> list[Cell]:
+    """Plain notes, and those that hold a sign."""
+    return [*(Cell(text, text) for text in PLAIN_NOTES), *signs()]
 
 
 @cache

@@ -7,7 +7,7 @@ from pipeline.catalogue import catalogue
 from tests.weeks.decks import OUTSIDE, Cell, Dealer, Odd, outside
 from tests.weeks.exports import BLANK, REFUSED, Export, Said, Truth
 from tests.weeks.layouts import File
-from tests.weeks.people import Person, headed
+from tests.weeks.people import Person, called, headed
 
 SESSIONS_BEFORE = (20, 15, 11, 6, 2)  # days of training before the newest test
 WAYS = (
@@ -72,7 +72,7 @@ def _exercise(person: Person, story: str, day: str, exercise: Cell, dealer: Deal
         # Now and then a set is like the one before, now and then shorter.
         done = tuple(max(1, reps - (n if dealer.one_in(2) else 0)) for n in range(count))
         pain = dealer.cell("pain", 1.0, 3) if dealer.one_in(30) else Cell("")
-        if story == "pain" and side == "left" and dealer.one_in(4):
+        if story == "pain" and side != "right":
             pain = Cell("6", 6.0)
         note = dealer.cell("note", 1.0, 3) if dealer.one_in(25) else Cell("")
         found.append(Work(person, day, exercise, side, done, load, pain, note))
@@ -115,7 +115,8 @@ def log_file(
 def _common(file: File, one: Work, dealer: Dealer) -> dict[str, str]:
     """The cells of a row that are the same whichever way sets are logged."""
     row = {
-        "athlete_id": one.person.id, "trained_on": one.day, "exercise": one.exercise.text,
+        "athlete_id": called(one.person, dealer), "trained_on": one.day,
+        "exercise": one.exercise.text,
         "pain": one.pain.text, "note": one.note.text, "unit": "",
     }  # fmt: skip
     for column in ("order", "rir", "rpe", "tempo"):

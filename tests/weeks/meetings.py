@@ -1,18 +1,18 @@
 """Film reviews and decision sheets of a week: every decision on every kind of flag."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
-from pipeline.catalogue import catalogue
+from pipeline.catalogue import Measure, catalogue
 from tests.weeks.decks import Cell, Dealer
 from tests.weeks.exports import Export, Row
-from tests.weeks.people import Person, headed
+from tests.weeks.people import Person, called, headed
 
 FAMILIES = ("difference", "ratio", "zero", "training", "refer", "refer a note", "refer in training",
             "overdue")  # fmt: skip
 # The story that raises a flag of each family.
 STORY_OF = {
-    "difference": "left lower", "ratio": "right lower", "zero": "zero", "training": "uneven work",
+    "difference": "left lower", "ratio": "low ratio", "zero": "zero", "training": "uneven work",
     "refer": "pain", "refer a note": "note", "refer in training": "pain", "overdue": "long ago",
 }  # fmt: skip
 WORDS = (
@@ -40,20 +40,24 @@ def cards() -> list[tuple[str, str]]:
     return [(family, word) for word in WORDS for family in FAMILIES]
 
 
-def flag_id(family: str, person: Person, tests: Sequence[str], exercise: str, topic: str) -> str:
-    """The id of a flag of this family about a person."""
-    region = catalogue().exercises[exercise].region
+def flag_id(
+    family: str, person: Person, tests: Mapping[str, Measure], exercise: str, topic: str
+) -> str:
+    """The id of a flag of this family about a person; `exercise` may be outside the dictionary."""
+    known = catalogue().exercises.get(exercise)
+    region = known.region if known else "other"
+    main = tests["main"].id
     return (
         person.id
         + {
-            "difference": f".{tests[0]}.difference",
-            "ratio": f".{tests[-1]}.ratio",
-            "zero": f".{tests[-1]}.zero",
+            "difference": f".{main}.difference",
+            "ratio": f".{tests.get('ratio', tests['main']).id}.ratio",
+            "zero": f".{tests.get('zero', tests['main']).id}.zero",
             "training": f".{region}_body.training",
-            "refer": f".{tests[0]}.refer",
+            "refer": f".{main}.refer",
             "refer a note": f".{topic}.refer",
             "refer in training": f".{exercise}.refer",
-            "overdue": f".{tests[0]}.overdue",
+            "overdue": f".{main}.overdue",
         }[family]
     )
 
@@ -88,7 +92,8 @@ def film_file(people: Sequence[Person], day: str, dealer: Dealer) -> Export:
         exercise = dealer.cell("exercise", 1.0, 6)
         for side in ("left", "right"):
             said = {
-                "athlete_id": person.id, "filmed_on": day, "exercise": exercise.text, "side": side,
+                "athlete_id": called(person, dealer), "filmed_on": day, "side": side,
+                "exercise": exercise.text,
                 "checkpoint": dealer.next("checkpoint", CHECKPOINTS, 3),
                 "finding": dealer.cell("finding", 1.0, 6).text,
                 "note": dealer.cell("note", 0.2, 3).text,
@@ -107,7 +112,7 @@ def _reordered(rows: Sequence[Row], columns: Sequence[str], dealer: Dealer) -> E
     return Export("film.csv", "film", tuple(columns), header, cells)
 
 
-def topic_of(note: Cell) -> str:
-    """The sign that a note is about, or of no note at all."""
-    sign = catalogue().rules.sign(note.text)
-    return sign.id if sign else "joint_or_bone"
+def topic_of(notes: Iterable[Cell]) -> str:
+    """The sign that the last of these notes is about."""
+    found = [sign.id for note in notes if (sign := catalogue().rules.sign(note.text))]
+    return found[-1] if found else "joint_or_bone"

@@ -5,16 +5,17 @@ layouts, a training log in one of six ways, film, last meeting's decisions; with
 each other's rows again, corrections, and what people type in place of what a column asks for.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
-from pipeline.catalogue import catalogue
+from pipeline.catalogue import Measure, catalogue
 from tests.weeks import meetings
 from tests.weeks.decks import Dealer
 from tests.weeks.exports import Export, Truth
-from tests.weeks.layouts import columns_file, long_file, wide_file
-from tests.weeks.logs import SESSIONS_BEFORE, WAYS, log_file, work_of
+from tests.weeks.layouts import long_file
+from tests.weeks.layouts_wide import columns_file, wide_file
+from tests.weeks.logs import SESSIONS_BEFORE, WAYS, Work, log_file, work_of
 from tests.weeks.people import Person, corrected, people_of, roster
 from tests.weeks.sessions import (
     DAYS_BEFORE,
@@ -59,12 +60,11 @@ def week(seed: int) -> Week:
     cards = [dealer.next("decision", meetings.cards(), 2) for _ in range(2)]
     stories = [meetings.STORY_OF[family] for family, _ in cards]
     stories += [dealer.next("story", list(STORIES)) for _ in people[2:]]
-    families = {family for family, _ in cards}
-    tests = measures_of(dealer, list(families | set(stories)))
+    tests = measures_of(dealer, stories)
     made = [
         session(person, story, measure, _day(newest, before), place, trials, dealer)
         for person, story in zip(people, stories, strict=True)
-        for number, measure in enumerate(tests)
+        for number, measure in enumerate({one.id: one for one in tests.values()}.values())
         for trials in [dealer.next(f"trials {number}", (1, 2, 3))]
         for place, before in enumerate(DAYS_BEFORE)
         if place in STORIES[story][1][-3 if number == 0 else -2 :]
@@ -73,6 +73,7 @@ def week(seed: int) -> Week:
     exports, truths = _test_files(made, overlap, dealer)
     if dealer.has_roster:
         exports += _rosters(people, dealer)
+    work: list[Work] = []
     if dealer.has_roster or dealer.one_in(2):  # a week of one test file is a week, too
         work = work_of(people, stories, [_day(newest, n) for n in SESSIONS_BEFORE], dealer)
         log, told = log_file("log.csv", work, dealer, dealer.next("way of a log", WAYS))
@@ -84,7 +85,7 @@ def week(seed: int) -> Week:
             truths["log_before.csv"] = told[:half]
         if dealer.one_in(3):
             exports.append(meetings.film_file(people, _day(newest, 1), dealer))
-    decided = _decided(cards, people, [test.id for test in tests], dealer)
+    decided = _decided(cards, people, tests, made, work)
     if not dealer.one_in(4):
         exports.append(meetings.decision_file(decided, _day(newest, 14), dealer))
     has_mark, line_end = dealer.one_in(4), dealer.next("line end", ("\n", "\r\n"))
@@ -229,12 +230,20 @@ def _corrected(
 
 
 def _decided(
-    cards: Sequence[tuple[str, str]], people: Sequence[Person], tests: Sequence[str], dealer: Dealer
+    cards: Sequence[tuple[str, str]],
+    people: Sequence[Person],
+    tests: Mapping[str, Measure],
+    made: Sequence[Session],
+    work: Sequence[Work],
 ) -> list[meetings.Decided]:
+    """What the last meeting decided about the flags that the stories of these people raise."""
     found = []
     for (family, word), person in zip(cards, people, strict=False):
-        exercise = dealer.next("flagged exercise", list(catalogue().exercises))
-        topic = dealer.next("topic", list(catalogue().rules.signs))
+        own = [one for one in made if one.person is person]
+        topic = meetings.topic_of(note for one in own for note in one.note.values())
+        done = [one for one in work if one.person is person]
+        hurt = [one for one in done if one.pain.text] or done
+        exercise = hurt[-1 if family == "refer in training" else 0].exercise.means if hurt else ""
         flag = meetings.flag_id(family, person, tests, exercise, topic)
         found.append(meetings.Decided(family, word, person, flag))
     return found

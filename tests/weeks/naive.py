@@ -10,7 +10,8 @@ from pathlib import Path
 
 from tests.weeks.exports import REFUSED, Said
 from tests.weeks.naive_people import Roster, read_rosters
-from tests.weeks.naive_rows import Known, Row, Table, natural, open_table, rows_of
+from tests.weeks.naive_rows import Known, Row, rows_of
+from tests.weeks.naive_tables import Table, natural, open_table
 
 TESTS = ("side_tests_long", "side_tests_wide", "columns")
 Group = tuple[str, str, str, str]  # person, day, test or exercise, side

@@ -10,7 +10,8 @@ from pipeline.catalogue import catalogue
 from tests.weeks import naive_cells as cells
 from tests.weeks.decks import BIRTHS, HEIGHTS, MASSES, NO_DIFFERENCE, SINCE, Odd
 from tests.weeks.naive_cells import Unreadable
-from tests.weeks.naive_rows import Known, Table, loosened
+from tests.weeks.naive_rows import Known, loosened
+from tests.weeks.naive_tables import Table
 
 WORDS = {
     "sex": "sex", "dominant_hand": "dominance", "dominant_foot": "dominance",

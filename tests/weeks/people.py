@@ -56,6 +56,15 @@ class Person:
         return {"left": "right", "right": "left"}[side] if is_other else str(side)
 
 
+def called(person: Person, dealer: Dealer) -> str:
+    """How a row names a person: by the id, now and then in another spelling or by the name."""
+    if not dealer.has_roster or not dealer.one_in(15):
+        return person.id
+    way = dealer.next("way to name somebody", ("{name}", "{small}", " {id} ", "{bare}"))
+    small, bare = person.name.lower(), person.id.lstrip("0")
+    return str(way.format(name=person.name, small=small, id=person.id.lower(), bare=bare))
+
+
 def uses_hand(measure: Measure) -> bool:
     """Whether the dominant hand says which side of a test is the dominant one."""
     return measure.lead.by == "hand" or (measure.lead.by == "none" and measure.region != "lower")
@@ -77,7 +86,7 @@ def people_of(dealer: Dealer) -> list[Person]:
         is_odd = number >= len(squads) and dealer.one_in(3)
         squad = dealer.next(f"squad {spellings[0]}", spellings) if is_odd else spellings[0]
         squad = squad.format(dealer.seed)
-        name = NAMES[(dealer.seed + number) % len(NAMES)]
+        name = f"{NAMES[(dealer.seed + number) % len(NAMES)]} {dealer.seed}"
         people.append(Person(form.format(10 * dealer.seed + number + 1), name, squad, cells))
     return people
 

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from pipeline.catalogue import Measure, catalogue
-from tests.weeks.decks import Cell, Dealer
+from tests.weeks.decks import Cell, Dealer, signs
 from tests.weeks.people import Person
 
 # With a comma in place of the point it could mean a thousand and more.
@@ -27,6 +27,7 @@ STORIES: dict[str, tuple[tuple[float, ...], tuple[int, ...]]] = {
     "pain": ((0.0, 1.0, 1.0, 1.0), (2, 3)),
     "note": ((0.0, 0.0, 0.5, 0.5), (2, 3)),
     "untested with pain": ((0.0, 0.0, 0.0, 0.0), (1, 2)),
+    "low ratio": ((0.0, 0.3, 0.2, 0.3), (1, 2, 3)),
     "uneven work": ((0.0, -1.2, -1.4, -1.5), (1, 2, 3)),
 }
 
@@ -51,6 +52,8 @@ def session(
     """One day of a story; `place` is that of the day in DAYS_BEFORE."""
     lead = STORIES[story][0][place]
     level = _level(person, measure)
+    if story == "low ratio" and measure.level_review is not None:
+        level = measure.level_review - 2.5 * measure.expected_men[1]
     values: dict[str, list[float | None]] = {}
     if measure.kind == "whole_body":
         values["both"] = [_trial(measure, level, dealer) for _ in range(trials)]
@@ -68,7 +71,7 @@ def session(
     if story == "pain" and is_last:
         made.pain[first] = dealer.next("loud pain", LOUD)
     if story == "note" and is_last:
-        made.note[first] = dealer.cell("note")
+        made.note[first] = dealer.next("note of a sign", signs())
     if story == "untested with pain" and is_last:
         values[first] = [None]
         made.pain[first] = Cell("7", 7.0)
@@ -110,15 +113,18 @@ def digits(measure: Measure) -> int:
     return max(0, math.ceil(-math.log10(measure.expected_men[1] / 20)))
 
 
-def measures_of(dealer: Dealer, wanted: Sequence[str]) -> list[Measure]:
-    """The tests of a week: the next of the catalogue, and one more of what its stories need."""
+def measures_of(dealer: Dealer, stories: Sequence[str]) -> dict[str, Measure]:
+    """The tests of a week by what they are for: the next of the catalogue, one more, and those
+    that alone can have a ratio below its line, or a zero.
+    """
     every = list(catalogue().measures.values())
-    main: Measure = dealer.next("measure", every)
-    second: Measure = dealer.next("second measure", every)
-    if "ratio" in wanted:
-        second = dealer.next("ratio", [one for one in every if one.level_review is not None])
-    elif "zero" in wanted:
-        second = dealer.next(
-            "zero", [one for one in every if one.scale == "log" and one.hard[0] <= 0]
-        )
-    return [main] if main is second else [main, second]
+    found = {"main": dealer.next("measure", every), "second": dealer.next("second measure", every)}
+    if "low ratio" in stories:
+        ratios = [one for one in every if one.level_review is not None]
+        found["ratio"] = dealer.next("ratio", ratios)
+    if "zero" in stories:
+        zeros = [one for one in every if one.scale == "log" and one.hard[0] <= 0]
+        found["zero"] = dealer.next("zero", [one for one in zeros if one.kind != "whole_body"])
+    if len(found) > 2:
+        del found["second"]
+    return found

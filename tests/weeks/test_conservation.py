@@ -76,6 +76,36 @@ CASES = {
         {LEFT: [(150.0, None, None, n) for n in (1, 2, 3)]},
         refused={"t2.csv": 1}, repeated={"t2.csv": 2},
     ),
+    "of rows with one value each is repeated by the one with its pain": Case(
+        {
+            "t1.csv": hops("A1,left,150,,2,", "A1,left,150,,5,"),
+            "t2.csv": hops("A1,left,150,,2,", "A1,left,150,,5,", "A1,left,151,,,"),
+        },
+        {LEFT: [(150.0, 2.0, None, 1), (150.0, 5.0, None, 2), (151.0, None, None, 3)]},
+        repeated={"t2.csv": 2},
+    ),
+    "rows in another order are repeated all the same, each by its own": Case(
+        {
+            "t1.csv": hops("A1,left,150,,2,", "A1,left,150,,5,"),
+            "t2.csv": hops("A1,left,150,,5,", "A1,left,150,,2,", "A1,left,151,,,"),
+        },
+        {LEFT: [(150.0, 2.0, None, 1), (150.0, 5.0, None, 2), (151.0, None, None, 3)]},
+        repeated={"t2.csv": 2},
+    ),
+    "a row of both sides repeats only where both of them do": Case(
+        {
+            "t1.csv": f"athlete_id,tested_on,test,left,right,note\nA1,{HOP},150,155,dry\n"
+                      f"A2,{HOP},140,145,\n",
+            "t2.csv": f"athlete_id,tested_on,test,left,right,note\nA1,{HOP},150,156,dry\n"
+                      f"A2,{HOP},140,145,\n",
+        },
+        {
+            LEFT: [(150.0, None, "dry", 1)], RIGHT: [(156.0, None, "dry", 1)],
+            ("A2", "single_hop", "left"): [(140.0, None, None, 1)],
+            ("A2", "single_hop", "right"): [(145.0, None, None, 1)],
+        },
+        repeated={"t2.csv": 1},
+    ),
     "what is left over corrects what is left over, in order": Case(
         {
             "t1.csv": hops("A1,left,150,,2,", "A1,left,151,,,wet", "A1,left,152,,,"),

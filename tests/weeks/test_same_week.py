@@ -5,6 +5,7 @@ import shutil
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date
+from functools import partial
 from pathlib import Path
 
 import pytest
@@ -16,7 +17,9 @@ from tests.weeks.exports import Export, Truth, write_exports
 from tests.weeks.folders import made
 from tests.weeks.layouts import SLIP
 from tests.weeks.model import Week, folders, together, week
-from tests.weeks.naive_rows import open_table
+from tests.weeks.naive import read_folder
+from tests.weeks.naive_rows import Known
+from tests.weeks.naive_tables import open_table
 from tests.weeks.shown import Shown, differences, shown
 
 KINDS = {"side_tests_long": "long", "side_tests_wide": "wide", "training_log": "log",
@@ -63,6 +66,7 @@ class Base:
     shown: Shown
     held: frozenset[str]
     squads: dict[str, str]  # by athlete
+    known: Known  # who is named by which text
 
 
 @pytest.fixture
@@ -75,20 +79,21 @@ def base_of(
         weeks = [week(seed) for seed in seeds]
         exports = together(weeks)
 
-        def make(place: Path) -> tuple[date, Shown, frozenset[str], dict[str, str]]:
+        def make(place: Path) -> tuple[date, Shown, frozenset[str], dict[str, str], Known]:
             shutil.rmtree(place, ignore_errors=True)  # of a build that failed
             build = made(write_exports(place / "exports", exports), place / "reports")
             held = build.fetch("select distinct file from raw_doubts where is_held")
             squads = dict(build.fetch("select athlete_id, squad from stg_athletes"))
             held_files = frozenset(file for (file,) in held)
-            return build.summary.as_of, shown(build), held_files, squads
+            known = read_folder(place / "exports").roster.known
+            return build.summary.as_of, shown(build), held_files, squads, known
 
         name = "base_" + "_".join(map(str, seeds))
-        as_of, said, held, squads = once(tmp_path_factory, worker_id, name, make)
+        as_of, said, held, squads, known = once(tmp_path_factory, worker_id, name, make)
         truths = {
             f"week {one.seed}, {name}": told for one in weeks for name, told in one.truths.items()
         }
-        return Base(exports, truths, as_of, said, held, squads)
+        return Base(exports, truths, as_of, said, held, squads, known)
 
     return base
 
@@ -141,12 +146,16 @@ def test_rows_that_carry_numbers_may_stand_in_any_order(
     ids=lambda turn: turn.__name__,
 )
 def test_files_that_hold_nothing_twice_may_be_cut_and_named_as_one_likes(
-    turn: Callable[[list[Export]], list[Export]], seeds: list[int], base_of: BaseOf, tmp_path: Path
+    turn: Callable[[list[Export], Known], list[Export]],
+    seeds: list[int],
+    base_of: BaseOf,
+    tmp_path: Path,
 ) -> None:
     base = base_of(seeds)
     if base.held:
         pytest.skip("what is held out depends on what a file is")
-    assert differences(base.shown, built_as(base, turn(base.exports), tmp_path)) == []
+    folder = turn(base.exports, base.known)
+    assert differences(base.shown, built_as(base, folder, tmp_path)) == []
 
 
 @pytest.mark.parametrize("seeds", few_and_many(ANY, FEW))
@@ -154,7 +163,7 @@ def test_other_ids_and_names_change_nothing_else(
     seeds: list[int], base_of: BaseOf, tmp_path: Path
 ) -> None:
     base = base_of(seeds)
-    found = built_as(base, turned.renamed(base.exports), tmp_path)
+    found = built_as(base, turned.renamed(base.exports, base.known), tmp_path)
     tables = {
         name: [{column: _old(cell) for column, cell in row.items()} for row in rows]
         for name, rows in found.tables.items()
@@ -175,7 +184,7 @@ def test_a_squad_that_leaves_takes_nobodys_figures_along(
     base = base_of(seeds)
     leaving = min(base.squads.values())
     people = {who for who, squad in base.squads.items() if squad == leaving}
-    found = built_as(base, turned.without(base.exports, people), tmp_path)
+    found = built_as(base, turned.without(base.exports, people, base.known), tmp_path)
     tables = {
         name: [row for row in rows if row["athlete_id"] not in people]
         for name, rows in base.shown.tables.items()
@@ -265,8 +274,15 @@ night = pytest.mark.night
         pytest.param(turned.twice_before, ("{}", "00 {}"), id="twice_before", marks=night),
         pytest.param(turned.contained, ("{}",), id="contained"),
         pytest.param(turned.columns_permuted, ("{}",), id="columns_permuted", marks=night),
-        pytest.param(turned.split_by_day, ("{}",), id="split_by_day", marks=night),
-        pytest.param(turned.split_by_athlete, ("{}",), id="split_by_athlete", marks=night),
+        pytest.param(
+            partial(turned.split_by_day, _=Known()), ("{}",), id="split_by_day", marks=night
+        ),
+        pytest.param(
+            partial(turned.split_by_athlete, known=Known()),
+            ("{}",),
+            id="split_by_athlete",
+            marks=night,
+        ),
     ],
 )
 def test_the_sample_says_the_same(

@@ -9,8 +9,9 @@ import numpy as np
 
 from pipeline.catalogue import catalogue
 from tests.weeks.exports import Export, Row, Truth
-from tests.weeks.naive_cells import SIDE_FIRST, SIDE_LAST, UNIT_LAST, is_blank, key
-from tests.weeks.naive_rows import natural
+from tests.weeks.naive_cells import SIDE_FIRST, SIDE_LAST, UNIT_LAST, Unreadable, is_blank, key
+from tests.weeks.naive_rows import Known
+from tests.weeks.naive_tables import natural
 
 Folder = list[Export]
 DAY = {"long": "tested_on", "wide": "tested_on", "columns": "tested_on", "log": "trained_on",
@@ -99,33 +100,40 @@ def columns_permuted(folder: Folder) -> Folder:
     return found
 
 
-def split_by_athlete(folder: Folder) -> Folder:
-    """A file for each athlete of each file."""
-    return _split(folder, lambda export: "flag_id" if export.kind == "decisions" else "athlete_id")
+def split_by_athlete(folder: Folder, known: Known) -> Folder:
+    """A file for each athlete of each file, however they are named in it."""
+
+    def about(export: Export, row: Row) -> str:
+        return export.cell(row, "flag_id") or person(export.cell(row, "athlete_id"), known)
+
+    return _split(folder, about)
 
 
-def split_by_day(folder: Folder) -> Folder:
+def split_by_day(folder: Folder, _: Known) -> Folder:
     """A file for each day of each file of tests, training or film."""
-    return _split(folder, lambda export: DAY.get(export.kind, ""))
+    return _split(folder, lambda export, row: export.cell(row, DAY.get(export.kind, "")))
 
 
-def _split(folder: Folder, by: Callable[[Export], str]) -> Folder:
+def person(text: str, known: Known) -> str:
+    """The id of whom a row names, or the text where that is nobody known."""
+    try:
+        return known.athlete(text)
+    except Unreadable:
+        return text
+
+
+def _split(folder: Folder, by: Callable[[Export, Row], str]) -> Folder:
     found = []
     for export in folder:
-        column = by(export)
-        if column not in export.columns:
-            found.append(export)
-            continue
-        at = export.columns.index(column)
-        for number, cell in enumerate(dict.fromkeys(row[at] for row in export.rows)):
-            part = export.where(lambda row, at=at, cell=cell: row[at] == cell)
+        for number, about in enumerate(dict.fromkeys(by(export, row) for row in export.rows)):
+            part = export.where(lambda row, export=export, about=about: by(export, row) == about)
             stem, _, ending = export.name.rpartition(".")
             # Parts keep their file's place in the order of names: corrections stay later.
             found.append(part.named(f"{stem} {number:03d}.{ending}"))
     return found
 
 
-def reversed_order(folder: Folder) -> Folder:
+def reversed_order(folder: Folder, _: Known) -> Folder:
     """The files under names in the reverse of their order."""
     ordered = sorted(folder, key=lambda export: natural(export.name))
     return [
@@ -134,24 +142,23 @@ def reversed_order(folder: Folder) -> Folder:
     ]
 
 
-def renamed(folder: Folder) -> Folder:
+def renamed(folder: Folder, known: Known) -> Folder:
     """Everybody under another id and name, in the same order."""
-    return [
-        _with_cells(
-            export,
-            lambda column, cell: f"{MARK}{cell}"
-            if column in ("athlete_id", "name", "flag_id") and not is_blank(cell) else cell,
-        )
-        for export in folder
-    ]  # fmt: skip
+
+    def other(column: str, cell: str) -> str:
+        if column not in ("athlete_id", "name", "flag_id") or is_blank(cell):
+            return cell
+        return f"{MARK}{person(cell, known) if column == 'athlete_id' else cell}"
+
+    return [_with_cells(export, other) for export in folder]
 
 
-def without(folder: Folder, people: set[str]) -> Folder:
+def without(folder: Folder, people: set[str], known: Known) -> Folder:
     """The folder without every row about these people."""
 
     def is_kept(export: Export, row: Row) -> bool:
         flag = export.cell(row, "flag_id")
-        return export.cell(row, "athlete_id").strip() not in people and not any(
+        return person(export.cell(row, "athlete_id"), known) not in people and not any(
             flag.startswith(f"{who}.") for who in people
         )
 
