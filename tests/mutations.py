@@ -24,7 +24,7 @@ from tests.changes import mutants
 os.environ.setdefault("POLARS_MAX_THREADS", "1")
 # Tests of single steps before the exports, others after them; all in `tests/intake`.
 FIRST = ("keys", "numbering", "people", "what_stands")
-TESTS = ("names", "rosters", "broken_rows")
+TESTS = ("names", "rosters", "logs", "broken_rows")
 SECONDS, MEMORY = 90, 8 << 30
 
 

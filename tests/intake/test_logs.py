@@ -104,3 +104,30 @@ def test_a_roster_reads_words_units_and_dates(tmp_path: Path) -> None:
     assert athlete["body_mass_kg"] == 150 * 0.45359237
     assert (athlete["dominant_hand"], athlete["dominant_foot"]) == ("right", "both")
     assert athlete["availability"] == "out"
+
+
+def test_what_hurt_without_a_side_is_kept_beside_sets_of_each_side(tmp_path: Path) -> None:
+    header = "athlete_id,trained_on,exercise,set_number,side,reps,load,pain,note"
+    rows = [
+        f"A1,{DAY},step-up,1,each,8,20,,", f"A1,{DAY},step-up,,,,,7,knee gave way",
+        f"A2,{DAY},step-up,1,left,5,10,2,", f"A2,{DAY},step-up,2,,,,3,",
+    ]  # fmt: skip
+    intake = intake_of(tmp_path, {"t.csv": "\n".join([header, *rows])})
+    columns = ["athlete_id", "side", "reps", "pain", "note"]
+    assert intake.sets.select(columns).sort("athlete_id", "side", "reps").rows() == [
+        ("A1", "both", None, 7.0, "knee gave way"),
+        ("A1", "left", 8.0, None, None), ("A1", "right", 8.0, None, None),
+        ("A2", "both", None, 3.0, None), ("A2", "left", 5.0, 2.0, None),
+    ]  # fmt: skip
+    assert intake.refused.is_empty()
+
+
+def test_a_dominant_side_that_nobody_knows_refuses_its_row(tmp_path: Path) -> None:
+    # A3's roster names no foot; A1's is the left one.
+    rows = [f"A3,{DAY},step-up,1,dominant,8,20,,,,,", f"A1,{DAY},step-up,1,dominant,6,10,,,,,"]
+    intake = intake_of(tmp_path, {"t.csv": "\n".join([LOG, *rows])})
+    assert intake.sets.select("athlete_id", "side", "reps").rows() == [("A1", "left", 6.0)]
+    assert refusals(intake) == [
+        ("t.csv", 2, "side", "dominant",
+         "needs the dominant_foot (left or right) of the athlete in the roster"),
+    ]  # fmt: skip
