@@ -48,11 +48,6 @@ class Keys:
     is_said: pl.Series  # whether the cell of pain or of the note holds anything
     units: Words
 
-    @property
-    def says_something(self) -> pl.Series:
-        """Whether pain or note could be read, so that a row without a value still counts."""
-        return self.pain.is_not_null() | self.note.is_not_null()
-
     def untested(self, rows: pl.DataFrame, side: int) -> pl.DataFrame:
         """Attempts without a value on this side; `rows` names row and measure (place)."""
         parts = {name: getattr(self, name) for name in ("athlete", "day", "pain", "note")}

@@ -69,7 +69,7 @@ class TableReader:
         if is_long:
             rows = attempts[0][1]
             if not rows["is_filled"].all():
-                rows = rows.filter(pl.col("is_filled") | keys.says_something)
+                rows = rows.filter(pl.col("is_filled") | keys.is_said)
         else:
             lost = {column: self.faults.rows_of(column) for column, _ in attempts}
             valued = pl.concat(
@@ -108,7 +108,7 @@ class TableReader:
 
     def _untested(self, valued: pl.DataFrame, keys: Keys) -> Iterator[pl.DataFrame]:
         """Pain and note of sides without any value, one row a side: untested is not unsaid."""
-        said = keys.says_something.arg_true().cast(pl.UInt32).alias("row").to_frame()
+        said = keys.is_said.arg_true().cast(pl.UInt32).alias("row").to_frame()
         if said.is_empty():
             return
         tested = valued.select("row", "measure").unique(maintain_order=True)

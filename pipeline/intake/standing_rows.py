@@ -36,6 +36,7 @@ VERSIONS = {
 # The number that rows of a kind carry, and in what equal rows are equal. Rows that hold pain or a
 # note and no such value are bare: they are no trial and no set, and never stand for one.
 NUMBERED = {"trials": ("trial", ("value",)), "sets": ("set_number", ("reps", "load_kg"))}
+SAID = ("pain", "note")  # what tells equal values apart, where an export has it
 # Cells that page 1 asks about where they cannot be read, and what names the row they are in.
 ASKED = {
     "roster": ("availability", ("athlete_id",)),
@@ -78,7 +79,7 @@ def _numbered(
     group = [name for name in key if name != number]
     is_open = rows[number].is_null() | is_bare
     if number == "trial":
-        return numbered(rows, number, group, value, is_open)
+        return numbered(rows, number, group, value, is_open, SAID)
     # Several sets under one number: it numbers something else, so they count as they stand.
     inside = dense_key(rows, ("entry", *group))[0]
     numbers, _ = dense_key(rows.select(number, inside=inside), ("inside", number))
@@ -86,7 +87,7 @@ def _numbered(
     if not (is_open | doubles).any():
         return rows
     lost = inside.filter(is_open | doubles).unique()
-    return numbered(rows, number, group, value, inside.is_in(lost.implode()))
+    return numbered(rows, number, group, value, inside.is_in(lost.implode()), SAID)
 
 
 def _bare_last(rows: pl.DataFrame, key: Sequence[str]) -> pl.DataFrame:

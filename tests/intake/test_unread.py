@@ -114,3 +114,21 @@ def test_decisions_and_people_that_were_not_read_are_asked_about(tmp_path: Path)
         ("meeting.csv", 4, "A3.grip_strength.overdue", "A3", "decision"),
         ("roster.csv", 5, "A4", None, "availability"),
     ]
+
+
+def test_unread_pain_of_an_untested_side_is_settled_by_a_later_row_and_repeated_by_a_copy(
+    tmp_path: Path,
+) -> None:
+    first = f"{HEAD}\nA1,2024-03-05,single_hop,left,,,tbc,\n{A2},1,\n"
+    (tmp_path / "1").mkdir()
+    intake = intake_of(tmp_path / "1", {"a.csv": first, "b.csv": first})
+    assert asked(intake) == [("b.csv", 2, "A1", "A1", "pain")]
+    read = dict(intake.files.select("file", "rows_repeated").iter_rows())
+    assert (read["a.csv"], read["b.csv"]) == (0, 2)
+    (tmp_path / "2").mkdir()
+    later = f"{HEAD}\nA1,2024-03-05,single_hop,left,,,6,\n"
+    intake = intake_of(tmp_path / "2", {"a.csv": first, "b.csv": later})
+    assert asked(intake) == []
+    assert intake.trials.select("athlete_id", "value", "pain").sort("athlete_id").rows() == [
+        ("A1", None, 6.0), ("A2", 135.0, 1.0),
+    ]  # fmt: skip
