@@ -66,9 +66,11 @@ def settled_cells(
     that says something, or the same unread cell once more, settles what stood before.
     """
     is_unread = pl.col("row").is_in(unread_rows.implode())
-    frame = rows.select("row", is_unread.alias("is_unread"), f"has_{name}").with_columns(keys)
+    is_said = pl.col(f"has_{name}") & pl.col(name).is_not_null()  # a blank cell answers nothing
+    frame = rows.select("row", is_unread.alias("is_unread"), is_said.alias("is_said"))
+    frame = frame.with_columns(keys)
     last = (
-        frame.filter(pl.col(f"has_{name}") | pl.col("is_unread"))
+        frame.filter(pl.col("is_said") | pl.col("is_unread"))
         .group_by("key")
         .agg(pl.col("row").max().alias("last"))
     )

@@ -132,3 +132,8 @@ def test_unread_pain_of_an_untested_side_is_settled_by_a_later_row_and_repeated_
     assert intake.trials.select("athlete_id", "value", "pain").sort("athlete_id").rows() == [
         ("A1", None, 6.0), ("A2", 135.0, 1.0),
     ]  # fmt: skip
+
+
+def test_a_blank_cell_answers_nothing(tmp_path: Path) -> None:
+    files = {"a.csv": f"{HEAD}\n{A1},tbc,\n{A2},tbc,\n", "b.csv": f"{HEAD}\n{A1},,\n{A2},0,\n"}
+    assert asked(intake_of(tmp_path, files)) == [("a.csv", 2, "A1", "A1", "pain")]
