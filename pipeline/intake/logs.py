@@ -40,6 +40,7 @@ class LogReader:
     people: People
     faults: Faults = field(default_factory=lambda: Faults(NEEDED))
     remarks: list[str] = field(default_factory=list)
+    seen: dict[str, Words] = field(default_factory=dict)
 
     def film(self) -> Rows:
         """One row a checkpoint and side; the value cell is the finding."""
@@ -83,7 +84,9 @@ class LogReader:
 
     def words(self, name: str) -> Words:
         """Distinct texts of one column."""
-        return self.reader.words(self.table, name)
+        if name not in self.seen:
+            self.seen[name] = self.reader.words(self.table, name)
+        return self.seen[name]
 
     def is_filled(self, *names: str) -> pl.Series:
         """Which rows of the table hold anything in these columns."""

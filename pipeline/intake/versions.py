@@ -60,6 +60,8 @@ def _whole(column: pl.Series) -> npt.NDArray[np.integer]:
     """A column as whole numbers, equal where its values are; null is a value like any other."""
     if column.dtype == pl.Date:
         column = column.to_physical()
+    elif column.dtype == pl.Boolean:
+        column = column.cast(pl.UInt8)
     elif not column.dtype.is_integer():
         column = column.rank("dense")
     if column.null_count():
