@@ -9,6 +9,7 @@ from pathlib import Path
 
 from pipeline.errors import SquadsidesError
 from pipeline.report.render import source_of
+from tests.weeks import care
 from tests.weeks.conservation import faults
 from tests.weeks.exports import write_exports
 from tests.weeks.folders import Made, made
@@ -66,7 +67,7 @@ def _all_of(weeks: Sequence[Week], folder: Path) -> tuple[list[str], set[tuple[s
     build = made(exports, folder / "reports")
     names = {person.id: person.name for one in weeks for person in one.people}
     wrong = [*_unmade(build), *faults(told, build), *table_faults(build.reports)]
-    wrong += _missing_pages(weeks, build)
+    wrong += [*_missing_pages(weeks, build), *care.faults(told, build)]
     for page in build.pages:
         about = getattr(page, "athlete_id", None) or f"pack of {page.squad}"
         wrong += [f"{about}: {fault}" for fault in page_faults(source_of(page), names)]

@@ -36,6 +36,7 @@ class Roster:
     read: dict[str, int] = field(default_factory=dict)
     repeated: dict[str, int] = field(default_factory=dict)
     lost: set[tuple[str, int]] = field(default_factory=set)  # rows with cells that cost themselves
+    unclear: set[str] = field(default_factory=set)  # people whose availability cannot be read
     loose: set[tuple[str, int]] = field(default_factory=set)  # rows with cells that may or may not
 
     @property
@@ -59,6 +60,10 @@ def read_rosters(tables: Sequence[Table]) -> Roster:
         for line, row in table.rows:
             said, has_lost = _person(table, row)
             who = said["athlete_id"]
+            if "availability" in said:
+                cell = row[table.columns.index("availability")]
+                is_unclear = said["availability"] is None and not cells.is_blank(cell)
+                (roster.unclear.add if is_unclear else roster.unclear.discard)(who)
             roster.read[table.name] = roster.read.get(table.name, 0) + 1
             if Odd.EITHER in said.values():
                 roster.loose.add((table.name, line))

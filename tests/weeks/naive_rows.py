@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import dataclass, field
 
 from pipeline.catalogue import Measure, catalogue
@@ -21,6 +22,9 @@ class Row:
     line: int
     truth: Truth
     has_lost: bool = False
+    has_lost_pain: bool = False
+    # Whom and what day pain or a note is about that nobody can read: an id and a day, where told.
+    hole: tuple[str | None, str | None] | None = None
 
 
 @dataclass(frozen=True)
@@ -80,8 +84,30 @@ def rows_of(table: Table, known: Known) -> list[Row]:
             made.truth = read(table, row, known, made)
         except Unreadable:
             made.truth = REFUSED
+        if made.has_lost_pain or (made.truth is REFUSED and _says_something(table, row)):
+            made.hole = _about(table, row, known)
         found.append(made)
     return found
+
+
+def _says_something(table: Table, row: Sequence[str]) -> bool:
+    """Whether a row says that something hurts, or has a note."""
+    try:
+        hurts = cells.pain(_get(table, row, "pain")) not in (None, 0.0)
+    except Unreadable:
+        hurts = True
+    return hurts or cells.note(_get(table, row, "note")) is not None
+
+
+def _about(table: Table, row: Sequence[str], known: Known) -> tuple[str | None, str | None]:
+    """Whom and what day a row is about, each None where that cannot be read."""
+    who: str | None = None
+    day: str | None = None
+    with suppress(Unreadable):
+        who = known.athlete(_get(table, row, "athlete_id"))
+    with suppress(Unreadable):
+        day = cells.day(_get(table, row, "tested_on") or _get(table, row, "trained_on"))
+    return who, day
 
 
 def _beside(table: Table, row: Sequence[str], made: Row) -> tuple[float | Odd | None, str | None]:
@@ -89,7 +115,7 @@ def _beside(table: Table, row: Sequence[str], made: Row) -> tuple[float | Odd | 
     try:
         pain = cells.pain(_get(table, row, "pain"))
     except Unreadable:
-        pain, made.has_lost = None, True
+        pain, made.has_lost, made.has_lost_pain = None, True, True
     return pain, cells.note(_get(table, row, "note"))
 
 

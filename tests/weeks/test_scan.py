@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 
+from tests.weeks import care
 from tests.weeks.command_line import write
 from tests.weeks.conservation import faults
 from tests.weeks.folders import made
@@ -131,6 +132,27 @@ def test_whatever_moves_to_another_row_is_seen(tmp_path: Path) -> None:
         told = read_folder(folder)
         change(told)
         assert faults(told, build) != [], change.__name__
+
+
+def test_whoever_is_passed_over_is_seen(tmp_path: Path) -> None:
+    folder = write(tmp_path / "exports", FILES)
+    build = made(folder, tmp_path / "reports")
+    assert care.faults(read_folder(folder), build) == []
+    told = read_folder(folder)
+    (one,) = told.trials["A1", "2026-03-02", "single_hop", "right"]
+    one.said = replace(one.said, pain=6.0, note="knee gave way")
+    assert len(care.faults(told, build)) == 2
+    told = read_folder(folder)
+    told.roster.unclear.add("A1")
+    told.rows["log.csv"][1].hole = ("A2", "2026-03-02")
+    assert len(care.faults(told, build)) == 2
+    calm = write(
+        tmp_path / "calm", {"roster.csv": FILES["roster.csv"], "log.csv": FILES["log.csv"]}
+    )
+    told, build = read_folder(calm), made(calm, tmp_path / "calm_reports")
+    assert care.faults(told, build) == []
+    told.rows["log.csv"][0].hole = (None, None)
+    assert [care.CALMING in fault for fault in care.faults(told, build)] == [True, True]
 
 
 def test_texts_are_alike_but_for_the_last_digit_of_their_figures() -> None:
