@@ -9,10 +9,10 @@ import polars as pl
 from pipeline.catalogue import Doses, Measure
 from pipeline.report import balance, words
 from pipeline.report.card import film_lines, next_steps, training_card
-from pipeline.report.charts import BalanceRow
+from pipeline.report.charts.rows import BalanceRow
 from pipeline.report.pages import AthletePage, SideLine
 from pipeline.report.phrases import language, say
-from pipeline.report.trends import trend_notes, trends_alt, trends_of
+from pipeline.report.trends import trend_notes, trends_of
 from pipeline.report.work_done import work_lines
 from pipeline.review.block import Block
 from pipeline.review.one_sided import one_sided_tests
@@ -43,7 +43,7 @@ def athlete_page(
     history = {str(key[0]): part for key, part in dated.items()}
     rows = _balance_rows(ranked, history, measures, week.settings.review.retest_chance)
     shown_trends = SHOWN_TRENDS_BESIDE_A_CARD if block.steps else SHOWN_TRENDS
-    trends = trends_of(ranked.head(shown_trends), history, measures)
+    trends = trends_of(ranked.head(shown_trends), history, measures, week.as_of)
     contact = week.settings.report.medical_contact or say("medical_contact")
     return AthletePage(
         language=spoken,
@@ -54,10 +54,8 @@ def athlete_page(
         as_of=words.day(week.as_of),
         opening=_opening(ranked, flags, block, week, contact),
         balance=tuple(rows),
-        balance_alt=balance.described(rows),
         findings=() if block.kind == "medical" else tuple(_findings(ranked, flags, week)),
         trends=tuple(trends),
-        trends_alt=trends_alt(trends, week.as_of),
         trend_notes=()
         if block.kind == "medical"
         else tuple(trend_notes(ranked, trends, measures, week.as_of)),

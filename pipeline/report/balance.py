@@ -8,7 +8,7 @@ import numpy as np
 
 from pipeline.catalogue import Measure
 from pipeline.report import words
-from pipeline.report.charts import BalanceRow
+from pipeline.report.charts.rows import BalanceRow
 from pipeline.report.phrases import say
 from pipeline.scales import shown
 
@@ -94,9 +94,3 @@ def zero_sentence(flag: Mapping[str, Any], measure: Measure, as_of: date) -> str
     left, right = ("0", other) if flag["lower_side"] == "left" else (other, "0")
     day = words.short_day(flag["cause_on"], as_of)
     return say("words.zero", measure=measure.short, left=left, right=right, day=day)
-
-
-def described(rows: list[BalanceRow]) -> str:
-    """What a balance chart shows, for whoever cannot see it."""
-    lines = [f"{row.label}: {row.sentence}" for row in rows]
-    return say("balance.described", lines="; ".join(lines))

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from pipeline.report.charts import BalanceRow, Trend
+from pipeline.report.charts.rows import BalanceRow, Trend
 from pipeline.report.phrases import Language
 
 
@@ -48,10 +48,8 @@ class AthletePage:
     as_of: str
     opening: str
     balance: tuple[BalanceRow, ...]
-    balance_alt: str
     findings: tuple[str, ...]
     trends: tuple[Trend, ...]
-    trends_alt: str
     trend_notes: tuple[str, ...]
     sides: tuple[SideLine, ...]
     card: Card
@@ -122,7 +120,6 @@ class MeasurePanel:
     anchor: str
     note: str
     rows: tuple[BalanceRow, ...]
-    alt: str
 
 
 @dataclass(frozen=True)

@@ -6,17 +6,16 @@ import logging
 import os
 import pickle
 import re
-from collections.abc import Iterator
-from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
-from functools import cache
+from functools import cache, partial
 from multiprocessing.util import Finalize
 from pathlib import Path
 from typing import Any
 
 from pipeline.errors import SquadsidesError
 from pipeline.report.pages import AthletePage, SquadPack, UnmadePage
+from pipeline.report.pdf_ua import mark_margins_as_artifacts
 from pipeline.report.typeface import font_file
 
 Page = AthletePage | SquadPack | UnmadePage
@@ -27,8 +26,6 @@ TEMPLATE_OF = {
 }
 TEMPLATES = Path(__file__).parents[2] / "report_templates"
 APART = re.compile(r"(?<=\d) (?=%)")
-STEP = re.compile(r"([MLCZ])([-0-9.,]*)")
-OPERATORS = {"M": "m", "L": "l", "C": "c", "Z": "h"}
 CHART, FONT = "data:image/svg+xml;base64,", "asset:font/"
 
 
@@ -36,9 +33,7 @@ CHART, FONT = "data:image/svg+xml;base64,", "asset:font/"
 def prepare() -> None:
     """Once per process: what takes long to import, strictness, no collector passes mid-page."""
     check_native_libraries()
-    _draw_chart_marks_as_they_are()
-    _draw_chart_texts_whole()
-    _mark_margins_as_artifacts()
+    mark_margins_as_artifacts()
     logging.getLogger("weasyprint").addHandler(STRICT)
     for name in TEMPLATE_OF.values():
         _environment().get_template(name)
@@ -79,100 +74,6 @@ class Printed:
 
     pdf: bytes
     boxes: frozenset[str]
-
-
-def _draw_chart_texts_whole() -> None:
-    """Have WeasyPrint draw a chart's text in one piece, placed by the attribute `anchor`.
-
-    Its own way lays out every letter by itself and gives every text that does not start at its
-    place a picture of its own: three quarters of a pack's time, and no spacing between letters.
-    """
-    from weasyprint import svg
-    from weasyprint.css.properties import INITIAL_VALUES
-    from weasyprint.draw.text import draw_first_line
-    from weasyprint.matrix import Matrix
-    from weasyprint.svg.text import TextBox
-    from weasyprint.text.line_break import split_first_line
-
-    class Style(dict):
-        font_config: Any
-
-    def draw_text(image: Any, node: Any, font_size: float) -> None:
-        style = Style(INITIAL_VALUES)
-        style.font_config = image.font_config
-        style["font_family"] = [node.get("font-family")]
-        style["font_weight"] = int(node.get("font-weight", 400))
-        style["font_size"] = font_size
-        layout, _, _, width, _, baseline = split_first_line(
-            node.text, style, image.context, float("inf"), 0
-        )
-        shift = {"end": width, "middle": width / 2}.get(node.get("anchor"), 0.0)
-        image.stream.push_state()
-        fill, stroke = image.set_graphical_state(node, font_size)
-        image.stream.begin_text()
-        layout.reactivate(style)
-        image.fill_stroke(fill, stroke, text=True)
-        box = TextBox(layout, style)
-        box.baseline = baseline
-        place = Matrix(a=1, d=-1, e=float(node.get("x")) - shift, f=float(node.get("y")))
-        draw_first_line(image.stream, box, "none", "none", place)
-        image.stream.end_text()
-        image.stream.pop_state()
-
-    svg.TAGS["text"] = draw_text
-
-
-def _draw_chart_marks_as_they_are() -> None:
-    """Have WeasyPrint write a chart's paths as they stand: SVG and PDF name the same four steps.
-
-    It takes every number apart to draw whatever SVG may hold; `drawing` writes M, L, C and Z only.
-    """
-    from weasyprint import svg
-
-    def draw_path(image: Any, node: Any, font_size: float) -> None:
-        image.stream.stream.append(pdf_path(node.get("d")).encode("ascii"))
-
-    svg.TAGS["path"] = draw_path
-
-
-def pdf_path(data: str) -> str:
-    """The `d` of an SVG path in absolute steps as PDF operators (ISO 32000-1, 8.5.2).
-
-    Raises ValueError where it holds any other step.
-    """
-    steps = STEP.findall(data)
-    if sum(1 + len(numbers) for _, numbers in steps) != len(data):
-        raise ValueError(f"A chart's path holds more than is drawn: {STEP.sub('', data)[:80]}")
-    return " ".join(f"{numbers.replace(',', ' ')} {OPERATORS[letter]}" for letter, numbers in steps)
-
-
-def _mark_margins_as_artifacts() -> None:
-    """Have WeasyPrint mark what repeats on every page as artifacts: nobody hears it each time.
-
-    It tags them as content and leaves them out of the tree of tags (ISO 14289-1, 7.1 and 7.8).
-    """
-    from pydyf import Dictionary
-    from weasyprint.formatting_structure.boxes import MarginBox
-    from weasyprint.pdf import tags
-    from weasyprint.pdf.stream import Stream
-
-    mark, build = Stream.marked, tags._build_box_tree
-
-    @contextmanager
-    def marked(stream: Any, box: Any, tag: str) -> Iterator[None]:
-        if box.element is not None:
-            with mark(stream, box, tag):
-                yield
-            return
-        stream.begin_marked_content("Artifact", Dictionary({"Type": "/Pagination"}))
-        yield
-        stream.end_marked_content()
-
-    def tree(box: Any, *rest: Any) -> Iterator[Any]:
-        if not isinstance(box, MarginBox):
-            yield from build(box, *rest)
-
-    Stream.marked, tags._build_box_tree = marked, tree
 
 
 def check_native_libraries() -> None:
@@ -226,7 +127,8 @@ def printed(html: str, page_size: str) -> bytes:
 def _environment() -> Any:
     import jinja2
 
-    from pipeline.report.charts import ROW_HEIGHT, balance_chart, trend_chart
+    from pipeline.report.charts.balance import PACK, balance_blocks
+    from pipeline.report.charts.trend import trend_panel
 
     environment = jinja2.Environment(
         loader=jinja2.FileSystemLoader(TEMPLATES),
@@ -235,10 +137,10 @@ def _environment() -> Any:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    environment.filters["balance_image"] = lambda rows, height=ROW_HEIGHT: _image(
-        balance_chart(rows, height)
-    )
-    environment.filters["trend_image"] = lambda trends: _image(trend_chart(trends))
+    environment.filters["balance"] = balance_blocks
+    environment.filters["close_balance"] = partial(balance_blocks, spacing=PACK)
+    environment.filters["trend"] = trend_panel
+    environment.filters["image"] = _image
     return environment
 
 

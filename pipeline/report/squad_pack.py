@@ -314,7 +314,6 @@ def _panel(
         anchor=f"measure-{measure.id}",
         note=_panel_note(measure, rows),
         rows=lines,
-        alt=balance.described(list(lines)),
     )
 
 

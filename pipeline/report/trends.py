@@ -8,23 +8,26 @@ import polars as pl
 
 from pipeline.catalogue import Measure
 from pipeline.report import balance, words
-from pipeline.report.charts import Trend, TrendPoint
+from pipeline.report.charts.rows import Trend, TrendPoint
 from pipeline.report.phrases import say
 from pipeline.scales import shown
 
 
 def trends_of(
-    ranked: pl.DataFrame, history: Mapping[str, pl.DataFrame], measures: Mapping[str, Measure]
+    ranked: pl.DataFrame,
+    history: Mapping[str, pl.DataFrame],
+    measures: Mapping[str, Measure],
+    as_of: date,
 ) -> list[Trend]:
     """The curve of each finding that was measured on more than one day; `history` by measure."""
     repeated = ranked.filter(pl.col("session_count") >= 2)
     return [
-        _trend(measures[row["measure"]], row, history[row["measure"]])
+        _trend(measures[row["measure"]], row, history[row["measure"]], as_of)
         for row in repeated.iter_rows(named=True)
     ]
 
 
-def _trend(measure: Measure, row: Mapping[str, Any], days: pl.DataFrame) -> Trend:
+def _trend(measure: Measure, row: Mapping[str, Any], days: pl.DataFrame, as_of: date) -> Trend:
     columns = {
         name: shown(days[name].to_numpy(), measure.formula)
         for name in ("d", "smooth", "smooth_low", "smooth_high")
@@ -33,37 +36,28 @@ def _trend(measure: Measure, row: Mapping[str, Any], days: pl.DataFrame) -> Tren
         TrendPoint(on, *(float(columns[name][n]) for name in columns))
         for n, on in enumerate(days["tested_on"])
     )
+    unit = row["unit"]
+    described = say(
+        "athlete.trends.described",
+        measure=measure.short,
+        first=_pointed(points[0], unit, measure),
+        first_day=words.short_day(points[0].on, as_of),
+        latest=_pointed(points[-1], unit, measure),
+        latest_day=words.short_day(points[-1].on, as_of),
+        number=len(points),
+    )
     line = row["review_line"] if row["lead"] == 0 else None
-    return Trend(measure.short, row["unit"], points, line, is_size=balance.is_size(measure))
+    return Trend(measure.short, described, unit, points, line)
 
 
-def trends_alt(trends: list[Trend], as_of: date) -> str:
-    """What the curves show, for whoever cannot see them."""
-    parts = [
-        say(
-            "athlete.trends.trend",
-            measure=trend.title,
-            first=_pointed(trend, 0),
-            first_day=words.short_day(trend.points[0].on, as_of),
-            latest=_pointed(trend, -1),
-            latest_day=words.short_day(trend.points[-1].on, as_of),
-            number=len(trend.points),
-        )
-        for trend in trends
-    ]
-    return say("athlete.trends.described", trends="; ".join(parts))
-
-
-def _pointed(trend: Trend, place: int) -> str:
-    value = trend.points[place].smooth
-    if words.is_zero(value, trend.unit):
+def _pointed(point: TrendPoint, unit: str, measure: Measure) -> str:
+    if words.is_zero(point.smooth, unit):
         return say("athlete.trends.even")
-    side = words.side_name("right" if value >= 0 else "left")
-    size = words.amount(abs(value), trend.unit)
+    side = words.side_name("right" if point.smooth >= 0 else "left")
+    size = words.amount(abs(point.smooth), unit)
+    is_size = balance.is_size(measure)
     return say(
-        "athlete.trends.larger" if trend.is_size else "athlete.trends.ahead",
-        side=side,
-        amount=size,
+        "athlete.trends.larger" if is_size else "athlete.trends.ahead", side=side, amount=size
     )
 
 

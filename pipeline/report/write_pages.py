@@ -1,6 +1,5 @@
 """Which PDFs a build writes, the page model of each, and which of them have changed."""
 
-import math
 import pickle
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from concurrent.futures import FIRST_COMPLETED, Executor, Future, wait
@@ -14,7 +13,7 @@ import polars as pl
 
 from pipeline.last_build import LastBuild, digest
 from pipeline.report.athlete_page import athlete_page
-from pipeline.report.charts import BalanceRow, Trend, TrendPoint
+from pipeline.report.charts.rows import as_shown, trend_as_shown
 from pipeline.report.files import file_names
 from pipeline.report.pages import AthletePage, SquadPack, UnmadePage
 from pipeline.report.render import Page, Printed, render
@@ -180,60 +179,22 @@ class Press:
 
 
 def _pack(*given: Any) -> SquadPack:
-    """The page model of a pack.
-
-    Marks of charts are rounded to what an eye can tell, so that a page changes only when it shows
-    something else.
-    """
+    """The page model of a pack, with the numbers of its charts as they are shown."""
     pack = squad_pack(*given)
     return replace(
         pack,
         panels=tuple(
-            (title, tuple(replace(p, rows=tuple(map(_rounded_row, p.rows))) for p in panels))
+            (title, tuple(replace(p, rows=tuple(map(as_shown, p.rows))) for p in panels))
             for title, panels in pack.panels
         ),
     )
 
 
 def _report(*given: Any) -> AthletePage:
-    """The page model of a report, rounded as the packs'."""
+    """The page model of a report, with the numbers of its charts as they are shown."""
     page = athlete_page(*given)
     return replace(
         page,
-        balance=tuple(map(_rounded_row, page.balance)),
-        trends=tuple(map(_rounded_trend, page.trends)),
+        balance=tuple(map(as_shown, page.balance)),
+        trends=tuple(map(trend_as_shown, page.trends)),
     )
-
-
-def _rounded_row(row: BalanceRow) -> BalanceRow:
-    numbers = (row.estimate, row.low, row.high, *row.days, row.lead, row.error, row.line or 0.0)
-    fit = _fitting(numbers)
-    return replace(
-        row,
-        estimate=fit(row.estimate),
-        low=fit(row.low),
-        high=fit(row.high),
-        days=tuple(map(fit, row.days)),
-        lead=fit(row.lead),
-        error=fit(row.error),
-        line=None if row.line is None else fit(row.line),
-    )
-
-
-def _rounded_trend(trend: Trend) -> Trend:
-    ends = [v for p in trend.points for v in (p.measured, p.low, p.high)]
-    fit = _fitting(ends)
-    return replace(
-        trend,
-        points=tuple(
-            TrendPoint(p.on, fit(p.measured), fit(p.smooth), fit(p.low), fit(p.high))
-            for p in trend.points
-        ),
-    )
-
-
-def _fitting(numbers: Iterable[float]) -> Callable[[float], float]:
-    """Rounds to the third digit of the largest: less than a dot's width on an axis that long."""
-    largest = max(map(abs, numbers), default=0.0)
-    places = 2 - math.floor(math.log10(largest)) if largest > 0 else 0
-    return lambda number: round(number, places) + 0.0  # never -0.0

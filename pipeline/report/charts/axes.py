@@ -1,25 +1,9 @@
 """Axes of the charts: which ticks, and what stands at them."""
 
-import json
-from collections.abc import Mapping
 from datetime import date
-from typing import Any
 
 from pipeline.report import words
 from pipeline.report.phrases import say
-
-SOFT, FAINT = "#6b6f73", "#e3e6e8"
-Spec = dict[str, Any]
-
-
-def labelled_axis(labels: Mapping[float, str]) -> Spec:
-    """An axis with these texts at these values; the drawing library's own know English only."""
-    texts = json.dumps({f"{value:.10g}": text for value, text in labels.items()})
-    return {
-        "title": None, "values": list(labels), "gridColor": FAINT, "domain": False, "ticks": False,
-        "labelColor": SOFT, "labelFontSize": 9.5, "labelPadding": 4, "labelFlush": False,
-        "labelExpr": f"{texts}[datum.value]",
-    }  # fmt: skip
 
 
 def balance_labels(reach: float, unit: str) -> dict[float, str]:

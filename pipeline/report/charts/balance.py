@@ -1,0 +1,152 @@
+"""Balance lines: a row for each test or athlete, rows of one unit under a common axis."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import groupby
+from typing import Any
+
+import altair as alt
+
+from pipeline.report import words
+from pipeline.report.charts import drawing
+from pipeline.report.charts.axes import balance_labels
+from pipeline.report.charts.lines import middles, parts, row_heights
+from pipeline.report.charts.look import CLOSER, DATA, FAINT, INK, bare, circles, strokes
+from pipeline.report.charts.rows import BalanceRow
+from pipeline.report.phrases import say
+
+PLOT_WIDTH = 280.0  # pixels of CSS, as print.css has them
+
+
+@dataclass(frozen=True)
+class Spacing:
+    """How high a row is at least, a line of its texts, and how many small letters fit into one."""
+
+    row: float
+    line: float
+    label: int
+    sentence: int
+
+
+REPORT, PACK = Spacing(25.0, 12.8, 25, 33), Spacing(16.6, 12.2, 26, 35)
+
+
+@dataclass(frozen=True)
+class Block:
+    """Rows of one unit: their picture, the height of each, and the figures of their axis."""
+
+    svg: str
+    height: float
+    rows: tuple[tuple[BalanceRow, float], ...]
+    ticks: tuple[tuple[float, str], ...]  # pixels from the left, and what stands there
+    described: str  # what the picture shows, for whoever cannot see it
+    is_size: bool  # whether it is about larger and smaller, not ahead and behind
+
+
+def balance_blocks(rows: Sequence[BalanceRow], spacing: Spacing = REPORT) -> list[Block]:
+    """The blocks of a chart, none higher than fits on a page; rows of one unit stand together."""
+    blocks = []
+    for _, part in groupby(rows, lambda row: row.unit):
+        alike = list(part)
+        reach = _reach(alike)
+        texts = ([(row.label, spacing.label), (row.sentence, spacing.sentence)] for row in alike)
+        heights = row_heights(texts, spacing.row, spacing.line)
+        blocks += [
+            _block(alike[start:end], heights[start:end], reach, spacing)
+            for start, end in parts(heights)
+        ]
+    return blocks
+
+
+def _block(
+    rows: Sequence[BalanceRow], heights: Sequence[float], reach: float, spacing: Spacing
+) -> Block:
+    height = round(sum(heights), 2)
+    labels = balance_labels(reach, rows[0].unit)
+    tables = _tables(rows, heights, spacing) | {"ticks": [{"x": tick} for tick in labels if tick]}
+    svg = drawing.drawn(balance, (PLOT_WIDTH, height), tables, reach=reach, row=spacing.row)
+    return Block(
+        svg=svg,
+        height=height,
+        rows=tuple(zip(rows, heights, strict=True)),
+        ticks=tuple(
+            (round(PLOT_WIDTH / 2 * (1 + tick / reach), 1), text) for tick, text in labels.items()
+        ),
+        described=_described(rows),
+        is_size=all(row.is_size for row in rows),
+    )
+
+
+def balance() -> Any:
+    """The chart: `x` is a difference, positive where the right side is ahead; `y` a place."""
+    scale = alt.Scale(domain=alt.ExprRef("[-reach, reach]"), nice=False, clamp=True)
+    x = alt.X("x:Q", scale=scale, axis=None)
+    y = alt.Y("y:Q", scale=None, axis=None)
+
+    def uprights(table: str, **look: Any) -> alt.Chart:
+        return alt.Chart(alt.NamedData(table)).mark_rule(**look).encode(x=x)
+
+    marks = alt.layer(
+        strokes("bands", x, y, color=FAINT, strokeWidth=alt.ExprRef("0.64 * row")),
+        uprights("ticks", color=FAINT),
+        uprights("even", color=INK, strokeWidth=1.1),
+        strokes("lines", x, y, color=CLOSER, strokeWidth=1.3),
+        strokes("intervals", x, y, color=DATA, strokeWidth=4.5, strokeCap="round"),
+        circles("days", x, y, size=6.6),
+        alt.Chart(alt.NamedData("estimates"))
+        .mark_point(shape="diamond", filled=True, size=95, color=DATA, opacity=1)
+        .encode(x=x, y=y),
+    )
+    return bare(marks, reach=1.0, row=25.0)
+
+
+def _tables(
+    rows: Sequence[BalanceRow], heights: Sequence[float], spacing: Spacing
+) -> dict[str, drawing.Rows]:
+    placed = list(zip(rows, middles(heights), strict=True))
+    half = 0.34 * spacing.row
+    return {
+        "bands": drawing.strokes(
+            (row.lead - row.error, y, row.lead + row.error, y) for row, y in placed
+        ),
+        "even": [{"x": 0.0}],
+        "lines": drawing.strokes(
+            (row.lead + sign * row.line, y - half, row.lead + sign * row.line, y + half)
+            for row, y in placed
+            for sign in (-1, 1)
+            if row.line is not None
+        ),
+        "intervals": drawing.strokes((row.low, y, row.high, y) for row, y in placed),
+        "days": drawing.points((day, y) for row, y in placed for day in row.days),
+        "estimates": [{"x": row.estimate, "y": y} for row, y in placed],
+    }
+
+
+def _reach(rows: Sequence[BalanceRow]) -> float:
+    """Half the width of the axis: room for every bar, band, line and test day."""
+    wanted = [abs(v) for row in rows for v in (row.low, row.high, *row.days)]
+    wanted += [abs(row.lead) + (row.line or 0.0) for row in rows]
+    wanted += [abs(row.lead) + row.error for row in rows]
+    return 1.06 * max([*wanted, 1e-9])
+
+
+def _described(rows: Sequence[BalanceRow]) -> str:
+    lines = (
+        say(
+            "balance.row",
+            label=row.label,
+            estimate=_pointed(row.estimate, row.unit),
+            low=_pointed(row.low, row.unit),
+            high=_pointed(row.high, row.unit),
+        )
+        for row in rows
+    )
+    return say("balance.described", lines="; ".join(lines))
+
+
+def _pointed(value: float, unit: str) -> str:
+    """Which side and by how much, as the words beside the marks say it."""
+    if words.is_zero(value, unit):
+        return say("chart.middle")
+    amount = words.amount(abs(value), unit)
+    return say("chart.right" if value > 0 else "chart.left", amount=amount)
