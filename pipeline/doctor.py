@@ -14,8 +14,9 @@ from pathlib import Path
 from pipeline.errors import SquadsidesError
 from pipeline.folders import check_apart
 
-NEEDED = ("polars", "duckdb", "pandera", "fastexcel", "numpy", "scipy", "jinja2",
-          "weasyprint", "font-source-sans-pro", "fonttools", "xlsxwriter", "rich")  # fmt: skip
+NEEDED = ("polars", "duckdb", "pandera", "fastexcel", "numpy", "scipy", "jinja2", "altair",
+          "vl-convert-python", "weasyprint", "font-source-sans-pro", "xlsxwriter",
+          "rich")  # fmt: skip
 LEAST_FREE_MB = 500  # a sample build needs 15; a squad's seasons some hundreds
 # One letter of each script people's names are often written in.
 SCRIPTS = {"Greek": "Ω", "Cyrillic": "Ж", "Hebrew": "ש", "Arabic": "ش", "Chinese": "中"}
@@ -57,9 +58,9 @@ def _packages() -> Finding:
 
 def _native_libraries() -> Finding:
     try:
-        from pipeline.report.render import check_native_libraries
+        from pipeline.report.render import check_libraries
 
-        check_native_libraries()
+        check_libraries()
     except (SquadsidesError, ImportError) as missing:
         return "the PDF writer's native libraries are not complete", str(missing)
     return "the PDF writer's native libraries are complete", ""

@@ -9,6 +9,7 @@ import re
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from functools import cache, partial
+from importlib.util import find_spec
 from multiprocessing.util import Finalize
 from pathlib import Path
 from typing import Any
@@ -32,7 +33,7 @@ CHART, FONT = "data:image/svg+xml;base64,", "asset:font/"
 @cache
 def prepare() -> None:
     """Once per process: what takes long to import, strictness, no collector passes mid-page."""
-    check_native_libraries()
+    check_libraries()
     mark_margins_as_artifacts()
     logging.getLogger("weasyprint").addHandler(STRICT)
     for name in TEMPLATE_OF.values():
@@ -40,6 +41,20 @@ def prepare() -> None:
     gc.collect()
     gc.freeze()
     collect_seldom()
+
+
+def start_drawing() -> None:
+    """Once per process that prints, so that no page waits for it: begin what draws the charts.
+
+    It runs threads, which no fork survives: never in the process that workers are forked from.
+    """
+    prepare()
+    from pipeline.report.charts.balance import balance
+    from pipeline.report.charts.drawing import compiled
+    from pipeline.report.charts.trend import trends
+
+    for declared in (balance, trends):
+        compiled(declared)
 
 
 def collect_seldom() -> None:
@@ -76,8 +91,13 @@ class Printed:
     boxes: frozenset[str]
 
 
-def check_native_libraries() -> None:
-    """Stop early, in plain words, where a native library of the PDF writer is missing."""
+def check_libraries() -> None:
+    """Stop early, in plain words, where what draws charts or writes PDFs is missing."""
+    if lacking := [name for name in ("altair", "vl_convert") if find_spec(name) is None]:
+        raise SquadsidesError(
+            f"What draws the charts is not installed completely ({', '.join(lacking)} is missing). "
+            "Run `make`; it installs it."
+        )
     try:
         from weasyprint.text.ffi import harfbuzz_subset
     except OSError:

@@ -8,6 +8,7 @@ import polars as pl
 
 from pipeline.catalogue import Measure
 from pipeline.catalogue.entries import TRAINING_RECORD
+from pipeline.estimate.multiplicity import expected_noise
 from pipeline.report import balance, words
 from pipeline.report.agenda import name_of
 from pipeline.report.appendix import (
@@ -103,7 +104,8 @@ def _subtitle(athletes: pl.DataFrame, found: pl.DataFrame, week: Week) -> str:
 
 def _headlines(flags: pl.DataFrame, found: pl.DataFrame, held: int) -> list[Headline]:
     clear = flags.filter(pl.col("reason").is_in(["confirmed", "widening"]))
-    noise = words.expected_noise(clear["chance_over_line"].to_list())
+    chances = clear["chance_over_line"].to_list()
+    noise = words.expected_noise(expected_noise(chances) if chances else None)
     closing = found.filter((pl.col("moved") == "smaller") & pl.col("was_over_line"))
     widening = flags.filter(pl.col("reason") == "widening")
     moved = [

@@ -9,7 +9,6 @@ uncertainty; it never judges a body and never foretells anything.
 import re
 from datetime import date
 
-from pipeline.estimate import multiplicity
 from pipeline.report.phrases import say, titles
 
 NBSP = "\N{NO-BREAK SPACE}"
@@ -236,11 +235,10 @@ def since(first: date, weeks: int, as_of: date) -> str:
     return say("words.since.weeks", day=day, weeks=span(weeks))
 
 
-def expected_noise(chances: list[float]) -> str:
-    """How many of the listed differences are expected to be noise: the sum of (1 − chance)."""
-    if not chances:
+def expected_noise(noise: float | None) -> str:
+    """How many of the listed differences are expected to be noise; None where none is listed."""
+    if noise is None:
         return say("words.noise.nothing")
-    noise = multiplicity.expected_noise(chances)
     if noise < 0.5:
         return say("words.noise.hardly")
     return say("words.noise.expected", count=round(noise))

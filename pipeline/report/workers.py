@@ -100,10 +100,13 @@ def _ctrl_c_held_back() -> Iterator[None]:
 def _begin() -> None:
     """Get a worker ready, and have it end with the build even where that is killed."""
     import pipeline.report.ready  # noqa: F401
+    from pipeline.report.render import start_drawing
 
     signal.signal(signal.SIGTERM, _leave)
     if (build := parent_process()) is not None:
         Thread(target=_follow, args=[build], daemon=True).start()
+    with suppress(SquadsidesError):  # what is missing the first page says
+        start_drawing()
 
 
 def _follow(build: BaseProcess) -> None:

@@ -26,7 +26,8 @@ from pipeline.build import newest_day, raw_frames, stock
 from pipeline.catalogue import full_catalogue
 from pipeline.estimate import estimate
 from pipeline.intake import read_exports
-from pipeline.report.charts import balance_chart, trend_chart
+from pipeline.report.charts.balance import balance_blocks
+from pipeline.report.charts.trend import trend_panel
 from pipeline.report.render import render
 from pipeline.report.write_pages import athlete_pages, squad_packs
 from pipeline.review.flags import flags
@@ -105,8 +106,9 @@ def stages(folder: Path) -> dict[str, tuple[Work, Work]]:
     def drawn() -> None:
         for _, sheet in (*squad_packs(week, plans, week.flags), *athlete_pages(week, plans)):
             sheet.make()
-        balance_chart(page.balance)
-        trend_chart(page.trends)
+        balance_blocks(page.balance)
+        for one in page.trends:
+            trend_panel(one)
 
     return {
         "intake": (lambda: read_exports(exports, settings), small_frames),

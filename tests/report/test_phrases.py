@@ -40,7 +40,8 @@ LETTERS = re.compile(r"[^\W\d_]+")
 
 MEASURES = full_catalogue().measures.values()
 PAGE_MODULES = [
-    "agenda", "appendix", "athlete_page", "balance", "card", "charts", "pages", "points",
+    "agenda", "appendix", "athlete_page", "balance", "card", "charts/balance", "charts/trend",
+    "pages", "points",
     "squad_pack", "training_page", "unmade_page", "words", "work_done",
 ]  # fmt: skip
 # What a key that is put together in code may end in: closed sets that hold whatever the data are. A

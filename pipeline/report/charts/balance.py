@@ -40,7 +40,8 @@ class Block:
     rows: tuple[tuple[BalanceRow, float], ...]
     ticks: tuple[tuple[float, str], ...]  # pixels from the left, and what stands there
     described: str  # what the picture shows, for whoever cannot see it
-    is_size: bool  # whether it is about larger and smaller, not ahead and behind
+    left: str  # what the left end means, and the right one
+    right: str
 
 
 def balance_blocks(rows: Sequence[BalanceRow], spacing: Spacing = REPORT) -> list[Block]:
@@ -64,6 +65,7 @@ def _block(
     height = round(sum(heights), 2)
     labels = balance_labels(reach, rows[0].unit)
     tables = _tables(rows, heights, spacing) | {"ticks": [{"x": tick} for tick in labels if tick]}
+    is_size = all(row.is_size for row in rows)  # larger and smaller, not ahead and behind
     svg = drawing.drawn(balance, (PLOT_WIDTH, height), tables, reach=reach, row=spacing.row)
     return Block(
         svg=svg,
@@ -73,13 +75,14 @@ def _block(
             (round(PLOT_WIDTH / 2 * (1 + tick / reach), 1), text) for tick, text in labels.items()
         ),
         described=_described(rows),
-        is_size=all(row.is_size for row in rows),
+        left=say("chart.left_larger" if is_size else "chart.left_end"),
+        right=say("chart.right_larger" if is_size else "chart.right_end"),
     )
 
 
 def balance() -> Any:
     """The chart: `x` is a difference, positive where the right side is ahead; `y` a place."""
-    scale = alt.Scale(domain=alt.ExprRef("[-reach, reach]"), nice=False, clamp=True)
+    scale = alt.Scale(domain=alt.ExprRef("[-reach,reach]"), nice=False, clamp=True)
     x = alt.X("x:Q", scale=scale, axis=None)
     y = alt.Y("y:Q", scale=None, axis=None)
 
