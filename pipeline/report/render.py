@@ -148,7 +148,7 @@ def _environment() -> Any:
     import jinja2
 
     from pipeline.report.charts.balance import PACK, balance_blocks
-    from pipeline.report.charts.trend import trend_panel
+    from pipeline.report.charts.trend import trend_panels
 
     environment = jinja2.Environment(
         loader=jinja2.FileSystemLoader(TEMPLATES),
@@ -159,7 +159,7 @@ def _environment() -> Any:
     )
     environment.filters["balance"] = balance_blocks
     environment.filters["close_balance"] = partial(balance_blocks, spacing=PACK)
-    environment.filters["trend"] = trend_panel
+    environment.filters["trends"] = trend_panels
     environment.filters["image"] = _image
     return environment
 

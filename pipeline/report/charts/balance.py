@@ -10,7 +10,7 @@ import altair as alt
 from pipeline.report import words
 from pipeline.report.charts import drawing
 from pipeline.report.charts.axes import balance_labels
-from pipeline.report.charts.lines import middles, parts, row_heights
+from pipeline.report.charts.lines import line_count, middles, parts, row_height
 from pipeline.report.charts.look import CLOSER, DATA, FAINT, INK, bare, circles, strokes
 from pipeline.report.charts.rows import BalanceRow
 from pipeline.report.phrases import say
@@ -32,12 +32,21 @@ REPORT, PACK = Spacing(25.0, 12.8, 25, 33), Spacing(16.6, 12.2, 26, 35)
 
 
 @dataclass(frozen=True)
+class Beside:
+    """What is said beside the marks of a row, in pixels of CSS."""
+
+    row: BalanceRow
+    height: float
+    is_high: bool  # higher than a row of one line
+
+
+@dataclass(frozen=True)
 class Block:
-    """Rows of one unit: their picture, the height of each, and the figures of their axis."""
+    """Rows of one unit: their picture, the words beside it, and the figures of their axis."""
 
     svg: str
     height: float
-    rows: tuple[tuple[BalanceRow, float], ...]
+    rows: tuple[Beside, ...]
     ticks: tuple[tuple[float, str], ...]  # pixels from the left, and what stands there
     described: str  # what the picture shows, for whoever cannot see it
     left: str  # what the left end means, and the right one
@@ -50,18 +59,22 @@ def balance_blocks(rows: Sequence[BalanceRow], spacing: Spacing = REPORT) -> lis
     for _, part in groupby(rows, lambda row: row.unit):
         alike = list(part)
         reach = _reach(alike)
-        texts = ([(row.label, spacing.label), (row.sentence, spacing.sentence)] for row in alike)
-        heights = row_heights(texts, spacing.row, spacing.line)
+        beside = [_beside(row, spacing) for row in alike]
         blocks += [
-            _block(alike[start:end], heights[start:end], reach, spacing)
-            for start, end in parts(heights)
+            _block(beside[start:end], reach, spacing)
+            for start, end in parts([one.height for one in beside])
         ]
     return blocks
 
 
-def _block(
-    rows: Sequence[BalanceRow], heights: Sequence[float], reach: float, spacing: Spacing
-) -> Block:
+def _beside(row: BalanceRow, spacing: Spacing) -> Beside:
+    lines = (line_count(row.label, spacing.label), line_count(row.sentence, spacing.sentence))
+    height = row_height(lines, spacing.row, spacing.line)
+    return Beside(row, height, height > spacing.row)
+
+
+def _block(beside: Sequence[Beside], reach: float, spacing: Spacing) -> Block:
+    rows, heights = [one.row for one in beside], [one.height for one in beside]
     height = round(sum(heights), 2)
     labels = balance_labels(reach, rows[0].unit)
     tables = _tables(rows, heights, spacing) | {"ticks": [{"x": tick} for tick in labels if tick]}
@@ -70,7 +83,7 @@ def _block(
     return Block(
         svg=svg,
         height=height,
-        rows=tuple(zip(rows, heights, strict=True)),
+        rows=tuple(beside),
         ticks=tuple(
             (round(PLOT_WIDTH / 2 * (1 + tick / reach), 1), text) for tick, text in labels.items()
         ),

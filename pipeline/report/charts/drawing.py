@@ -55,7 +55,7 @@ def compiled(declared: Callable[[], Any]) -> dict[str, Any]:
     import vl_convert
 
     spec: dict[str, Any] = vl_convert.vegalite_to_vega(declared().to_dict())
-    return spec
+    return {"signals": [], **spec}
 
 
 def strokes(ends: Iterable[Stroke]) -> Rows:

@@ -1,4 +1,4 @@
-"""Tables whose rows stand beside the marks of one picture: how high each row is.
+"""Texts whose rows stand beside the marks of one picture: how high each row is.
 
 A row is as high as its longest text may need, counted in letters and rather too high than too low;
 the picture is drawn to the same heights.
@@ -15,8 +15,13 @@ MOST_HEIGHT = 720.0  # of a picture, in pixels: beside its heading it leaves roo
 
 def line_count(text: str, letters: int) -> int:
     """How many lines a text takes at most where `letters` small letters fit into one."""
-    wide = "".join(letter * (2 if _is_wide(letter) else 1) for letter in text)
-    return max(1, len(textwrap.wrap(wide, letters)))
+    halves = "".join(letter * _halves(letter) for letter in text)
+    return max(1, len(textwrap.wrap(halves, 2 * letters)))
+
+
+def _halves(letter: str) -> int:
+    """How wide a letter is, in halves of a small one."""
+    return 1 if letter in " ijlI.,:;'’" else 4 if _is_wide(letter) else 2
 
 
 def _is_wide(letter: str) -> bool:
@@ -24,13 +29,9 @@ def _is_wide(letter: str) -> bool:
     return letter.isupper() or unicodedata.east_asian_width(letter) in "WF"
 
 
-def row_heights(
-    rows: Iterable[Sequence[tuple[str, int]]], least: float, line: float
-) -> list[float]:
-    """Height of each row, from its texts and how many letters fit into a line of each."""
-    return [
-        max(least, line * max(line_count(*cell) for cell in cells) + 1.0) for cells in rows
-    ]  # fmt: skip
+def row_height(lines: Iterable[int], least: float, line: float) -> float:
+    """Height of a row whose texts take so many lines each, a line as high as `line`."""
+    return max(least, round(line * max(lines) + 1.0, 2))
 
 
 def parts(heights: Sequence[float]) -> list[tuple[int, int]]:
