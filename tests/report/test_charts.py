@@ -14,7 +14,16 @@ from pipeline.report.charts import drawing
 from pipeline.report.charts.balance import PLOT_WIDTH, balance, balance_blocks
 from pipeline.report.charts.lines import middles
 from pipeline.report.charts.rows import BalanceRow, Trend, TrendPoint, as_shown
-from pipeline.report.charts.trend import HEIGHT, NEAR_EDGE, WIDTH, trend_panel, trends
+from pipeline.report.charts.trend import (
+    ACROSS,
+    BELOW_NAME,
+    DOWN,
+    HEIGHT,
+    NEAR_EDGE,
+    WIDTH,
+    trend_panels,
+    trends,
+)
 from pipeline.report.words import NBSP
 
 KINDS = [balance, trends]
@@ -81,8 +90,8 @@ def flat(layers: list[dict[str, Any]]) -> list[dict[str, Any]]:
 def test_every_row_is_beside_its_marks() -> None:
     rows = [row("A", estimate=-8.0), row("B", estimate=3.0), row("C" * 60, estimate=14.0)]
     (block,) = balance_blocks(rows)
-    assert [one for one, _ in block.rows] == rows
-    heights = [height for _, height in block.rows]
+    assert [one.row for one in block.rows] == rows
+    heights = [one.height for one in block.rows]
     assert block.height == pytest.approx(sum(heights)) and heights[2] > heights[0]
     diamonds = [place(mark) for kind, mark in marks(block.svg) if kind == "symbol"]
     reach = 1.06 * 15.0
@@ -113,7 +122,7 @@ def test_a_row_without_a_line_draws_none() -> None:
     assert len(marks(with_line)) == len(marks(without)) + 1 or 'd=""' in without
 
 
-@pytest.mark.parametrize("svg", [balance_blocks(ROWS)[0].svg, trend_panel(trend("Grip", 8)).svg])
+@pytest.mark.parametrize("svg", [balance_blocks(ROWS)[0].svg, trend_panels([trend("Grip", 8)]).svg])
 def test_a_picture_holds_no_text_and_few_elements(svg: str) -> None:
     """Text in a picture cannot wrap; a page takes as long as its pictures have elements."""
     assert "<text" not in svg
@@ -126,14 +135,14 @@ def test_on_a_black_and_white_copy_every_mark_has_a_shape_of_its_own() -> None:
         names = ("stroke-width", "stroke-linecap", "stroke-dasharray")
         return (kind, *(mark.get(name) for name in names))
 
-    for svg, count in ((balance_blocks(ROWS[:1])[0].svg, 5), (trend_panel(trend("A", 8)).svg, 6)):
+    for svg, count in ((balance_blocks(ROWS[:1])[0].svg, 5), (trend_panels([trend("A", 8)]).svg, 6)):
         shapes = {shape(kind, mark) for kind, mark in marks(svg)}
         assert len(shapes) >= count
 
 
 def test_rows_of_one_unit_share_an_axis() -> None:
     blocks = balance_blocks([ROWS[0], ROWS[2], ROWS[1]])
-    assert [[one.label for one, _ in block.rows] for block in blocks] == [
+    assert [[one.row.label for one in block.rows] for block in blocks] == [
         ["Single hop", "Grip"], ["Knee to wall"],
     ]  # fmt: skip
     assert ["%" in block.ticks[0][1] for block in blocks] == [True, False]
@@ -148,25 +157,41 @@ def test_a_long_list_is_parted_and_keeps_its_axis() -> None:
 
 @pytest.mark.parametrize("count", [1, 2, 40])
 def test_one_test_two_tests_and_forty_are_drawn(count: int) -> None:
-    one = trend("Single hop", count)
-    circles = [mark for kind, mark in marks(trend_panel(one).svg) if kind == "line"][-1]
+    drawn = trend_panels([trend("Single hop", count)])
+    circles = [mark for kind, mark in marks(drawn.svg) if kind == "line"][-1]
     found = drawn_strokes(circles)
     assert len(found) == count
     left, right = (NEAR_EDGE, WIDTH - NEAR_EDGE) if count > 1 else (WIDTH / 2, WIDTH / 2)
     assert [found[0][0], found[-1][0]] == pytest.approx([left, right], abs=0.01)
-    assert all(0 < y < HEIGHT for stroke in found for y in stroke[1::2])
+    assert all(0 < y - BELOW_NAME < HEIGHT for stroke in found for y in stroke[1::2])
 
 
 def test_a_trend_names_its_first_middle_and_last_day() -> None:
-    assert trend_panel(trend("Single hop", 8)).days == ("1\xa0Aug", "19\xa0Sep", "7\xa0Nov")
+    (panel,) = trend_panels([trend("Single hop", 8)]).panels
+    assert panel.days == ("1\xa0Aug", "19\xa0Sep", "7\xa0Nov")
 
 
 def test_zero_of_a_trend_is_labelled_where_its_line_is() -> None:
-    panel = trend_panel(trend("Single hop", 8))
-    even = next(top for top, text in panel.ticks if text == "even")
-    rules = [mark for kind, mark in marks(panel.svg) if kind == "rule"]
-    ink = next(mark for mark in rules if mark["stroke"] == "#1d1d1f")
-    assert place(ink)[1] == pytest.approx(even, abs=0.06)
+    drawn = trend_panels([trend("Single hop", 8), trend("Grip", 3)])
+    ink = next(mark for _, mark in marks(drawn.svg) if mark.get("stroke") == "#1d1d1f")
+    strokes = drawn_strokes(ink)
+    for panel, (left, top, *_) in zip(drawn.panels, strokes, strict=True):
+        even = panel.first + panel.apart * panel.ticks.index("even")
+        assert top - BELOW_NAME == pytest.approx(even, abs=0.06)
+    assert [stroke[0] for stroke in strokes] == [0.0, ACROSS]
+
+
+def test_trends_stand_in_rows_of_two_in_the_order_of_their_names() -> None:
+    shown = [trend(name, count) for name, count in (("A", 3), ("B", 8), ("C", 2))]
+    drawn = trend_panels(shown)
+    assert [panel.title for panel in drawn.panels] == ["A", "B", "C"]
+    assert drawn.height == 2 * DOWN
+    assert drawn.described == " ".join(one.described for one in shown)
+    tests = drawn_strokes([mark for kind, mark in marks(drawn.svg) if kind == "line"][-1])
+    at = [(x // ACROSS, y // DOWN) for x, y, *_ in tests]
+    assert at == [(0, 0)] * 3 + [(1, 0)] * 8 + [(0, 1)] * 2
+    areas = [mark for kind, mark in marks(drawn.svg) if kind == "area"]
+    assert len(areas) == 3
 
 
 @pytest.mark.parametrize(
@@ -198,10 +223,10 @@ def test_a_picture_is_described_in_words() -> None:
 
 def test_the_same_chart_is_the_same_text_whatever_was_drawn_before() -> None:
     once = [block.svg for block in balance_blocks(ROWS)]
-    one = trend_panel(trend("Grip", 5)).svg
+    one = trend_panels([trend("Grip", 5)]).svg
     balance_blocks(ROWS[:1])
     assert once == [block.svg for block in balance_blocks(ROWS)]
-    assert one == trend_panel(trend("Grip", 5)).svg
+    assert one == trend_panels([trend("Grip", 5)]).svg
 
 
 @pytest.mark.parametrize("number", [float("nan"), float("inf")])

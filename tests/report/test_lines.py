@@ -102,10 +102,16 @@ def test_rows_stand_beside_their_marks_whatever_they_say(kind: str) -> None:
     texts = [*NAMES, "W" * 90, "山田花子" * 9, "a " * 60]
     rows = [row(text) for text in texts]
     spacing = PACK if kind == "pack" else REPORT
-    planned = [height for block in balance_blocks(rows, spacing) for _, height in block.rows]
+    planned = [one.height for block in balance_blocks(rows, spacing) for one in block.rows]
     boxes = laid_out(rows, kind)
-    found = [box for box in boxes if box.element_tag == "tr" and box.element is not None]
     picture = next(box for box in boxes if box.element_tag == "img")
-    assert [box.height for box in found] == pytest.approx(planned, abs=0.05)
-    assert found[0].position_y == pytest.approx(picture.position_y, abs=0.05)
+    tops = [picture.position_y + sum(planned[:number]) for number in range(len(planned))]
+    for name in ("of", "said"):
+        outermost: dict[Any, Any] = {}
+        for box in boxes:
+            if box.element_tag == "p" and name in box.element.get("class", "").split():
+                outermost.setdefault(box.element, box)
+        found = list(outermost.values())
+        assert [box.border_height() for box in found] == pytest.approx(planned, abs=0.05)
+        assert [box.position_y for box in found] == pytest.approx(tops, abs=0.05)
     assert picture.height == pytest.approx(sum(planned), abs=0.05)
