@@ -15,18 +15,18 @@ MOST_HEIGHT = 720.0  # of a picture, in pixels: beside its heading it leaves roo
 
 def line_count(text: str, letters: int) -> int:
     """How many lines a text takes at most where `letters` small letters fit into one."""
-    halves = "".join(letter * _halves(letter) for letter in text)
-    return max(1, len(textwrap.wrap(halves, 2 * letters)))
+    quarters = "".join(letter * _quarters(letter) for letter in text)
+    return max(1, len(textwrap.wrap(quarters, 4 * letters)))
 
 
-def _halves(letter: str) -> int:
-    """How wide a letter is, in halves of a small one."""
-    return 1 if letter in " ijlI.,:;'’" else 4 if _is_wide(letter) else 2
-
-
-def _is_wide(letter: str) -> bool:
-    """Whether a letter is about as wide as it is high, as capitals and Chinese letters are."""
-    return letter.isupper() or unicodedata.east_asian_width(letter) in "WF"
+def _quarters(letter: str) -> int:
+    """How wide a letter is, in quarters of an ordinary small one."""
+    if letter in " ijlI.,:;'’":
+        return 2
+    if letter in "frt":
+        return 3
+    # About as wide as high, as capitals and Chinese letters are.
+    return 8 if letter.isupper() or unicodedata.east_asian_width(letter) in "WF" else 4
 
 
 def row_height(lines: Iterable[int], least: float, line: float) -> float:
