@@ -144,7 +144,7 @@ def chart(patched: pytest.MonkeyPatch) -> None:
 
 
 def of_ada(rows: Any, *_: Any) -> bool:
-    return any(row.label == "Ada Ash" for row in rows)
+    return any(one.row.label == "Ada Ash" for one in rows)
 
 
 def pack(patched: pytest.MonkeyPatch) -> None:

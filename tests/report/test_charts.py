@@ -135,7 +135,10 @@ def test_on_a_black_and_white_copy_every_mark_has_a_shape_of_its_own() -> None:
         names = ("stroke-width", "stroke-linecap", "stroke-dasharray")
         return (kind, *(mark.get(name) for name in names))
 
-    for svg, count in ((balance_blocks(ROWS[:1])[0].svg, 5), (trend_panels([trend("A", 8)]).svg, 6)):
+    for svg, count in (
+        (balance_blocks(ROWS[:1])[0].svg, 5),
+        (trend_panels([trend("A", 8)]).svg, 6),
+    ):
         shapes = {shape(kind, mark) for kind, mark in marks(svg)}
         assert len(shapes) >= count
 
@@ -175,7 +178,7 @@ def test_zero_of_a_trend_is_labelled_where_its_line_is() -> None:
     drawn = trend_panels([trend("Single hop", 8), trend("Grip", 3)])
     ink = next(mark for _, mark in marks(drawn.svg) if mark.get("stroke") == "#1d1d1f")
     strokes = drawn_strokes(ink)
-    for panel, (left, top, *_) in zip(drawn.panels, strokes, strict=True):
+    for panel, (_, top, *_) in zip(drawn.panels, strokes, strict=True):
         even = panel.first + panel.apart * panel.ticks.index("even")
         assert top - BELOW_NAME == pytest.approx(even, abs=0.06)
     assert [stroke[0] for stroke in strokes] == [0.0, ACROSS]
