@@ -174,10 +174,10 @@ def test_ctrl_c_that_a_library_passes_on_as_its_own_error_is_one_line(
         cli.main(arguments)
 
 
-def begin(weeks: Weeks, passing: Path) -> "subprocess.Popen[str]":
+def begin(weeks: Weeks, passing: Path, reports: Path | None = None) -> "subprocess.Popen[str]":
     """A build with all pages, in a session of its own, that puts passing files into a folder."""
     return subprocess.Popen(
-        command(weeks.exports, passing / "reports"),
+        command(weeks.exports, reports or passing / "reports"),
         cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True,
         env={**os.environ, "TMPDIR": str(passing)}, start_new_session=True,
     )  # fmt: skip
