@@ -91,7 +91,7 @@ def stop_in_turn(
                 stopped += 1
                 slowest = max(slowest, seconds)
                 *steps, last = said.splitlines()
-                assert (build.returncode, f"{last}\n") == (1, told), said
+                assert (build.returncode, f"{last}\n") == (1, told), (build.returncode, said)
                 assert all(step.endswith("…") for step in steps), said
             for _ in range(20):  # those forked from are told by the end of a pipe
                 if not is_running(build.pid):
