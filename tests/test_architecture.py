@@ -109,9 +109,9 @@ def texts(tree: ast.Module) -> Iterator[str]:
         yield "".join(
             str(part.value) if isinstance(part, ast.Constant) else "{}" for part in node.values
         )
-    for node in ast.walk(tree):
-        if isinstance(node, ast.Constant) and isinstance(node.value, str) and id(node) not in apart:
-            yield node.value
+    for part in ast.walk(tree):
+        if isinstance(part, ast.Constant) and isinstance(part.value, str) and id(part) not in apart:
+            yield part.value
 
 
 def test_every_module_has_its_place_in_the_order() -> None:

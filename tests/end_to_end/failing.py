@@ -115,7 +115,7 @@ def athlete(who: str) -> Callable[..., bool]:
 
 def with_film(film: Any) -> Callable[..., Any]:
     """A report that is made, with something in it that no page can show."""
-    real = write_pages.athlete_page
+    real: Any = write_pages.athlete_page  # type: ignore[attr-defined]
     return lambda *given: replace(real(*given), film=film)
 
 

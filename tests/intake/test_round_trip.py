@@ -95,7 +95,7 @@ def cells_of(row: Row, dialect: Dialect) -> dict[str, str]:
 def written(rows: list[Row], dialect: Dialect, order: list[str], names: dict[str, str]) -> bytes:
     """The rows as a text file; the last one has a day that settles day-first or month-first."""
     buffer = io.StringIO()
-    quoting = csv.QUOTE_ALL if dialect.quote_all else csv.QUOTE_MINIMAL
+    quoting: Any = csv.QUOTE_ALL if dialect.quote_all else csv.QUOTE_MINIMAL
     writer = csv.writer(
         buffer, delimiter=dialect.delimiter, lineterminator=dialect.newline, quoting=quoting
     )

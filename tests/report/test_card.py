@@ -25,7 +25,7 @@ OUTCOME: dict[str, Any] = {
 }  # fmt: skip
 
 
-def block(stage: str = "new", extra: tuple[int, ...] = (8,) * 6, **more: Any) -> Block:
+def block(stage: Any = "new", extra: tuple[int, ...] = (8,) * 6, **more: Any) -> Block:
     steps = (MAIN, EXTRA) if max(extra) else (MAIN,)
     plan = Plan(steps, extra, 1.0, (32.0, 32.0), ((40.0, 32.0),) * len(extra), False)
     kept = {"kind": "train", "plan": plan, **more}

@@ -63,7 +63,7 @@ def made_up_log(seed: int) -> pl.DataFrame:
                             "type": one.type,
                             "equipment": one.equipment,
                             "side": side,
-                            "reps": float(max(0, typical - draw.integers(0, 3))),
+                            "reps": float(max(0, int(typical - draw.integers(0, 3)))),
                             "load_kg": float(load + draw.integers(-2, 3)) if load > 8 else None,
                             "pain": 2.0 if draw.random() < 0.05 else None,
                         }

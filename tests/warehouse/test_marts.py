@@ -172,7 +172,7 @@ def test_pain_and_known_differences_are_scored_but_shape_nothing() -> None:
 
 
 def test_the_decision_of_the_latest_list_stands() -> None:
-    decisions = [
+    decisions: list[dict[str, Any]] = [
         {"flag_id": "A1.single_hop.difference", "decision": "train", "listed_on": DAY},
         {
             "flag_id": "A1.single_hop.difference",
