@@ -87,7 +87,8 @@ def stop_in_turn(
             at = time.monotonic()
             said, _ = build.communicate()
             seconds = time.monotonic() - at
-            if was_running and build.returncode != 0:
+            is_built = "Reports are in" in said  # all that was left is to end
+            if was_running and not is_built:
                 stopped += 1
                 slowest = max(slowest, seconds)
                 *steps, last = said.splitlines()
