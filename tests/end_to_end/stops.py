@@ -18,7 +18,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 from pipeline.report.workers import LOST
-from tests.end_to_end.test_crashes import STOPPED, begin, is_running
+from tests.end_to_end.test_stopped import STOPPED, begin, is_over
 from tests.end_to_end.weeks import Weeks, finished
 
 FIRST = 0.3  # seconds; before that Python itself is beginning
@@ -81,7 +81,7 @@ def stop_in_turn(
         weeks.begin()
         begun += 1
         with tempfile.TemporaryDirectory() as passing:
-            build = begin(weeks, Path(passing), weeks.reports)
+            build = begin(weeks.exports, weeks.reports, Path(passing))
             time.sleep(random.uniform(FIRST, weeks.seconds))
             was_running = build.poll() is None and stop(build)
             at = time.monotonic()
@@ -95,10 +95,10 @@ def stop_in_turn(
                 assert (build.returncode, f"{last}\n") == (1, told), (build.returncode, said)
                 assert all(step.endswith("…") for step in steps), said
             for _ in range(20):  # those forked from are told by the end of a pipe
-                if not is_running(build.pid):
+                if is_over(build.pid):
                     break
                 time.sleep(0.1)
-            assert not is_running(build.pid), f"left running after {seconds:.1f} s"
+            assert is_over(build.pid), f"left running after {seconds:.1f} s"
         weeks.assert_whole()
     return f"{begun} builds begun, {stopped} stopped on the way, the slowest in {slowest:.1f} s"
 

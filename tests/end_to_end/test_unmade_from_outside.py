@@ -109,7 +109,7 @@ def test_a_cluster_and_processes_leave_the_same_files(
     monkeypatch.setattr(pipeline.build, "printers", printers)
     inputs = inputs_digest(weeks.exports, None)
     with LocalCluster(
-        n_workers=1, threads_per_worker=1, dashboard_address=None, silence_logs=50
+        n_workers=1, threads_per_worker=1, dashboard_address=":0", silence_logs=50
     ) as cluster:
         for name, address in (("cluster", cluster.scheduler_address), ("here", None)):
             pipeline.build.build(
