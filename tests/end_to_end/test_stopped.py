@@ -7,6 +7,7 @@ import subprocess
 import tempfile
 import time
 from collections.abc import Callable
+from concurrent.futures import Future
 from functools import partial
 from pathlib import Path
 from typing import Any
@@ -127,7 +128,7 @@ def test_a_worker_is_lost_while_more_waits_for_it_than_a_pipe_holds() -> None:
         pytest.raises(SquadsidesError, match="A process that prints pages was ended from outside"),
         printers(2) as pool,
     ):
-        jobs = [pool.submit(os._exit, 9)]
+        jobs: list[Future[Any]] = [pool.submit(os._exit, 9)]
         jobs += [pool.submit(len, LARGE) for _ in range(50)]
         for job in jobs:
             job.result()
@@ -138,7 +139,7 @@ def test_a_build_that_stops_leaves_no_worker_however_busy() -> None:
     with pytest.raises(KeyboardInterrupt), printers(2) as pool:
         numbers = [pool.submit(os.getpid).result() for _ in range(20)]
         pool.submit(deafen).result()
-        jobs = [pool.submit(time.sleep, 600) for _ in range(4)]
+        jobs: list[Future[Any]] = [pool.submit(time.sleep, 600) for _ in range(4)]
         jobs += [pool.submit(len, LARGE) for _ in range(50)]
         raise KeyboardInterrupt
     for number in numbers:
