@@ -64,7 +64,7 @@ class _Parser(argparse.ArgumentParser):
 
 def _parser() -> argparse.ArgumentParser:
     parser = _Parser(
-        prog="python -m pipeline",
+        prog=NAME if Path(sys.argv[0]).stem == NAME else "python -m pipeline",
         description="Left and right, with how sure each difference is: exports in, reports out.",
     )
     parser.add_argument("--version", action="version", version=f"{NAME} {VERSION}")

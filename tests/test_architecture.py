@@ -123,7 +123,8 @@ def test_imports_point_one_way() -> None:
     against = []
     for path in OURS:
         own = room_of(name_of(path))
-        allowed = ORDER[: ORDER.index(own) + 1] if own in ORDER else []
+        # The package itself asks which Python it needs, before anything of it is imported.
+        allowed = ORDER[: ORDER.index(own) + 1] if own in ORDER else ["pipeline.version"]
         ours = {name for name in imports_of(path) if name.split(".")[0] in OUR_PACKAGES}
         against += [(shown(path), name) for name in ours if room_of(name) not in allowed]
     assert against == []
