@@ -72,6 +72,48 @@ def printers(workers: int, cluster: str | None = None) -> Iterator[Executor]:
             pool.end(at_once=not is_over)
 
 
+@contextmanager
+def _ctrl_c_held_back() -> Iterator[None]:
+    """Ctrl-C does not come between here, and never to a process begun in here.
+
+    It is for the build, which ends its workers; half begun, one would be missed. A process inherits
+    from the thread that begins it what is held back; in this process another thread may still take
+    the signal, so what it does is put off as well.
+    """
+    resource_tracker.ensure_running()  # beginning it would let Ctrl-C through again
+    came: list[int] = []
+    handler = signal.signal(signal.SIGINT, lambda number, _: came.append(number))
+    mask = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, mask)
+        signal.signal(signal.SIGINT, handler)
+        if came:
+            signal.raise_signal(signal.SIGINT)
+
+
+def _begin() -> None:
+    """Get a worker ready, and have it end with the build even where that is killed."""
+    import pipeline.report.ready  # noqa: F401
+
+    signal.signal(signal.SIGTERM, _leave)
+    if (build := parent_process()) is not None:
+        Thread(target=_follow, args=[build], daemon=True).start()
+
+
+def _follow(build: BaseProcess) -> None:
+    build.join()
+    _leave()
+
+
+def _leave(*_: object) -> None:
+    from pipeline.report.render import tidy_up
+
+    tidy_up()
+    os._exit(1)
+
+
 class _Pool(ThreadPoolExecutor):
     """A process for each thread, at the other end of a pipe of its own.
 
@@ -141,37 +183,9 @@ class _Pool(ThreadPoolExecutor):
             self.idle.get().close()
 
 
-@contextmanager
-def _ctrl_c_held_back() -> Iterator[None]:
-    """Ctrl-C does not come between here, and never to a process begun in here.
-
-    It is for the build, which ends its workers; half begun, one would be missed. A process inherits
-    from the thread that begins it what is held back; in this process another thread may still take
-    the signal, so what it does is put off as well.
-    """
-    resource_tracker.ensure_running()  # beginning it would let Ctrl-C through again
-    came: list[int] = []
-    handler = signal.signal(signal.SIGINT, lambda number, _: came.append(number))
-    mask = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
-    try:
-        yield
-    finally:
-        signal.pthread_sigmask(signal.SIG_SETMASK, mask)
-        signal.signal(signal.SIGINT, handler)
-        if came:
-            signal.raise_signal(signal.SIGINT)
-
-
 def _work(build: Connection) -> None:
-    """What a worker does: get ready, and print whatever comes until there is nobody to print for.
-
-    It ends with the build even where that is killed, and in the middle of a page.
-    """
-    import pipeline.report.ready  # noqa: F401
-
-    signal.signal(signal.SIGTERM, _leave)
-    if (parent := parent_process()) is not None:
-        Thread(target=_follow, args=[parent], daemon=True).start()
+    """What a worker does: get ready, and print whatever comes until there is nobody to print for."""
+    _begin()
     with suppress(EOFError, OSError):
         while True:
             build.send_bytes(_answer(build.recv_bytes()))
@@ -190,18 +204,6 @@ def _answer(packed: bytes) -> bytes:
             return pickle.dumps((None, error))
         except Exception:  # not every error survives the way
             return pickle.dumps((None, RuntimeError(where)))
-
-
-def _follow(build: BaseProcess) -> None:
-    build.join()
-    _leave()
-
-
-def _leave(*_: object) -> None:
-    from pipeline.report.render import tidy_up
-
-    tidy_up()
-    os._exit(1)
 
 
 @contextmanager
