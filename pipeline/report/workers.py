@@ -184,7 +184,7 @@ class _Pool(ThreadPoolExecutor):
 
 
 def _work(build: Connection) -> None:
-    """What a worker does: get ready, and print whatever comes until there is nobody to print for."""
+    """A worker gets ready, and does whatever comes until there is nobody to do it for."""
     _begin()
     with suppress(EOFError, OSError):
         while True:
