@@ -45,9 +45,9 @@ check: .venv/.dev-ready ## Format, lint and types: runs all three, then says whi
 	.venv/bin/python -m mypy || failed="$$failed types"; \
 	if [ -n "$$failed" ]; then echo "Failed:$$failed"; exit 1; fi
 
-quick: check ## Format, lint, types and the tests that print no page: every few minutes
+quick: check ## Format, lint, types and the quicker tests: every few minutes
 	@$(PYTHON_HERE) -m pytest -n 2 --dist worksteal $(QUICK)
-QUICK := -m "not slow and not night" tests/estimate tests/review tests/warehouse tests/test_*.py
+QUICK := -m "not slow and not night" tests/intake tests/report tests/warehouse tests/test_*.py
 
 calibrate: .venv/.dev-ready ## Simulated squads with known truth: are the chances right? (minutes)
 	@.venv/bin/python -m tests.benchmarks.calibration
