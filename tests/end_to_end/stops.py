@@ -68,10 +68,11 @@ def ctrl_c(build: "subprocess.Popen[str]") -> bool:
 
 def lose_a_worker(build: "subprocess.Popen[str]") -> bool:
     """End one that prints, as the system does where memory runs out; whether there was one."""
-    workers = workers_of(build.pid)
-    if workers:
-        os.kill(random.choice(workers), signal.SIGKILL)
-    return bool(workers)
+    try:
+        os.kill(random.choice(workers_of(build.pid)), signal.SIGKILL)
+    except (IndexError, ProcessLookupError):  # none has begun, or the build is done with them
+        return False
+    return True
 
 
 def stop_in_turn(
