@@ -8,11 +8,14 @@ from datetime import date, timedelta
 from pathlib import Path
 from typing import Any
 
+import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from pipeline.catalogue import catalogue
 from tests.intake.exports import intake_of, workbook
+
+pytestmark = pytest.mark.slow  # thousands of tables
 
 SPELLINGS = {
     "athlete_id": ["athlete_id", "Athlete ID", "ATHLETE", "Player-Id", "id"],

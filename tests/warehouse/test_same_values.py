@@ -32,6 +32,7 @@ def written(reports: Path) -> Tables:
         return tables(connection)
 
 
+@pytest.mark.slow
 def test_any_number_of_threads_and_any_order_of_arrival_give_equal_values(
     sample: Built, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
