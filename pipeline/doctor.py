@@ -15,7 +15,8 @@ from pipeline.errors import SquadsidesError
 from pipeline.folders import check_apart
 
 NEEDED = ("polars", "duckdb", "pandera", "fastexcel", "numpy", "scipy", "jinja2",
-          "weasyprint", "font-source-sans-pro", "fonttools", "xlsxwriter", "rich")  # fmt: skip
+          "weasyprint", "fontpkg-source-sans-3", "manimgx-fonts", "noto-cjk-sans-otc", "uharfbuzz",
+          "fonttools", "xlsxwriter", "rich")  # fmt: skip
 LEAST_FREE_MB = 500  # a sample build needs 15; a squad's seasons some hundreds
 # One letter of each script people's names are often written in.
 SCRIPTS = {"Greek": "Ω", "Cyrillic": "Ж", "Hebrew": "ש", "Arabic": "ش", "Chinese": "中"}
