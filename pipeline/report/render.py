@@ -16,7 +16,7 @@ from typing import Any
 
 from pipeline.errors import SquadsidesError
 from pipeline.report.pages import AthletePage, SquadPack, UnmadePage
-from pipeline.report.typeface import configuration, found_by
+from pipeline.report.typeface import found_by, ours, with_machine
 
 Page = AthletePage | SquadPack | UnmadePage
 TEMPLATE_OF = {
@@ -34,7 +34,7 @@ CHART = "data:image/svg+xml;base64,"
 @cache
 def prepare() -> None:
     """Once per process: what takes long to import, strictness, no collector passes mid-page."""
-    with found_by(configuration().ours):
+    with found_by(ours()):
         check_native_libraries()
     _draw_chart_marks_as_they_are()
     _draw_chart_texts_whole()
@@ -199,10 +199,10 @@ def render(packed: bytes, page_size: str, as_of: date) -> Printed:
     noon = datetime(as_of.year, as_of.month, as_of.day, 12, tzinfo=UTC)
     os.environ["SOURCE_DATE_EPOCH"] = str(int(noon.timestamp()))
     html = source_of(page)
-    pdf, foreign = _printed(html, page_size, configuration().ours)
+    pdf, foreign = _printed(html, page_size, ours())
     if not foreign:
         return Printed(pdf)
-    pdf, boxes = _printed(html, page_size, configuration().with_machine)
+    pdf, boxes = _printed(html, page_size, with_machine())
     return Printed(pdf, foreign, boxes)
 
 

@@ -14,7 +14,6 @@ from hashlib import sha256
 from importlib.metadata import version
 from importlib.util import find_spec
 from pathlib import Path
-from typing import NamedTuple
 from xml.sax.saxutils import escape
 
 from pipeline.errors import SquadsidesError
@@ -40,13 +39,6 @@ RECIPE = "1"  # another one whenever what is written below changes
 ANOTHER = 1.0  # the width of a letter of another typeface to its size: none is much wider
 
 
-class Configuration(NamedTuple):
-    """How fontconfig is told what there is: our typefaces alone, or the machine's after them."""
-
-    ours: Path
-    with_machine: Path
-
-
 def cuts() -> Iterator[tuple[Path, int]]:
     """Each file of the packages, and a weight that is cut out of it."""
     sans, noto = _package("fontpkg-source-sans-3") / "files", _package("manimgx-fonts")
@@ -60,7 +52,6 @@ def cuts() -> Iterator[tuple[Path, int]]:
     yield noto / "NotoEmoji[wght].ttf", 400
 
 
-@cache
 def folder() -> Path:
     """The folder of typefaces, one file a weight, for whatever draws; made where there is none.
 
@@ -71,11 +62,27 @@ def folder() -> Path:
     return _made() / "faces"
 
 
-@cache
-def configuration() -> Configuration:
-    """The files of settings for fontconfig that lie beside the typefaces."""
-    place = _made()
-    return Configuration(place / "ours.conf", _with_machine(place))
+def ours() -> Path:
+    """Settings with which fontconfig finds our typefaces alone."""
+    return _made() / "ours.conf"
+
+
+def with_machine() -> Path:
+    """Settings with which it asks ours first, then whatever it would find without us."""
+    machines = os.environ.get("FONTCONFIG_FILE") or "fonts.conf"
+    file = _made() / f"with_machine-{sha256(machines.encode()).hexdigest()[:16]}.conf"
+    if not file.exists():
+        with tempfile.NamedTemporaryFile(
+            "w", dir=file.parent, encoding="utf-8", delete=False
+        ) as new:
+            new.write(
+                f"{HEAD}<fontconfig>\n"
+                f"<include>{escape(str(ours()))}</include>\n"
+                f'<include ignore_missing="yes">{escape(machines)}</include>\n'
+                "</fontconfig>\n"
+            )
+        Path(new.name).replace(file)
+    return file
 
 
 @contextmanager
@@ -109,17 +116,17 @@ def _widths(weight: int) -> dict[int, float]:
 
 
 def _package(name: str) -> Path:
-    """Where a package of typefaces lies; it is not imported, so nothing is written there."""
+    """Where a package lies; it is not imported, so nothing is written there."""
     found = find_spec(PACKAGES[name])
     if found is None or found.origin is None:
-        raise SquadsidesError(f"The typefaces of {name} are not installed. Run `make`.")
+        raise SquadsidesError(f"The package {name} is not installed. Run `make`; it installs it.")
     return Path(found.origin).parent
 
 
 @cache
 def _made() -> Path:
     """The folder that holds the typefaces and how they are found, made where there is none."""
-    cjk = _package("noto-cjk-sans-otc")
+    cjk = {name: _package(name) for name in PACKAGES}["noto-cjk-sans-otc"]
     parts = [RECIPE, str(cjk), *(f"{name} {version(name)}" for name in PACKAGES)]
     name = f"typefaces-{sha256(' '.join(parts).encode()).hexdigest()[:16]}"
     wrong = []
@@ -190,7 +197,8 @@ def _signs(file: Path) -> bytes:
     asked.unicode_set.update(uharfbuzz.Set(CIRCLES | {0x20}))  # and the space between them
     face = uharfbuzz.Face(uharfbuzz.Blob.from_file_path(file))
     whole = io.BytesIO()
-    with TTFont(io.BytesIO(uharfbuzz.subset(face, asked).blob.data)) as font:
+    cut = io.BytesIO(uharfbuzz.subset(face, asked).blob.data)
+    with TTFont(cut, recalcTimestamp=False) as font:
         for record in font["name"].names:
             if record.nameID in (1, 4, 16):
                 record.string = SIGNS
@@ -226,19 +234,3 @@ def _settings(place: Path, cjk: Path) -> str:
         '<edit name="hinting" mode="assign"><bool>false</bool></edit></match>\n'
         "</fontconfig>\n"
     )
-
-
-def _with_machine(place: Path) -> Path:
-    """Settings that read ours, then what the machine's own would be."""
-    machines = os.environ.get("FONTCONFIG_FILE") or "fonts.conf"
-    file = place / f"with_machine-{sha256(machines.encode()).hexdigest()[:16]}.conf"
-    if not file.exists():
-        with tempfile.NamedTemporaryFile("w", dir=place, encoding="utf-8", delete=False) as new:
-            new.write(
-                f"{HEAD}<fontconfig>\n"
-                f"<include>{escape(str(place / 'ours.conf'))}</include>\n"
-                f'<include ignore_missing="yes">{escape(machines)}</include>\n'
-                "</fontconfig>\n"
-            )
-        Path(new.name).replace(file)
-    return file
