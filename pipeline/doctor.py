@@ -15,7 +15,8 @@ from pipeline.errors import SquadsidesError
 from pipeline.folders import check_apart
 
 NEEDED = ("polars", "duckdb", "pandera", "fastexcel", "numpy", "scipy", "jinja2",
-          "weasyprint", "fontpkg-source-sans-3", "manimgx-fonts", "noto-cjk-sans-otc", "uharfbuzz",
+          "weasyprint", "fontpkg-source-sans-3",
+          "fontpkg-ibm-plex-sans-arabic", "manimgx-fonts", "noto-cjk-sans-otc", "uharfbuzz",
           "fonttools", "xlsxwriter", "rich")  # fmt: skip
 LEAST_FREE_MB = 500  # a sample build needs 15; a squad's seasons some hundreds
 Finding = tuple[str, str]  # what was found, and how to mend it; blank where all is well

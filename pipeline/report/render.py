@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import Any
 
 from pipeline.errors import SquadsidesError
+from pipeline.report.glyphs import name_every_piece_of_a_letter
 from pipeline.report.pages import AthletePage, SquadPack, UnmadePage
 from pipeline.report.typeface import found_by, ours, with_machine
 
@@ -39,6 +40,7 @@ def prepare() -> None:
     _draw_chart_marks_as_they_are()
     _draw_chart_texts_whole()
     _mark_margins_as_artifacts()
+    name_every_piece_of_a_letter()
     logging.getLogger("weasyprint").addHandler(STRICT)
     for name in TEMPLATE_OF.values():
         _environment().get_template(name)

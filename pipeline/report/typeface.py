@@ -4,6 +4,7 @@ Their packages hold one file for all weights of a face. Cutting a weight out of 
 would take longer than the page itself, so each weight in use is cut out once per machine.
 """
 
+import io
 import os
 import shutil
 import tempfile
@@ -24,10 +25,12 @@ SCRIPTS = ("Arabic", "Armenian", "Bengali", "Devanagari", "Ethiopic", "Georgian"
            "Gurmukhi", "Hebrew", "Kannada", "Khmer", "Lao", "Malayalam", "Myanmar", "Oriya",
            "Sinhala", "Tamil", "Telugu", "Thai", "Symbols")  # fmt: skip
 SIGNS = "Signs of Noto Sans CJK"
-FALLBACKS = (SIGNS, "Noto Sans", *(f"Noto Sans {name}" for name in SCRIPTS), "Noto Sans CJK SC",
+FALLBACKS = (SIGNS, "Noto Sans", "IBM Plex Sans Arabic",
+             *(f"Noto Sans {name}" for name in SCRIPTS), "Noto Sans CJK SC",
              "Noto Emoji")  # fmt: skip
 PACKAGES = {
     "fontpkg-source-sans-3": "fontpkg_source_sans_3",
+    "fontpkg-ibm-plex-sans-arabic": "fontpkg_ibm_plex_sans_arabic",
     "manimgx-fonts": "manimgx_fonts",
     "noto-cjk-sans-otc": "noto_cjk_sans_otc",  # one weight, used as it lies there
     "uharfbuzz": "uharfbuzz",
@@ -50,6 +53,17 @@ def cuts() -> Iterator[tuple[Path, int]]:
             yield noto / f"NotoSans{script}[wght].ttf", weight
     yield noto / "NotoSans-Italic[wght].ttf", 400
     yield noto / "NotoEmoji[wght].ttf", 400
+
+
+def taken_whole() -> Iterator[Path]:
+    """The files that hold one weight only.
+
+    This Arabic draws each letter in one piece, so that every piece on a page has its letter; Noto's
+    sets the dots apart and stands behind it for the letters of other languages.
+    """
+    arabic = _package("fontpkg-ibm-plex-sans-arabic") / "files"
+    for weight in ("Regular", "SemiBold"):
+        yield arabic / f"IBMPlexSansArabic-{weight}.ttf"
 
 
 def folder() -> Path:
@@ -159,6 +173,8 @@ def _make(place: Path, cjk: Path) -> None:
         for file, weight in cuts():
             name = file.name.replace("[wght].ttf", f"-{weight}.ttf")
             (new / "faces" / name).write_bytes(_cut(file, weight))
+        for file in taken_whole():
+            shutil.copyfile(file, new / "faces" / file.name)
         (new / "faces" / "Signs-400.otf").write_bytes(_signs(cjk / "NotoSansCJK-Regular.ttc"))
         (new / "ours.conf").write_text(_settings(place, cjk), encoding="utf-8")
         try:
@@ -183,13 +199,31 @@ def _cut(file: Path, weight: int) -> bytes:
     asked.unicode_set.difference_update(uharfbuzz.Set(CIRCLES))
     asked.pin_axis_location(face, "wght", weight)
     cut: bytes = uharfbuzz.subset(face, asked).blob.data
-    return cut
+    return _with_a_space_that_holds(cut) if file.name.startswith("SourceSans3") else cut
+
+
+def _with_a_space_that_holds(cut: bytes) -> bytes:
+    """The no-break space as a glyph of its own: else a PDF tells all spaces by the first it holds.
+
+    Where that is the no-break space, nobody finds two words by typing them.
+    """
+    from fontTools.ttLib import TTFont
+    from fontTools.ttLib.tables._g_l_y_f import Glyph
+
+    whole = io.BytesIO()
+    with TTFont(io.BytesIO(cut), recalcTimestamp=False, recalcBBoxes=False) as font:
+        like = font.getBestCmap()[0xA0]
+        font["glyf"]["no-break space"] = Glyph()
+        font["hmtx"]["no-break space"] = font["hmtx"][like]
+        for table in font["cmap"].tables:
+            if 0xA0 in table.cmap:
+                table.cmap[0xA0] = "no-break space"
+        font.save(whole)
+    return whole.getvalue()
 
 
 def _signs(file: Path) -> bytes:
     """The circles as a family of its own: two files of one family are one to the PDF writer."""
-    import io
-
     import uharfbuzz
     from fontTools.ttLib import TTFont
 

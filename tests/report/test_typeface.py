@@ -3,6 +3,7 @@
 import os
 from pathlib import Path
 
+import pypdf
 import pytest
 from fontTools.pens.boundsPen import BoundsPen
 from fontTools.ttLib import TTFont
@@ -11,6 +12,7 @@ from PIL import ImageFont
 from pipeline.errors import SquadsidesError
 from pipeline.report import render, typeface
 from pipeline.report.typeface import CIRCLES, cuts, folder, text_width
+from tests.end_to_end.pdf_checks import faults
 
 # One name or greeting in each script; letters that join, stack or change places among them.
 SAID = {
@@ -52,20 +54,42 @@ def _ready() -> None:
     render.prepare()
 
 
-def lacking(text: str, settings: Path) -> frozenset[str]:
-    """The letters of a text that no typeface has."""
+def printed(text: str) -> tuple[bytes, frozenset[str]]:
+    """A PDF that says it with our typefaces, and the letters that none of them has."""
     html = f"<html lang='en'><title>t</title><h1>{text}</h1><p>{text} <em>{text}</em></p>"
-    return render._printed(html, "A4", settings)[1]
+    return render._printed(html, "A4", typeface.ours())
+
+
+def lacking(text: str) -> frozenset[str]:
+    return printed(text)[1]
 
 
 @pytest.mark.parametrize("text", SAID.values(), ids=SAID)
-def test_names_of_the_world_are_drawn(text: str) -> None:
-    assert lacking(text, typeface.ours()) == set()
+def test_names_of_the_world_are_drawn_and_told(text: str, tmp_path: Path) -> None:
+    """Told to whoever listens, too: the rules of PDF/UA ask what each glyph stands for."""
+    pdf, lacks = printed(text)
+    (tmp_path / "said.pdf").write_bytes(pdf)
+    found = faults(tmp_path / "said.pdf", "A4", [text])
+    assert (lacks, found["rules"], found["missing_glyphs"]) == (set(), [], [])
+
+
+@pytest.mark.parametrize("script", ["Latin", "Arabic", "Hebrew", "Devanagari", "Thai", "Chinese"])
+def test_a_name_is_found_in_the_pdf(script: str, tmp_path: Path) -> None:
+    """By pypdf's reading: what a person would search for or copy."""
+    (tmp_path / "said.pdf").write_bytes(printed(SAID[script])[0])
+    text = pypdf.PdfReader(tmp_path / "said.pdf").pages[0].extract_text()
+    assert SAID[script] in text.replace("\N{WORD JOINER}", "")
+
+
+def test_spaces_are_told_from_those_that_hold(tmp_path: Path) -> None:
+    (tmp_path / "said.pdf").write_bytes(printed("9\N{NO-BREAK SPACE}% and more")[0])
+    text = pypdf.PdfReader(tmp_path / "said.pdf").pages[0].extract_text()
+    assert text.startswith("9\N{NO-BREAK SPACE}% and more")
 
 
 def test_what_is_lacking_is_told() -> None:
     """The check above could fail: Cherokee and Tibetan are not among what comes along."""
-    assert lacking("Ꮳ Ana བ", typeface.ours()) == {"Ꮳ", "བ"}
+    assert lacking("Ꮳ Ana བ") == {"Ꮳ", "བ"}
 
 
 @pytest.mark.parametrize("text", ["Single hop", "Wolfeschlegelsteinhausenberg", "Ελένη Θ.", "Rūta"])
@@ -134,7 +158,7 @@ def test_they_are_kept_elsewhere_where_home_cannot_be_written(
     monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "file"))
     monkeypatch.setattr(typeface.tempfile, "tempdir", str(tmp_path))
     assert typeface.ours().is_relative_to(tmp_path / f"squadsides-{os.getuid()}")
-    assert lacking("Ana Ελένη 王 ●", typeface.ours()) == set()
+    assert lacking("Ana Ελένη 王 ●") == set()
 
 
 @pytest.mark.usefixtures("nothing_made")
