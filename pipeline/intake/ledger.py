@@ -115,11 +115,9 @@ class Faults:
 
     def rows_of(self, column: Column | None) -> pl.Series:
         """Rows whose cell in this column cannot be read (UInt32)."""
-        none = pl.Series("row", [], dtype=pl.UInt32)
-        if column is None:
-            return none
-        rows = [part["row"] for part in self.found if part["place"][0] == column.place]
-        return pl.concat([none, *rows]).unique()
+        place = None if column is None else column.place
+        rows = [part["row"] for part in self.found if part["place"][0] == place]  # of one column
+        return pl.concat([pl.Series("row", [], dtype=pl.UInt32), *rows]).unique()
 
 
 @dataclass
