@@ -4,6 +4,7 @@ import os
 import random
 import signal
 import subprocess
+import sys
 import tempfile
 import time
 from collections.abc import Callable
@@ -107,6 +108,31 @@ def test_ctrl_c_that_a_library_passes_on_as_its_own_error_is_one_line(
     monkeypatch.setattr(cli, "_build", lambda _: 1 / 0)
     with pytest.raises(ZeroDivisionError):  # what nobody stopped is a mistake of ours
         cli.main(arguments)
+
+
+def test_ctrl_c_that_python_drops_comes_again(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """No error leaves the clean-up of an object; seen within that of an import's lock."""
+
+    class CleanedUp:
+        def __del__(self) -> None:
+            signal.raise_signal(signal.SIGINT)
+
+    def building(_: object) -> None:
+        CleanedUp()
+        wait_for(lambda: False)
+
+    monkeypatch.setattr(cli, "_build", building)
+    monkeypatch.setattr(sys, "unraisablehook", sys.unraisablehook)
+    handler = signal.getsignal(signal.SIGINT)
+    hear_ctrl_c()
+    try:
+        arguments = ["build", "--exports", "exports", "--reports", "reports"]
+        assert cli.main(arguments) == cli.MENDABLE
+    finally:
+        signal.signal(signal.SIGINT, handler)
+    assert capsys.readouterr().err == STOPPED
 
 
 def begin(exports: Path, reports: Path, passing: Path) -> "subprocess.Popen[str]":
