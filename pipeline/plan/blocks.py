@@ -20,7 +20,9 @@ def blocks(week: Week, unmade: Unmade = LET_THROUGH) -> dict[str, Block]:
     outcomes = _rows_by_athlete(week.outcomes)
     loads = _rows_by_athlete(week.log_loads.filter("is_by_design"))
     work = _rows_by_athlete(week.work)
-    found, flagged = _rows_by_athlete(week.findings), _rows_by_athlete(week.flags)
+    found = _rows_by_athlete(week.findings)
+    flagged = _rows_by_athlete(pl.concat([week.flags, week.accepted]))
+    closed = _rows_by_athlete(week.closed)
     made = {}
     for athlete in week.athletes.iter_rows(named=True):
         who = athlete["athlete_id"]
@@ -32,6 +34,7 @@ def blocks(week: Week, unmade: Unmade = LET_THROUGH) -> dict[str, Block]:
             outcomes.get(who, []),
             loads.get(who, []),
             work.get(who, []),
+            closed.get(who, []),
         )
         made[who] = unmade.attempt(
             who,

@@ -7,7 +7,7 @@ import polars as pl
 
 from pipeline.catalogue import Measure
 from pipeline.plan.block import Block
-from pipeline.report import words
+from pipeline.report import decided, words
 from pipeline.report.pages import Card, CardLine
 from pipeline.report.phrases import say
 from pipeline.review.session import Step
@@ -16,11 +16,20 @@ JOINT_PARTS = ("warm-up", "mobility")  # steps named by their joint, not by an e
 
 
 def training_card(
-    block: Block, measures: Mapping[str, Measure], contact: str, retest_weeks: int
+    block: Block,
+    measures: Mapping[str, Measure],
+    contact: str,
+    retest_weeks: int,
+    as_of: date,
 ) -> Card:
     """The next weeks of one athlete as a card: a session to tick, or why there is none."""
     if block.plan == "medical":
         return _plain(say("card.why.medical", contact=contact))
+    told = decided.told_athlete(block, contact, as_of)
+    if told and not block.steps:
+        return _plain(told)
+    if block.plan == "return":
+        return _plain(say("athlete.decided.cleared", step=block.choice.step))
     if block.plan == "keep":
         is_agreed = block.choice.handling == "clinician"
         return _plain(say("card.why.kept_as_agreed" if is_agreed else "card.why.kept"))
@@ -200,6 +209,8 @@ def next_steps(
             lines.append(say("athlete.next.retest", measure=measure.short, day=day))
     if block.film is not None:
         lines.append(say("athlete.next.film", exercise=block.film))
+    if block.plan in ("medical", "return"):  # what comes next is for medical staff to say
+        return lines or [say("athlete.next.nothing")]
     for row in flags.filter(pl.col("reason") == "overdue").iter_rows(named=True):
         lines.append(say("athlete.next.overdue", measure=measures[row["measure"]].short))
     return lines or [say("athlete.next.nothing")]
