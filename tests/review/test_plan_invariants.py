@@ -216,8 +216,16 @@ def test_no_plan_stands_beside_an_open_referral(availability: str, reasons: list
             "lower_side": ["left"], "chance_closing": [0.5],
         }
     )  # fmt: skip
-    flags = pl.DataFrame({"reason": reasons, "measure": ["single_hop"] * len(reasons)})
-    athlete = {"athlete_id": "A1", "availability": availability, "known_difference": None}
+    flags = pl.DataFrame(
+        {
+            "flag_id": [f"A1.single_hop.{reason}" for reason in reasons], "reason": reasons,
+            "measure": "single_hop", "lower_side": "left", "chance_over_line": 0.99,
+            "status": "open", "turn": reasons, "is_in_force": False, "due_on": None,
+            "asked": [[]] * len(reasons),
+        }
+    )  # fmt: skip
+    athlete = {"athlete_id": "A1", "availability": availability, "known_difference": None,
+               "birth_date": None}  # fmt: skip
     for seed in range(20):
         usual = list(usual_work(made_up_log(seed), AS_OF).iter_rows(named=True))
         case = Case(athlete, found.rows(named=True), flags.rows(named=True), usual, [])
