@@ -54,8 +54,8 @@ PAGE_MODULES = [
 ENDINGS: dict[str, Iterable[str]] = {
     "agenda.decided.": {one.pack for one in RULINGS} - {"running", "done", "cleared"},
     "agenda.late.": CAN_BE_LATE,
-    "agenda.return.": map(str, range(1, NORMAL)),
-    "agenda.return_up.": map(str, range(1, NORMAL)),
+    "agenda.return.": [str(step) for step in range(1, NORMAL)],
+    "agenda.return_up.": [str(step) for step in range(1, NORMAL)],
     "agenda.section.": set(Turn) - {Turn.ACCEPTED},
     "agenda.section_note.": set(Turn) - {Turn.ACCEPTED},
     "agenda.sign.": catalogue().rules.signs,
