@@ -56,6 +56,10 @@ def _plain(text: str) -> Card:
 
 
 def _equal_from_now(block: Block, measures: Mapping[str, Measure]) -> str:
+    flag = block.choice.flag
+    is_of_log = flag is None or flag["reason"] == "training"
+    if block.plan == "even" and (block.lower_side is None or not is_of_log):
+        return say("card.why.alike")
     if block.plan == "even":
         work, lower = words.one_sided_work(str(block.choice.part)), str(block.lower_side)
         sides = {"side": words.side_name(lower), "other": words.side_name(words.other(lower))}
