@@ -96,7 +96,8 @@ def known(later: int) -> tuple[Week, dict[str, Block]]:
             if kind == "training":
                 sets += [
                     {"athlete_id": one, "trained_on": DAY - timedelta(days=back), "load_kg": load,
-                     "exercise": "single_arm_dumbbell_row", "side": side, "set_number": n, "reps": 15.0}
+                     "exercise": "single_arm_dumbbell_row", "side": side, "set_number": n,
+                     "reps": 15.0}
                     for back in range(1, 60, 4)
                     for side, load, count in (("left", 14.0, 1), ("right", 20.0, 3))
                     for n in range(count)
