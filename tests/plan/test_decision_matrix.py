@@ -87,11 +87,13 @@ def known(later: int) -> tuple[Week, dict[str, Block]]:
     for decision in Decision:
         for kind, flag in FLAG.items():
             one = who(decision, kind)
-            for test in OF_KIND[kind]:
-                share = SHARE.get(test, 1.0) if kind != "refer" and kind != "training" else 1.0
+            for test in sorted({*OF_KIND[kind], "knee_to_wall"}):
+                is_low = test in OF_KIND[kind] and kind not in ("refer", "training")
+                share = SHARE.get(test, 1.0) if is_low else 1.0
+                is_painful = kind == "refer" and test == "single_hop"
                 trials += trials_of(
                     test, OLD if kind == "overdue" else TESTED, share * tests[test], tests[test],
-                    athlete_id=one, pain=6.0 if kind == "refer" else None,
+                    athlete_id=one, pain=6.0 if is_painful else None,
                 )  # fmt: skip
             if kind == "training":
                 sets += [
