@@ -11,8 +11,8 @@ from typing import Any
 import pytest
 
 import pipeline.build
+from pipeline.plan import blocks
 from pipeline.report import points, render, write_pages
-from pipeline.review import week
 from tests.conftest import AtOnce, Built, built, once
 
 FIRST = date(2026, 3, 2)
@@ -145,7 +145,9 @@ def pack(patched: pytest.MonkeyPatch) -> None:
 
 
 def block(patched: pytest.MonkeyPatch) -> None:
-    replaced(patched, week, "next_block", lambda case, *_: case.athlete["athlete_id"] == "B1", stop)
+    replaced(
+        patched, blocks, "next_block", lambda case, *_: case.athlete["athlete_id"] == "B1", stop
+    )
 
 
 def sentence(patched: pytest.MonkeyPatch) -> None:
