@@ -1,5 +1,6 @@
 """CSV and TSV in every dialect that devices and spreadsheets write."""
 
+import codecs
 import csv
 import io
 from collections.abc import Callable, Collection, Iterator, Sequence
@@ -12,6 +13,9 @@ from pipeline.intake.grids import (
     LEFT_OUT,
     LINE,
     LONGEST,
+    MOST_CELLS,
+    MOST_TEXT,
+    TOO_MUCH,
     WIDEST,
     Grid,
     UnreadableFile,
@@ -26,10 +30,10 @@ from pipeline.intake.grids import (
 DELIMITERS = (",", ";", "\t", "|")
 HEAD_BYTES = 1 << 16
 NEWLINE = ord("\n")
-MOST_CELLS = 100_000_000  # lines times columns: 16 bytes each in memory; ten million rows pass
-MOST_SLOW_BYTES = (
-    100_000_000  # of a file with broken quoting, which takes Python a second per 10 MB
-)
+# Of a file with broken quoting, which takes Python a second per 10 MB, and 100 bytes a cell.
+MOST_SLOW_BYTES = 50_000_000
+MOST_SLOW_CELLS = 5_000_000
+PIECE = 1 << 20  # bytes decoded together
 UNEVEN = (
     "its quotation marks or the lengths of its rows are broken and it is too large to be sorted "
     "out; save it again as CSV or XLSX, in parts"
@@ -100,6 +104,8 @@ def _line_of_endless_cell(text: bytes, dialect: Dialect) -> int:
 def decode_text(data: bytes) -> tuple[bytes, tuple[str, ...]]:
     """The same text as UTF-8 bytes with LF line ends, and what had to be said about it."""
     text, remarks = _as_utf8(data)
+    if len(text) > MOST_TEXT:
+        raise UnreadableFile(TOO_MUCH)
     if b"\x00" in text:
         text = text.replace(b"\x00", b"")
         remarks = (*remarks, "zero bytes between the characters were left out")
@@ -114,20 +120,41 @@ def decode_text(data: bytes) -> tuple[bytes, tuple[str, ...]]:
 
 def _as_utf8(data: bytes) -> tuple[bytes, tuple[str, ...]]:
     if data.startswith((b"\xff\xfe", b"\xfe\xff")):
-        return data.decode("utf-16", errors="replace").encode(), ()
-    if data.startswith(b"\xef\xbb\xbf"):
-        data = data[3:]
+        return _decoded(data, "utf-16"), ()
     start = data[:2000]
     if start.count(0) > len(start) // 4:
         order = "utf-16-le" if start[1::2].count(0) >= start[0::2].count(0) else "utf-16-be"
-        return data.decode(order, errors="replace").encode(), ()
+        return _decoded(data, order), ()
+    if len(data) > MOST_TEXT:  # in no encoding below does it become less
+        raise UnreadableFile(TOO_MUCH)
+    if data.startswith(b"\xef\xbb\xbf"):
+        data = data[3:]
     if data.isascii():
         return data, ()
     try:
-        data.decode("utf-8")
+        for _ in _pieces(data, "utf-8", "strict"):
+            pass
     except UnicodeDecodeError:
-        return data.decode("cp1252", errors="replace").encode(), ()
+        return _decoded(data, "cp1252"), ()
     return data, ()
+
+
+def _pieces(data: bytes, encoding: str, errors: str) -> Iterator[str]:
+    """The text piece by piece: decoded in one it would be held at up to four bytes a letter."""
+    decoder = codecs.getincrementaldecoder(encoding)(errors)
+    for start in range(0, len(data), PIECE):
+        yield decoder.decode(data[start : start + PIECE])
+    yield decoder.decode(b"", final=True)
+
+
+def _decoded(data: bytes, encoding: str) -> bytes:
+    """The same as UTF-8; raises UnreadableFile as soon as it is too much."""
+    made = bytearray()
+    for piece in _pieces(data, encoding, "replace"):
+        made += piece.encode("utf-8", errors="replace")
+        if len(made) > MOST_TEXT:
+            raise UnreadableFile(TOO_MUCH)
+    return bytes(made)
 
 
 def split_head(head: str, dialect: Dialect) -> list[list[str]]:
@@ -205,8 +232,8 @@ def read_cells(text: bytes, dialect: Dialect, width: int, coded: Collection[int]
 
 
 def _read_fast(text: bytes, dialect: Dialect, width: int, coded: Collection[int]) -> pl.DataFrame:
-    if count_of(text, NEWLINE) * width > MOST_CELLS:
-        raise UnreadableFile("too many lines for one file; split it into several")
+    if (count_of(text, NEWLINE) + 1) * width > MOST_CELLS:
+        raise UnreadableFile(TOO_MUCH)
     # Dictionary-encoded columns are read without a look at how a quoted cell ends; text is not.
     schema = {
         cell_name(place): coded_type() if place in coded and not dialect.quoted else pl.String()
@@ -261,13 +288,16 @@ def _swallows_rows(frame: pl.DataFrame, dialect: Dialect) -> bool:
 
 def _read_slowly(text: bytes, dialect: Dialect) -> pl.DataFrame:
     """What the standard library makes of text whose quoting or width is uneven."""
-    if len(text) > MOST_SLOW_BYTES:
+    marks = count_of(text, ord(dialect.delimiter)) + count_of(text, NEWLINE)
+    if len(text) > MOST_SLOW_BYTES or marks > MOST_SLOW_CELLS:
         raise UnreadableFile(UNEVEN)
     csv.field_size_limit(max(len(text), 131072))
     rows = list(_reader(text.decode("utf-8", errors="replace"), dialect))
     width = max(map(len, rows), default=0)
     if width > WIDEST:
         raise UnreadableFile(WIDE_FILE)
+    if width * len(rows) > MOST_CELLS:
+        raise UnreadableFile(TOO_MUCH)
     columns = {
         cell_name(place): [
             _plain(row[place], dialect) if place < len(row) else None for row in rows

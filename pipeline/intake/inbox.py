@@ -12,7 +12,7 @@ from stat import S_ISDIR, S_ISREG
 from pipeline.errors import SquadsidesError
 
 HOW_TO_FILL = "put the CSV or XLSX exports of your devices and spreadsheets into it"
-MOST_BYTES = 1_000_000_000  # of one file: ten million rows need half of it, and memory holds it
+MOST_BYTES = 330_000_000  # of one file: text of two bytes a letter is half as much decoded
 # Files that spreadsheet programs lay beside one they have open: Excel's, and LibreOffice's.
 LOCKS = ("~${}", ".~lock.{}#")
 OPEN = "open in a spreadsheet program; it was read as last saved"
@@ -68,7 +68,7 @@ def read_entry(entry: Path) -> InboxFile:
         if not S_ISREG(before.st_mode):  # a pipe would be waited on for ever
             return unread("no file but a device or a pipe; it was not read")
         if before.st_size > MOST_BYTES:
-            return unread(f"larger than {MOST_BYTES / 1e9:g} GB; split it into several files")
+            return unread(f"larger than {MOST_BYTES // 1_000_000} MB; split it into several files")
         with entry.open("rb") as file:
             data = file.read(before.st_size + 1)  # not all there is: it may be growing
         after = entry.stat()

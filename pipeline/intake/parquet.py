@@ -6,11 +6,14 @@ from datetime import time
 
 import polars as pl
 
-from pipeline.intake.delimited import MOST_CELLS, WIDE_FILE
+from pipeline.intake.delimited import WIDE_FILE
 from pipeline.intake.grids import (
     HEAD_ROWS,
     LEFT_OUT,
     LINE,
+    MOST_CELLS,
+    MOST_TEXT,
+    TOO_MUCH,
     WIDEST,
     Grid,
     UnreadableFile,
@@ -20,9 +23,9 @@ from pipeline.intake.grids import (
     seen_cells,
     too_long,
 )
+from pipeline.intake.parquet_sizes import NotParquet, sizes_of
 
 BROKEN = "not a Parquet file that can be read; export it again, or as CSV"
-TOO_LONG = "too many rows for one file; split it into several"
 
 
 def open_parquet(name: str, data: bytes) -> Grid:
@@ -36,6 +39,7 @@ def open_parquet(name: str, data: bytes) -> Grid:
         if kind.is_nested() or kind in (pl.Binary, pl.Duration, pl.Object):
             raise UnreadableFile(f"the column {column} holds no plain cells; export it as CSV")
     cells = frame.select(_as_text(place, column, frame) for place, column in enumerate(names))
+    del frame
     header = pl.DataFrame([names], schema=cells.schema, orient="row")
     whole = pl.concat([header, cells]).rechunk().with_row_index(LINE, offset=1)
     if why := too_long(whole):
@@ -55,13 +59,24 @@ def open_parquet(name: str, data: bytes) -> Grid:
 def _frame(data: bytes) -> pl.DataFrame:
     """All columns, once their number and the number of rows are known to be bearable."""
     try:
+        sizes = sizes_of(data)
+        if sizes.values > MOST_CELLS or sizes.unpacked > MOST_TEXT:
+            raise UnreadableFile(TOO_MUCH)
         scan = pl.scan_parquet(io.BytesIO(data))
-        width = len(scan.collect_schema())
+        schema = scan.collect_schema()
+        width = len(schema)
         if width > WIDEST:
             raise UnreadableFile(WIDE_FILE)
         if width * scan.select(pl.len()).collect().item() > MOST_CELLS:
-            raise UnreadableFile(TOO_LONG)
-        return scan.collect()
+            raise UnreadableFile(TOO_MUCH)
+        frame = scan.collect()
+        texts = pl.selectors.string() | pl.selectors.categorical()
+        sizes_of_text = frame.select(texts.cast(pl.String).str.len_bytes().cast(pl.Int64).sum())
+        if sum(sizes_of_text.row(0) if sizes_of_text.width else ()) > MOST_TEXT:
+            raise UnreadableFile(TOO_MUCH)  # a long text of a dictionary, in very many rows
+        return frame
+    except NotParquet:
+        raise UnreadableFile(BROKEN) from None
     except (pl.exceptions.PolarsError, OSError, ValueError, MemoryError):
         raise UnreadableFile(BROKEN) from None
     except BaseException as broken:

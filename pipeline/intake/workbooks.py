@@ -6,15 +6,19 @@ import zipfile
 import zlib
 from collections.abc import Collection
 from functools import cache
+from itertools import pairwise
 from xml.etree import ElementTree
 
 import fastexcel
+import numpy as np
 import polars as pl
 
 from pipeline.intake.grids import (
     HEAD_ROWS,
     LEFT_OUT,
     LINE,
+    MOST_TEXT,
+    TOO_MUCH,
     WIDEST,
     Grid,
     UnreadableFile,
@@ -24,14 +28,22 @@ from pipeline.intake.grids import (
     too_long,
 )
 
-MOST_BYTES = 600_000_000  # unpacked: a sheet filled to its last row with ten columns
-MOST_PARTS = 10_000  # files inside a workbook; real ones have dozens
-MOST_CELLS = 20_000_000  # of the used area, which the reader holds in memory, 32 bytes a cell
+MOST_BYTES = 330_000_000  # unpacked, each part counted as often as it is read
+MOST_PARTS = 2_000  # files inside a workbook; real ones have dozens
+MOST_SHEETS = 500
+MOST_CELLS = 5_000_000  # of the used areas: half a sheet of ten columns; a cell takes 150 bytes
+MOST_STRINGS = 3_000_000  # shared texts
+MOST_SPECIAL = 500_000  # cells with errors or uncomputed formulas
+# What is read of every workbook, and how large it may be; in real ones a tenth of it.
+MOST_OF_PART = {"xl/workbook.xml": 5_000_000, "xl/styles.xml": 20_000_000}
+MOST_OF_RELATIONS = 5_000_000
+STRINGS = "xl/sharedstrings.xml"
 CHUNK = 1 << 20
 PART_MARK = b"PK\x01\x02"  # once for each part of a zip archive
 BROKEN = "not a workbook that can be read; open it in a spreadsheet and save it again as .xlsx"
 HIDDEN = "a hidden sheet; it was read like the others"
 TOO_LARGE = "far too large for a table of tests"
+TOO_MANY_SHEETS = f"more than {MOST_SHEETS} sheets; split it into several workbooks"
 NOT_OURS = "holds declarations that no spreadsheet program writes; it was not read"
 FAR_CELL = "a cell far outside the table makes this sheet too large to read; delete what lies there"
 # Cells the reader shows as blank though they are not: errors, and formulas never computed.
@@ -45,23 +57,29 @@ FILLED_CELL = re.compile(
 )
 HAS_SPECIAL = re.compile(rb't="e"|</f></c>|</f><v></v>|</f><v ?/>')
 LATE_COLUMN = re.compile(rb'<c r="([A-Z]{2,3})[0-9]')
+ODD_COLUMN = re.compile(rb"""\br=["']([A-Za-z]{1,3})[0-9]""")  # slower, finds every spelling
+UNPLACED_CELL = re.compile(rb"""<(?:\w+:)?c(?:[/>]|\s(?![^>]*\br=))""")
+ROW = re.compile(rb"<(?:\w+:)?row[\s/>]")
+WHOLE_VALUE = re.compile(rb"<(?:\w+:)?v[^>]*>\s*([0-9]+)")
 NO_COLUMN = re.compile(rb"""r=["'][A-Za-z]{4,}[0-9]""")  # the last column of a sheet is XFD
 
 
 def open_workbook(name: str, data: bytes) -> list[Grid]:
     """One grid a sheet, in the order of the tabs; hidden sheets say so.
 
-    Raises UnreadableFile with a plain sentence where the bytes are no workbook.
+    Raises UnreadableFile with a plain sentence where the bytes are no workbook, or would fill the
+    memory.
     """
     try:
         if data.count(PART_MARK) > MOST_PARTS:
             raise UnreadableFile(TOO_LARGE)
-        archive = zipfile.ZipFile(io.BytesIO(data))
-        _inspect(archive)
+        archive = Archive(data)
         parts = _sheet_parts(archive)
         reader = fastexcel.read_excel(data)
+        if len(reader.sheet_names) > MOST_SHEETS:
+            raise UnreadableFile(TOO_MANY_SHEETS)
         return [
-            _open_sheet(name, reader, sheet, _sheet_text(archive, parts.get(sheet, "")))
+            _open_sheet(name, reader, sheet, archive, parts.get(sheet, ""))
             for sheet in reader.sheet_names
         ]
     except (zipfile.BadZipFile, KeyError, ElementTree.ParseError, NotImplementedError, EOFError):
@@ -74,31 +92,81 @@ def open_workbook(name: str, data: bytes) -> list[Grid]:
         raise
 
 
-def _inspect(archive: zipfile.ZipFile) -> None:
-    """Unpack every part once, piece by piece: what an archive says of itself proves nothing.
+class Archive:
+    """The parts of a workbook, and what is left of what may be read of it.
 
-    Raises UnreadableFile where it unpacks to too much, or where its XML declares a document type,
-    with which a short text can stand for an endless one.
+    What an archive says of itself proves nothing, so every part is unpacked once, piece by piece.
+    Raises UnreadableFile where that is too much, or where its XML declares a document type, with
+    which a short text can stand for an endless one.
     """
-    parts = archive.infolist()
-    if sum(part.file_size for part in parts) > MOST_BYTES:
-        raise UnreadableFile(TOO_LARGE)
-    left = MOST_BYTES
-    for part in parts:
-        part.file_size = 2 * MOST_BYTES  # else reading stops at the size the archive declares
-        is_xml = part.filename.lower().endswith((".xml", ".rels"))
-        with archive.open(part) as file:
-            tail = b""
+
+    def __init__(self, data: bytes) -> None:
+        self.zip = zipfile.ZipFile(io.BytesIO(data))
+        listed = self.zip.infolist()
+        self.parts = {_plain(part.filename): part for part in listed}
+        if len(self.parts) < len(listed):  # which of two is read depends on the reader
+            raise UnreadableFile(BROKEN)
+        if sum(part.file_size for part in listed) > MOST_BYTES:
+            raise UnreadableFile(TOO_LARGE)
+        self.unpacked_left = self.bytes_left = MOST_BYTES
+        self.cells_left = MOST_CELLS
+        self.text_left = MOST_TEXT
+        for name, part in self.parts.items():
+            part.file_size = 2 * MOST_BYTES  # else reading stops at the size the archive declares
+            self._inspect(name)
+        self.string_sizes = self._string_sizes()
+
+    def _inspect(self, name: str) -> None:
+        """Unpack a part without keeping it."""
+        most = MOST_OF_RELATIONS if name.endswith(".rels") else MOST_OF_PART.get(name, MOST_BYTES)
+        is_xml = name.endswith((".xml", ".rels"))
+        size, tail = 0, b""
+        with self.zip.open(self.parts[name]) as file:
             while piece := file.read(CHUNK):
-                left -= len(piece)
-                if left < 0:
+                size += len(piece)
+                self.unpacked_left -= len(piece)
+                if self.unpacked_left < 0 or size > most:
                     raise UnreadableFile(TOO_LARGE)
                 if is_xml and b"<!DOCTYPE" in tail + piece:
                     raise UnreadableFile(NOT_OURS)
                 tail = piece[-8:]
 
+    def read(self, name: str) -> bytes:
+        """A part, which counts once more; raises KeyError where there is none of that name."""
+        text = self.zip.read(self.parts[_plain(name)])
+        self.bytes_left -= len(text)
+        if self.bytes_left < 0:
+            raise UnreadableFile(TOO_LARGE)
+        return text
 
-def _sheet_parts(archive: zipfile.ZipFile) -> dict[str, str]:
+    def _string_sizes(self) -> list[int]:
+        """How many bytes each shared text takes at most, in their order."""
+        if STRINGS not in self.parts:
+            return []
+        text = self.zip.read(self.parts[STRINGS])
+        if text.count(b"<si") + text.count(b":si") > MOST_STRINGS:
+            raise UnreadableFile(TOO_LARGE)
+        starts = [found.start() for found in re.finditer(rb"<(?:\w+:)?si[\s/>]", text)]
+        return [end - start for start, end in pairwise([*starts, len(text)])]
+
+    def take(self, xml: bytes) -> None:
+        """Count the texts of a sheet, each shared one as often as a cell holds it."""
+        longest = max(self.string_sizes, default=0)
+        size = longest * (xml.count(b"<v") + xml.count(b":v"))
+        if size > self.text_left:  # exactly, which takes longer
+            known = dict(enumerate(self.string_sizes))
+            size = sum(known.get(int(cell[1][:9]), 0) for cell in WHOLE_VALUE.finditer(xml))
+        self.text_left -= size
+        if self.text_left < 0:
+            raise UnreadableFile(TOO_MUCH)
+
+
+def _plain(name: str) -> str:
+    """The name of a part as readers look for it: case does not matter."""
+    return name.replace("\\", "/").lstrip("/").lower()
+
+
+def _sheet_parts(archive: Archive) -> dict[str, str]:
     """Sheet name to the path of its part inside the archive."""
     relations = ElementTree.fromstring(archive.read("xl/_rels/workbook.xml.rels"))
     targets = {
@@ -115,18 +183,24 @@ def _sheet_parts(archive: zipfile.ZipFile) -> dict[str, str]:
     }
 
 
-def _sheet_text(archive: zipfile.ZipFile, part: str) -> bytes:
-    return archive.read(part) if part in archive.namelist() else b""
-
-
-def _open_sheet(name: str, reader: fastexcel.ExcelReader, sheet: str, xml: bytes) -> Grid:
+def _open_sheet(
+    name: str, reader: fastexcel.ExcelReader, sheet: str, archive: Archive, part: str
+) -> Grid:
     remarks: tuple[str, ...] = ()
+    if _plain(part) not in archive.parts:  # then nothing says how large it is
+        return _blank_grid(name, sheet, BROKEN)
+    xml = archive.read(part)
     if _is_too_large(xml):
         return _blank_grid(name, sheet, FAR_CELL)
+    archive.take(xml)
     loaded = reader.load_sheet(sheet, header_row=None, skip_rows=0, dtypes="string")
+    archive.cells_left -= loaded.total_height * loaded.width
+    if archive.cells_left < 0:
+        raise UnreadableFile(TOO_MUCH)
     if loaded.visible != "visible":
         remarks = (HIDDEN,)
     frame = loaded.to_polars()
+    del loaded
     if why := too_long(frame.with_row_index(LINE, offset=1)):
         return _blank_grid(name, sheet, why)
     if frame.width > WIDEST:
@@ -155,13 +229,43 @@ def _blank_grid(name: str, sheet: str, remark: str) -> Grid:
 
 def _is_too_large(xml: bytes) -> bool:
     """Whether the used area, from its first to its farthest cell, would fill the memory."""
-    if NO_COLUMN.search(xml):
+    cells = xml.count(b"<c") + xml.count(b":c")
+    if NO_COLUMN.search(xml) or cells > 2 * MOST_CELLS:
+        return True
+    if _unplaced_area(xml) > MOST_CELLS:
         return True
     if not _rows_beyond(MOST_CELLS // 16_384).search(xml):
         return False
-    letters = set(LATE_COLUMN.findall(xml))
+    if xml.count(b"<c ") == xml.count(b'<c r="') and b":c" not in xml:
+        letters = {found[1] for found in LATE_COLUMN.finditer(xml)}
+        letters |= _first_letters(xml)
+    else:
+        letters = {found[1].upper() for found in ODD_COLUMN.finditer(xml)}
     width = max((_column_place(column) + 1 for column in letters), default=26)
     return bool(_rows_beyond(MOST_CELLS // width).search(xml))
+
+
+def _first_letters(xml: bytes) -> set[bytes]:
+    """The capital letters that begin the name of a cell; looked for byte by byte, far faster."""
+    every, found = np.frombuffer(xml, np.uint8), np.zeros(256, np.bool_)
+    for start in range(0, len(every), CHUNK):
+        part = every[start : start + CHUNK + 3]
+        is_name = (part[:-3] == ord("r")) & (part[1:-2] == ord("=")) & (part[2:-1] == ord('"'))
+        found[part[3:][is_name]] = True
+    return {bytes([byte]) for byte in np.flatnonzero(found) if bytes([byte]).isupper()}
+
+
+def _unplaced_area(xml: bytes) -> int:
+    """Lines times cells of the fullest line, where some cells do not say where they stand."""
+    others = xml.count(b"<col") + xml.count(b"<cf")  # no cells, whatever they begin with
+    if xml.count(b"<c") - others == xml.count(b'<c r="') and b":c" not in xml:
+        return 0
+    if not UNPLACED_CELL.search(xml):
+        return 0
+    starts = [found.start() for found in ROW.finditer(xml)]
+    ends = pairwise([*starts, len(xml)])
+    widest = max((xml.count(b"<c", *e) + xml.count(b":c", *e) for e in ends), default=0)
+    return len(starts) * widest
 
 
 @cache
@@ -191,11 +295,13 @@ def _with_special_cells(frame: pl.DataFrame, xml: bytes) -> pl.DataFrame:
     """
     if not HAS_SPECIAL.search(xml):
         return frame
-    filled = set(FILLED_CELL.findall(xml))
+    filled = {cell[1] for cell in FILLED_CELL.finditer(xml)}
     # The reader's grid begins at the first column that holds anything.
     first = min(map(_column_place, filled), default=0)
     texts: dict[str, dict[int, str]] = {}
-    for cell in SPECIAL_CELL.finditer(xml):
+    for count, cell in enumerate(SPECIAL_CELL.finditer(xml)):
+        if count == MOST_SPECIAL:
+            raise UnreadableFile(TOO_MUCH)
         name = cell_name(_column_place(cell["column"]) - first)
         text = _special_text(cell)
         if text and name in frame.columns:
