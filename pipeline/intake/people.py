@@ -13,6 +13,7 @@ from pipeline.intake.kinds import Column
 from pipeline.intake.ledger import Faults
 from pipeline.intake.tables import Table
 from pipeline.intake.values import Words, chosen, put, read_words
+from pipeline.unseen import IGNORED
 
 CHOICES = {
     "sex": ("sex", "female, male or other"),
@@ -245,11 +246,11 @@ def _by_place(masses: pl.DataFrame | None, ids: pl.Series) -> pl.DataFrame:
 def person_key(text: pl.Expr) -> pl.Expr:
     """Ids and names without what people and spreadsheets change about them.
 
-    That is case, the way accents are encoded, spaces, a last name put first before a comma, and
-    leading and decimal zeros of numbers.
+    That is case, the way letters are encoded, letters that no one sees, spaces, a last name put
+    first before a comma, and leading and decimal zeros of numbers.
     """
     return (
-        text.str.normalize("NFC")
+        seen_key(text)
         .str.to_lowercase()
         .str.replace_all("ß", "ss", literal=True)
         .str.strip_chars()
@@ -258,6 +259,11 @@ def person_key(text: pl.Expr) -> pl.Expr:
         .str.replace(r"^([0-9]+)\.0+$", "${1}")
         .str.replace(r"^0+([0-9]+)$", "${1}")
     )
+
+
+def seen_key(text: pl.Expr) -> pl.Expr:
+    """Texts that look the same are the same: one form of each letter, none that no one sees."""
+    return text.str.normalize("NFKC").str.replace_all(f"[{IGNORED}]", "").str.strip_chars()
 
 
 def _keys(texts: pl.Series) -> pl.Series:

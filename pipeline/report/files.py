@@ -17,7 +17,7 @@ from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from pipeline.errors import SquadsidesError
-from pipeline.last_build import RECORD, UNFINISHED, LastBuild, digest, file_digest
+from pipeline.last_build import RECORD, UNFINISHED, LastBuild, Made, digest, file_digest
 from pipeline.summary import Summary
 from pipeline.unmade import PROBLEMS, traceback_file
 
@@ -132,18 +132,17 @@ def record(
     summary: Summary,
     shown: Mapping[str, str],
     stale: Collection[str],
-    *,
-    has_pdfs: bool,
+    made: Made,
 ) -> None:
     """Write down what a complete build was made from; `shown` holds the digests of its pages.
 
     Of the last build's files that come and go those stay that are not `stale`.
     """
     kept = last.files if last else {}
-    made = {path.relative_to(new).as_posix(): path for path in new.rglob("*") if path.is_file()}
+    written = {path.relative_to(new).as_posix(): path for path in new.rglob("*") if path.is_file()}
     files = {name: kept[name] for name in kept if _comes_and_goes(name) and name not in stale}
-    files |= {name: file_digest(path) for name, path in made.items() if path.suffix != ".duckdb"}
-    LastBuild(inputs, has_pdfs, summary, files, shown).write(new)
+    files |= {name: file_digest(path) for name, path in written.items() if path.suffix != ".duckdb"}
+    LastBuild(inputs, *made, summary, files, shown).write(new)
 
 
 def publish(new: Path, reports: Path, stale: Iterable[str]) -> None:
