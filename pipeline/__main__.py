@@ -84,6 +84,9 @@ def _parser() -> argparse.ArgumentParser:
     build.add_argument(
         "--pseudonyms", action="store_true", help="codes for whatever was typed: to share"
     )
+    build.add_argument(
+        "--new-codes", action="store_true", help="with --pseudonyms: other codes than before"
+    )
     build.add_argument("--timings", action="store_true", help="print how long each step took")
     build.add_argument(
         "--cluster", metavar="ADDRESS", help="a dask scheduler whose workers render the pages"
@@ -139,6 +142,10 @@ def _build(options: argparse.Namespace) -> int:
     from pipeline.last_build import LastBuild, inputs_digest
 
     check_apart(options.exports, options.reports)
+    if options.pseudonyms and options.exports.is_dir():
+        from pipeline.intake.codes import code_key
+
+        code_key(options.exports, new=options.new_codes)  # before the folder is looked at
     inputs = inputs_digest(options.exports, options.settings, pseudonyms=options.pseudonyms)
     last = LastBuild.read(options.reports)
     if last and last.stands(

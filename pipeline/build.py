@@ -14,7 +14,7 @@ import polars as pl
 from pipeline.catalogue import full_catalogue
 from pipeline.errors import SquadsidesError
 from pipeline.intake import Intake, read_exports
-from pipeline.intake.codes import with_codes
+from pipeline.intake.codes import code_key, with_codes
 from pipeline.intake.privacy import NOBODY, Forgotten
 from pipeline.last_build import LastBuild, Made, tools_digest
 from pipeline.report.files import building, keep_filled_in, left_over, publish, record
@@ -94,7 +94,7 @@ def build(
         for told in settings.unanswered(intake.file_names, squads_of(intake.roster)):
             progress.remark(told)
         if pseudonyms:
-            intake, settings = with_codes(intake, settings)
+            intake, settings = with_codes(intake, settings, code_key(exports))
         newest = newest_day(intake)
         day = as_of or newest
         names = pdf_names(intake.roster)
