@@ -9,7 +9,7 @@ NO_ROSTER = (
     "would add names and squads, preferred hands and feet, dates of birth, body mass and what is "
     "known of people"
 )
-NAMED = 10  # of what could not be made; the rest is counted
+NAMED = 10  # of files, and of what could not be made; the rest is counted
 
 
 class Summary(NamedTuple):  # which is imported in a third of the time of a dataclass
@@ -67,11 +67,11 @@ class Summary(NamedTuple):  # which is imported in a third of the time of a data
                 if self.unread_count
                 else []
             ),
-            *(f"Not read: {name} (intake.csv says why)." for name in self.unread_files),
+            *_named("Not read: {} (intake.csv says why).", self.unread_files),
             *([] if self.has_roster else [f"{NO_ROSTER[0].upper()}{NO_ROSTER[1:]}."]),
-            *(
-                f"Held out of the estimates: {name} (see the intake page of the pack)."
-                for name in self.doubtful_files
+            *_named(
+                "Held out of the estimates: {} (see the intake page of the pack).",
+                self.doubtful_files,
             ),
             f"{flagged} in {_count(self.squad_count, 'squad')}, as of {self.as_of.isoformat()}"
             + (f"{referred}." if self.referred_count else "."),
@@ -93,6 +93,13 @@ class Summary(NamedTuple):  # which is imported in a third of the time of a data
             "All else is made. Please show these files to whoever looks after the program; the "
             "next build tries again.",
         ]
+
+
+def _named(line: str, names: tuple[str, ...]) -> list[str]:
+    """A line for each of the first names, and how many more there are."""
+    more = len(names) - NAMED
+    told = [line.format(name) for name in names[:NAMED]]
+    return [*told, f"… and {more} more; see intake.csv."] if more > 0 else told
 
 
 def _count(number: int, noun: str) -> str:

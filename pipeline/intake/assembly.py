@@ -22,7 +22,14 @@ from pipeline.intake.named_tests import COLUMNS
 from pipeline.intake.people import People, make_people, read_roster
 from pipeline.intake.privacy import LEFT_OUT, NOBODY, Forgotten, also_forgotten, without_rows
 from pipeline.intake.remarks import remark_corrections, remark_repeats
-from pipeline.intake.rosters import DAYS, everyone, refused_ids, standing, unread_roster
+from pipeline.intake.rosters import (
+    DAYS,
+    everyone,
+    one_id_each,
+    refused_ids,
+    standing,
+    unread_roster,
+)
 from pipeline.intake.sheets import open_grids
 from pipeline.intake.side_tests import OUTSIDE, SideTests, TableReader
 from pipeline.intake.standing_rows import standing_rows
@@ -130,7 +137,8 @@ class Assembly:
             frames.append(self._enter(placed, rows, faults, read_count, ()))
         if not any(frame.height for frame in frames):
             return self._without_roster()
-        roster, masses = standing(self.settled("roster", pl.concat(frames)), self.ledger)
+        rows = one_id_each(pl.concat(frames), self.ledger)
+        roster, masses = standing(self.settled("roster", rows), self.ledger)
         tables = [(placed.table, placed.run) for placed in self.of_kind("roster")]
         return roster, make_people(roster, refused_ids(tables, self.ledger), masses)
 

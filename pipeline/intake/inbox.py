@@ -10,6 +10,7 @@ from pathlib import Path
 from stat import S_ISDIR, S_ISREG
 
 from pipeline.errors import SquadsidesError
+from pipeline.unseen import visible
 
 HOW_TO_FILL = "put the CSV or XLSX exports of your devices and spreadsheets into it"
 MOST_BYTES = 330_000_000  # of one file: text of two bytes a letter is half as much decoded
@@ -58,8 +59,10 @@ def list_exports(folder: Path) -> list[Path]:
 def read_entry(entry: Path) -> InboxFile:
     """Bytes of one entry; what is no readable file becomes a remark."""
 
+    name = visible(entry.name)  # which may hold line ends, or bytes that are no letters
+
     def unread(why: str) -> InboxFile:
-        return InboxFile(entry.name, b"", why)
+        return InboxFile(name, b"", why)
 
     try:
         before = entry.stat()
@@ -78,7 +81,7 @@ def read_entry(entry: Path) -> InboxFile:
     if _state(before) != _state(after) or len(data) != after.st_size:
         return unread("changed while it was read; build again once nothing writes to it")
     is_open = any(entry.with_name(lock.format(entry.name)).exists() for lock in LOCKS)
-    return InboxFile(entry.name, data, notice=OPEN if is_open else "")
+    return InboxFile(name, data, notice=OPEN if is_open else "")
 
 
 def _state(found: os.stat_result) -> tuple[int, int, int]:

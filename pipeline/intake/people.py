@@ -56,6 +56,14 @@ TYPES = {
 }
 EXPECTED = {"athlete_id": "an id", "name": "a name", "squad": "the name of a squad"}
 SIDE_CODES = {"left": 0, "right": 1}
+LONGEST_ID = 300  # letters; longer is no id
+# Letters of other scripts and the Latin ones they look like (Unicode Technical Standard 39, section
+# 4, of which these are the commonest; from memory).
+LOOKS = (
+    "АВЕЅЗІЈКМНОРСТУХҮаеорсухіјѕԁԛԝһΑΒΕΖΗΙΚΜΝΟΡΤΥΧοα",
+    "ABES3IJKMHOPCTYXYaeopcyxijsdqwhABEZHIKMNOPTYXoa",
+)
+OTHER_SCRIPT = "letters of another script"
 UNCLEAR = "unclear"  # an availability that could not be read
 LEG_OF_HEIGHT = 0.505  # leg length as a share of standing height; from memory
 USUAL_LIMB_CM = 90.0  # where nothing about the athlete is known
@@ -105,6 +113,12 @@ class People:
         exact = {key: place for place, key in enumerate(self.ids)}
         return exact, _places(self.ids), _places(self.names)
 
+    @cached_property
+    def _alike(self) -> dict[str, str]:
+        """Ids and names by what they look like."""
+        texts = pl.concat([self.names, self.ids]).drop_nulls()
+        return dict(zip(_skeleton(texts), texts, strict=True))
+
     def mass_on(self, athlete: pl.Series, day: pl.Series) -> pl.Series:
         """Body mass of each athlete (place in the roster) on each day, in kg.
 
@@ -133,6 +147,10 @@ class People:
         if namesakes:
             shared = ", ".join(sorted(self.ids.gather(namesakes)))
             return f"is the name of {len(namesakes)} athletes; expected an id, one of {shared}"
+        if len(text) > LONGEST_ID:
+            return "is not in the roster"
+        if alike := self._alike.get(_skeleton(pl.Series([text]))[0]):
+            return f"is not in the roster; it looks like {alike}, but holds {OTHER_SCRIPT}"
         near = get_close_matches(text, [*self.ids, *self.names], n=2, cutoff=0.7)
         hint = f"; nearest: {', '.join(near)}" if near else ""
         return f"is not in the roster{hint}"
@@ -151,6 +169,11 @@ def read_roster(table: Table, reader: Reader) -> tuple[pl.DataFrame, pl.DataFram
         if column.name in EXPECTED:
             is_blank = words[column.name].codes.is_null() & is_read
             faults.add_blanks(column, is_blank, EXPECTED[column.name])
+        if column.name == "athlete_id":
+            long = values[column.name].cast(pl.String).str.len_chars() > LONGEST_ID
+            at = long.fill_null(False).arg_true()
+            reason = pl.Series([f"is longer than {LONGEST_ID} letters; expected an id"])
+            faults.add(column, at, values[column.name].gather(at), reason.new_from_index(0, len(at)))
     rows = pl.DataFrame({"row": pl.int_range(table.cells.height, dtype=pl.UInt32, eager=True)})
     rows = rows.with_columns(
         (values[name] if name in values else pl.lit(None)).cast(kind).alias(name)
@@ -264,6 +287,15 @@ def person_key(text: pl.Expr) -> pl.Expr:
 def seen_key(text: pl.Expr) -> pl.Expr:
     """Texts that look the same are the same: one form of each letter, none that no one sees."""
     return text.str.normalize("NFKC").str.replace_all(f"[{IGNORED}]", "").str.strip_chars()
+
+
+def skeleton(text: pl.Expr) -> pl.Expr:
+    """What a text looks like: Cyrillic and Greek letters as the Latin ones that look the same."""
+    return seen_key(text).str.replace_many(list(LOOKS[0]), list(LOOKS[1]))
+
+
+def _skeleton(texts: pl.Series) -> pl.Series:
+    return texts.alias("text").to_frame().select(skeleton(pl.col("text"))).to_series()
 
 
 def _keys(texts: pl.Series) -> pl.Series:

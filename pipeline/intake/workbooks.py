@@ -27,6 +27,7 @@ from pipeline.intake.grids import (
     seen_cells,
     too_long,
 )
+from pipeline.unseen import visible
 
 MOST_BYTES = 330_000_000  # unpacked, each part counted as often as it is read
 MOST_PARTS = 2_000  # files inside a workbook; real ones have dozens
@@ -37,6 +38,7 @@ MOST_SPECIAL = 500_000  # cells with errors or uncomputed formulas
 # What is read of every workbook, and how large it may be; in real ones a tenth of it.
 MOST_OF_PART = {"xl/workbook.xml": 5_000_000, "xl/styles.xml": 20_000_000}
 MOST_OF_RELATIONS = 5_000_000
+MOST_LETTERS = 120  # of a sheet's name; spreadsheets allow 31
 STRINGS = "xl/sharedstrings.xml"
 CHUNK = 1 << 20
 PART_MARK = b"PK\x01\x02"  # once for each part of a zip archive
@@ -187,11 +189,12 @@ def _open_sheet(
     name: str, reader: fastexcel.ExcelReader, sheet: str, archive: Archive, part: str
 ) -> Grid:
     remarks: tuple[str, ...] = ()
+    title = visible(sheet)[:MOST_LETTERS]
     if _plain(part) not in archive.parts:  # then nothing says how large it is
-        return _blank_grid(name, sheet, BROKEN)
+        return _blank_grid(name, title, BROKEN)
     xml = archive.read(part)
     if _is_too_large(xml):
-        return _blank_grid(name, sheet, FAR_CELL)
+        return _blank_grid(name, title, FAR_CELL)
     archive.take(xml)
     loaded = reader.load_sheet(sheet, header_row=None, skip_rows=0, dtypes="string")
     archive.cells_left -= loaded.total_height * loaded.width
@@ -202,9 +205,9 @@ def _open_sheet(
     frame = loaded.to_polars()
     del loaded
     if why := too_long(frame.with_row_index(LINE, offset=1)):
-        return _blank_grid(name, sheet, why)
+        return _blank_grid(name, title, why)
     if frame.width > WIDEST:
-        return _blank_grid(name, sheet, f"more than {WIDEST} columns; this is no table of tests")
+        return _blank_grid(name, title, f"more than {WIDEST} columns; this is no table of tests")
     frame.columns = [cell_name(place) for place in range(frame.width)]
     frame = _with_special_cells(frame.with_row_index(LINE, offset=1), xml)
     seen = seen_cells(frame)
@@ -218,7 +221,7 @@ def _open_sheet(
     def load(coded: Collection[int]) -> pl.DataFrame:
         return frame
 
-    return Grid(name, sheet, head, load, "", remarks)
+    return Grid(name, title, head, load, "", remarks)
 
 
 def _blank_grid(name: str, sheet: str, remark: str) -> Grid:

@@ -34,12 +34,19 @@ def file_names(texts: Iterable[str]) -> dict[str, str]:
     Names that a system could take for one, as most do not tell `ab` from `AB`, get a mark each:
     nobody's report is laid over another's.
     """
-    names = {text: _safe_name(text) for text in texts}
-    alike = Counter(map(_as_some_see_it, names.values()))
-    return {
-        text: name if alike[_as_some_see_it(name)] == 1 else f"{name}-{digest([text])[:12]}"
-        for text, name in names.items()
-    }
+    plain = {text: _safe_name(text) for text in texts}
+    names, length = dict(plain), 12
+    while len(shared := _shared(names.values())) > 0:
+        names = {text: f"{plain[text]}-{digest([text])[:length]}"
+                 if _as_some_see_it(name) in shared else name
+                 for text, name in names.items()}  # fmt: skip
+        length += 4  # where somebody is called as a name with its mark is
+    return names
+
+
+def _shared(names: Iterable[str]) -> set[str]:
+    alike = Counter(map(_as_some_see_it, names))
+    return {name for name, count in alike.items() if count > 1}
 
 
 def _safe_name(text: str) -> str:

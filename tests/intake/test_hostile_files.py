@@ -232,7 +232,7 @@ def test_gigabytes_of_zero_bytes_are_not_read(tmp_path: Path) -> None:
     intake = intake_of(tmp_path, {})
     assert tracemalloc.get_traced_memory()[1] < 150_000_000
     tracemalloc.stop()
-    assert remark(intake, "t.csv") == "larger than 1 GB; split it into several files"
+    assert remark(intake, "t.csv") == "larger than 330 MB; split it into several files"
     assert remark(intake, "u.csv") == "nothing but zero bytes; copy the file anew"
 
 
