@@ -17,7 +17,14 @@ from pipeline.intake import Intake, read_exports
 from pipeline.intake.codes import code_key, with_codes
 from pipeline.intake.privacy import NOBODY, Forgotten
 from pipeline.last_build import LastBuild, Made, tools_digest
-from pipeline.report.files import building, keep_filled_in, left_over, publish, record
+from pipeline.report.files import (
+    building,
+    keep_filled_in,
+    left_over,
+    publish,
+    record,
+    temporary_folder,
+)
 from pipeline.report.render import prepare
 from pipeline.report.tables import flag_table, write_tables
 from pipeline.report.unread import unread_rows
@@ -78,12 +85,12 @@ def build(
     `inputs` is the digest of what is built from, taken before; PDFs that would come out as they
     are stay. People of `forgotten` are left out besides those whom the exports folder lists.
     `when_complete` is called once all is made, before it takes the place of the last build; raises
-    it, nothing is replaced. What fails for one page, athlete or flag costs that alone: the summary names it
-    (`pipeline.unmade`). Raises SquadsidesError for whatever the user can mend.
+    it, nothing is replaced. What fails for one page, athlete or flag costs that alone: the summary
+    names it (`pipeline.unmade`). Raises SquadsidesError for whatever the user can mend.
     """
     with (
         building(reports) as new,
-        nullcontext() if skip_pdf else printers(workers, cluster) as pool,
+        nullcontext() if skip_pdf else printers(workers, cluster, temporary_folder(new)) as pool,
     ):
         last = LastBuild.read(reports)
         ready = pool and pool.submit(prepare)

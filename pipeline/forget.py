@@ -23,8 +23,8 @@ from pipeline.settings import Settings
 from pipeline.unseen import visible
 
 UNTOLD = (
-    "{} holds reports without a record of how they were made, so nothing says whether with names or "
-    "with codes. Build them once more, with or without --pseudonyms, then forget; nothing was "
+    "{} holds reports without a record of how they were made, so nothing says whether with names "
+    "or with codes. Build them once more, with or without --pseudonyms, then forget; nothing was "
     "changed."
 )
 
@@ -49,11 +49,8 @@ def forget(
     else:
         who, person = athlete, digests_of(athlete)
     rows = rows_of(exports, settings, person)
-    if not (found or rows):
-        if not person.digests & forgotten_people(exports).digests:
-            raise SquadsidesError(
-                f"{athlete} is not an athlete_id in {exports}; nothing was changed."
-            )
+    if not (found or rows or person.digests & forgotten_people(exports).digests):
+        raise SquadsidesError(f"{athlete} is not an athlete_id in {exports}; nothing was changed.")
     build(
         exports,
         reports,

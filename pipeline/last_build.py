@@ -9,6 +9,7 @@ import json
 import os
 import sys
 from collections.abc import Iterable, Iterator, Mapping
+from contextlib import suppress
 from datetime import date
 from pathlib import Path
 from typing import Any, NamedTuple, Self
@@ -195,6 +196,8 @@ def _native_libraries() -> set[str]:
 
 def _font_folders() -> list[str]:
     """Fonts that may stand in for a script ours lack: folder by folder, when it last changed."""
-    folders = [Path(folder).expanduser() for folder in FONT_FOLDERS]
+    folders = [Path(folder) for folder in FONT_FOLDERS if not folder.startswith("~")]
+    with suppress(RuntimeError):  # nobody's home: a process without an account
+        folders += [Path(f).expanduser() for f in FONT_FOLDERS if f.startswith("~")]
     folders += [path for folder in folders for path in sorted(folder.glob("*/*")) if path.is_dir()]
     return [f"{path.name} {path.stat().st_mtime_ns}" for path in folders if path.is_dir()]

@@ -72,7 +72,8 @@ def code_key(exports: Path, *, new: bool = False) -> bytes:
             key = secrets.token_bytes(KEY_BYTES)
             part = file.with_name(f"{KEY}.part")
             part.unlink(missing_ok=True)
-            with open(os.open(part, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "w") as written:
+            part.touch(0o600, exist_ok=False)
+            with part.open("w", encoding="ascii") as written:
                 written.write(key.hex() + "\n")
                 written.flush()
                 os.fsync(written.fileno())
@@ -126,9 +127,7 @@ def _codes(intake: "Intake", key: bytes) -> Codes:
         exercises=_secret(
             set(done) - catalogue().exercises.keys(), "exercise_{}_outside_the_dictionary", key
         ),
-        checkpoints=_secret(
-            intake.film["checkpoint"].unique().drop_nulls(), "checkpoint {}", key
-        ),
+        checkpoints=_secret(intake.film["checkpoint"].unique().drop_nulls(), "checkpoint {}", key),
     )
 
 

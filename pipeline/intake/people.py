@@ -173,7 +173,9 @@ def read_roster(table: Table, reader: Reader) -> tuple[pl.DataFrame, pl.DataFram
             long = values[column.name].cast(pl.String).str.len_chars() > LONGEST_ID
             at = long.fill_null(False).arg_true()
             reason = pl.Series([f"is longer than {LONGEST_ID} letters; expected an id"])
-            faults.add(column, at, values[column.name].gather(at), reason.new_from_index(0, len(at)))
+            faults.add(
+                column, at, values[column.name].gather(at), reason.new_from_index(0, len(at))
+            )
     rows = pl.DataFrame({"row": pl.int_range(table.cells.height, dtype=pl.UInt32, eager=True)})
     rows = rows.with_columns(
         (values[name] if name in values else pl.lit(None)).cast(kind).alias(name)

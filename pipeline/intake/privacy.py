@@ -154,7 +154,7 @@ class Kept:
 
 
 def without_rows(parts: Tables, forgotten: Forgotten) -> Kept:
-    """The tables of a grid without the rows of forgotten people, whether they can be read or not."""
+    """The tables of a grid without the rows of forgotten people, can they be read or not."""
     if not forgotten.digests:
         return Kept(parts)
     tables, rosters, count = [], [], 0
@@ -200,7 +200,7 @@ def _are_theirs(table: Table, forgotten: Forgotten) -> pl.Series:
 def also_forgotten(
     rosters: Iterable[tuple[pl.DataFrame, pl.DataFrame]], forgotten: Forgotten
 ) -> Forgotten:
-    """The other ids and names that rosters give people who are left out, where nobody shares them."""
+    """The other ids and names that rosters give people who are left out and nobody shares."""
     parts = list(rosters)
     if not any(gone.height for _, gone in parts):
         return NOBODY

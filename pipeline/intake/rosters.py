@@ -69,8 +69,12 @@ def one_id_each(rows: pl.DataFrame, ledger: Ledger) -> pl.DataFrame:
         seen=seen_key(pl.col("athlete_id")), looks=skeleton(pl.col("athlete_id"))
     ).sort(pl.col("athlete_id").str.len_bytes(), "athlete_id")
     ids = ids.with_columns(pl.col("athlete_id").first().over("seen").alias("one"))
-    for one, entry in ids.filter(pl.col("one") != pl.col("athlete_id")).select("one", "entry").rows():
-        ledger.remark(entry, f"athlete_id {one} is written in two ways that look the same; read as one")
+    for one, entry in (
+        ids.filter(pl.col("one") != pl.col("athlete_id")).select("one", "entry").rows()
+    ):
+        ledger.remark(
+            entry, f"athlete_id {one} is written in two ways that look the same; read as one"
+        )
     distinct = ids.unique("seen", keep="first", maintain_order=True)
     alike = distinct.filter(pl.col("looks").is_duplicated())
     for part in alike.partition_by("looks", maintain_order=True):

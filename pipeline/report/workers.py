@@ -1,8 +1,10 @@
 """The processes that print pages: begun first, since they take as long to get ready as reading."""
 
 import os
+import shutil
 import signal
 import sys
+import tempfile
 from collections.abc import Iterator
 from concurrent.futures import Executor, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
@@ -16,10 +18,12 @@ from multiprocessing import (
     resource_tracker,
 )
 from multiprocessing.process import BaseProcess
+from multiprocessing.util import get_temp_dir
+from pathlib import Path
 from threading import Thread
 from typing import Any
 
-from pipeline.errors import SquadsidesError
+from pipeline.errors import ASKED, SquadsidesError
 
 READY = "pipeline.report.ready"
 
@@ -39,15 +43,17 @@ def _context() -> Any:
     if sys.platform != "darwin":
         context = get_context("forkserver")
         context.set_forkserver_preload([READY])
-        with suppress(OSError), _ctrl_c_held_back():
+        with suppress(OSError), _stops_held_back():
             forkserver.ensure_running()
             return context
     return get_context("spawn")
 
 
 @contextmanager
-def printers(workers: int, cluster: str | None = None) -> Iterator[Executor]:
-    """Where pages are rendered: processes of this machine.
+def printers(
+    workers: int, cluster: str | None = None, temporary: Path | None = None
+) -> Iterator[Executor]:
+    """Where pages are rendered: processes of this machine, which keep in `temporary` what helps.
 
     With the address of a dask scheduler its workers render instead; they need this package and no
     file.
@@ -58,8 +64,10 @@ def printers(workers: int, cluster: str | None = None) -> Iterator[Executor]:
         return
     with ExitStack() as at_the_end:
         try:
-            with _ctrl_c_held_back():
-                pool = ProcessPoolExecutor(workers, _context(), initializer=_begin)
+            with _stops_held_back():
+                pool = ProcessPoolExecutor(
+                    workers, _context(), initializer=_begin, initargs=(temporary,)
+                )
                 at_the_end.enter_context(pool)
                 for _ in range(workers):
                     pool.submit(int)  # a worker starts with the first job it is there for
@@ -77,8 +85,10 @@ def printers(workers: int, cluster: str | None = None) -> Iterator[Executor]:
 
 
 @contextmanager
-def _ctrl_c_held_back() -> Iterator[None]:
+def _stops_held_back() -> Iterator[None]:
     """Ctrl-C does not come between here, and never to a process begun in here.
+
+    Nor do the other signals that ask a build to stop.
 
     It is for the build, which ends its workers; half begun, one would be missed. A process inherits
     from the thread that begins it what is held back; in this process another thread may still take
@@ -86,28 +96,34 @@ def _ctrl_c_held_back() -> Iterator[None]:
     """
     resource_tracker.ensure_running()  # beginning it would let Ctrl-C through again
     came: list[int] = []
-    handler = signal.signal(signal.SIGINT, lambda number, _: came.append(number))
-    mask = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    handlers = {one: signal.signal(one, lambda number, _: came.append(number)) for one in ASKED}
+    mask = signal.pthread_sigmask(signal.SIG_BLOCK, ASKED)
     try:
         yield
     finally:
         signal.pthread_sigmask(signal.SIG_SETMASK, mask)
-        signal.signal(signal.SIGINT, handler)
+        for one, handler in handlers.items():
+            signal.signal(one, handler)
         if came:
-            signal.raise_signal(signal.SIGINT)
+            signal.raise_signal(came[0])
 
 
-def _begin() -> None:
+def _begin(temporary: Path | None) -> None:
     """Get a worker ready, and have it end with the build even where that is killed."""
     import pipeline.report.ready  # noqa: F401
 
+    if temporary is not None:
+        tempfile.tempdir = str(temporary)
     signal.signal(signal.SIGTERM, _leave)
+    signal.pthread_sigmask(signal.SIG_UNBLOCK, {signal.SIGTERM})
     if (build := parent_process()) is not None:
         Thread(target=_follow, args=[build], daemon=True).start()
 
 
 def _follow(build: BaseProcess) -> None:
     build.join()
+    # The folder of the socket that workers are forked through, which a killed build leaves.
+    shutil.rmtree(get_temp_dir(), ignore_errors=True)
     _leave()
 
 

@@ -159,7 +159,8 @@ def test_what_is_shared_still_tells_the_week(shared: Path) -> None:
     """The test above would hold for an empty folder, too."""
     said = everything(shared)
     for part in (
-        "squad_Squad ", "athletes/P", "file 1", " outside the dictionary", "checkpoint ", "one side looks copied to the other", "known difference", "split squat",
+        "squad_Squad ", "athletes/P", "file 1", " outside the dictionary", "checkpoint ",
+        "one side looks copied to the other", "known difference", "split squat",
         "is not a known test; nearest: ", "replaced by file ", "corrected from file ",
     ):  # fmt: skip
         assert part in said, part

@@ -1,4 +1,4 @@
-"""Forgotten stays forgotten: however the id is spelt, whatever stops the command, again and again."""
+"""Forgotten stays forgotten: however the id is spelt, whatever stops the command."""
 
 import fcntl
 import os
