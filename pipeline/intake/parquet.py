@@ -3,6 +3,7 @@
 import io
 from collections.abc import Collection
 from datetime import time
+from typing import Any
 
 import polars as pl
 
@@ -70,9 +71,7 @@ def _frame(data: bytes) -> pl.DataFrame:
         if width * scan.select(pl.len()).collect().item() > MOST_CELLS:
             raise UnreadableFile(TOO_MUCH)
         frame = scan.collect()
-        texts = pl.selectors.string() | pl.selectors.categorical()
-        sizes_of_text = frame.select(texts.cast(pl.String).str.len_bytes().cast(pl.Int64).sum())
-        if sum(sizes_of_text.row(0) if sizes_of_text.width else ()) > MOST_TEXT:
+        if sum(map(_size_of_text, frame)) > MOST_TEXT:
             raise UnreadableFile(TOO_MUCH)  # a long text of a dictionary, in very many rows
         return frame
     except NotParquet:
@@ -83,6 +82,18 @@ def _frame(data: bytes) -> pl.DataFrame:
         if is_panic(broken):
             raise UnreadableFile(BROKEN) from None
         raise
+
+
+def _size_of_text(column: pl.Series) -> int:
+    """Bytes of all texts of a column, without writing each text of a dictionary out."""
+    if column.dtype == pl.String:
+        return int(column.str.len_bytes().cast(pl.Int64).sum())
+    if not isinstance(column.dtype, pl.Categorical | pl.Enum):
+        return 0
+    listed: Any = column.dtype.categories
+    texts: pl.Series = listed if isinstance(listed, pl.Series) else listed.to_series()
+    codes = column.to_physical().drop_nulls()
+    return int(texts.str.len_bytes().gather(codes).cast(pl.Int64).sum())
 
 
 def _as_text(place: int, name: str, frame: pl.DataFrame) -> pl.Expr:

@@ -11,9 +11,9 @@ from pipeline.catalogue import catalogue
 from pipeline.intake.cells import Reader, filled
 from pipeline.intake.kinds import Column
 from pipeline.intake.ledger import Faults
+from pipeline.intake.names import LONGEST_ID, OTHER_SCRIPT, keys_of_people, skeletons
 from pipeline.intake.tables import Table
 from pipeline.intake.values import Words, chosen, put, read_words
-from pipeline.unseen import IGNORED
 
 CHOICES = {
     "sex": ("sex", "female, male or other"),
@@ -56,14 +56,6 @@ TYPES = {
 }
 EXPECTED = {"athlete_id": "an id", "name": "a name", "squad": "the name of a squad"}
 SIDE_CODES = {"left": 0, "right": 1}
-LONGEST_ID = 300  # letters; longer is no id
-# Letters of other scripts and the Latin ones they look like (Unicode Technical Standard 39, section
-# 4, of which these are the commonest; from memory).
-LOOKS = (
-    "АВЕЅЗІЈКМНОРСТУХҮаеорсухіјѕԁԛԝһΑΒΕΖΗΙΚΜΝΟΡΤΥΧοα",
-    "ABES3IJKMHOPCTYXYaeopcyxijsdqwhABEZHIKMNOPTYXoa",
-)
-OTHER_SCRIPT = "letters of another script"
 UNCLEAR = "unclear"  # an availability that could not be read
 LEG_OF_HEIGHT = 0.505  # leg length as a share of standing height; from memory
 USUAL_LIMB_CM = 90.0  # where nothing about the athlete is known
@@ -97,7 +89,7 @@ class People:
         matter as long as the roster has only one such id or name.
         """
         exact, ids, names = self._places
-        keys = _keys(texts)
+        keys = keys_of_people(texts)
         found = [
             texts.replace_strict(exact, default=None, return_dtype=pl.UInt32),
             *(
@@ -117,7 +109,7 @@ class People:
     def _alike(self) -> dict[str, str]:
         """Ids and names by what they look like."""
         texts = pl.concat([self.names, self.ids]).drop_nulls()
-        return dict(zip(_skeleton(texts), texts, strict=True))
+        return dict(zip(skeletons(texts), texts, strict=True))
 
     def mass_on(self, athlete: pl.Series, day: pl.Series) -> pl.Series:
         """Body mass of each athlete (place in the roster) on each day, in kg.
@@ -143,13 +135,13 @@ class People:
         if text in self.refused:
             return f"is in the roster, but its row was refused ({self.refused[text]})"
         _, _, names = self._places
-        namesakes = names.get(_keys(pl.Series([text]))[0], [])
+        namesakes = names.get(keys_of_people(pl.Series([text]))[0], [])
         if namesakes:
             shared = ", ".join(sorted(self.ids.gather(namesakes)))
             return f"is the name of {len(namesakes)} athletes; expected an id, one of {shared}"
         if len(text) > LONGEST_ID:
             return "is not in the roster"
-        if alike := self._alike.get(_skeleton(pl.Series([text]))[0]):
+        if alike := self._alike.get(skeletons(pl.Series([text]))[0]):
             return f"is not in the roster; it looks like {alike}, but holds {OTHER_SCRIPT}"
         near = get_close_matches(text, [*self.ids, *self.names], n=2, cutoff=0.7)
         hint = f"; nearest: {', '.join(near)}" if near else ""
@@ -268,46 +260,10 @@ def _by_place(masses: pl.DataFrame | None, ids: pl.Series) -> pl.DataFrame:
     return masses.select(athlete=place, day=day, mass="body_mass_kg").sort("day")
 
 
-def person_key(text: pl.Expr) -> pl.Expr:
-    """Ids and names without what people and spreadsheets change about them.
-
-    That is case, the way letters are encoded, letters that no one sees, spaces, a last name put
-    first before a comma, and leading and decimal zeros of numbers.
-    """
-    return (
-        seen_key(text)
-        .str.to_lowercase()
-        .str.replace_all("ß", "ss", literal=True)
-        .str.strip_chars()
-        .str.replace_all(r"\s+", " ")
-        .str.replace(r"^([^,]+), ?([^,]+)$", "${2} ${1}")
-        .str.replace(r"^([0-9]+)\.0+$", "${1}")
-        .str.replace(r"^0+([0-9]+)$", "${1}")
-    )
-
-
-def seen_key(text: pl.Expr) -> pl.Expr:
-    """Texts that look the same are the same: one form of each letter, none that no one sees."""
-    return text.str.normalize("NFKC").str.replace_all(f"[{IGNORED}]", "").str.strip_chars()
-
-
-def skeleton(text: pl.Expr) -> pl.Expr:
-    """What a text looks like: Cyrillic and Greek letters as the Latin ones that look the same."""
-    return seen_key(text).str.replace_many(list(LOOKS[0]), list(LOOKS[1]))
-
-
-def _skeleton(texts: pl.Series) -> pl.Series:
-    return texts.alias("text").to_frame().select(skeleton(pl.col("text"))).to_series()
-
-
-def _keys(texts: pl.Series) -> pl.Series:
-    return texts.alias("text").to_frame().select(person_key(pl.col("text"))).to_series()
-
-
 def _places(texts: pl.Series) -> dict[str, list[int]]:
     """Places of each text however it is written."""
     places: dict[str, list[int]] = {}
-    for place, key in enumerate(_keys(texts)):
+    for place, key in enumerate(keys_of_people(texts)):
         places.setdefault(key, []).append(place)
     return places
 

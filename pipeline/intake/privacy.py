@@ -16,7 +16,8 @@ import polars as pl
 import polars.selectors as cs
 
 from pipeline.errors import SquadsidesError
-from pipeline.intake.people import make_people, person_key
+from pipeline.intake.names import keys_of_people
+from pipeline.intake.people import make_people
 from pipeline.intake.tables import Table, Tables
 from pipeline.team_files import text_of
 
@@ -55,7 +56,7 @@ class Forgotten:
         """Of each text whether it is the id or the name of somebody who is left out."""
         words = texts.cast(pl.String)
         known = words.unique().drop_nulls()
-        gone = [text for text, key in zip(known, _keys(known), strict=True)
+        gone = [text for text, key in zip(known, keys_of_people(known), strict=True)
                 if {id_digest(text.strip()), key_digest(key)} & self.digests]  # fmt: skip
         return words.is_in(gone).fill_null(False)
 
@@ -73,10 +74,6 @@ def key_digest(key: str) -> str:
     return id_digest(f"\0{key}")
 
 
-def _keys(texts: pl.Series) -> pl.Series:
-    return texts.alias("text").to_frame().select(person_key(pl.col("text"))).to_series()
-
-
 def digests_of(
     athlete_id: str, name: str | None = None, others: pl.DataFrame | None = None
 ) -> Forgotten:
@@ -84,12 +81,12 @@ def digests_of(
 
     A name that one of them has too names nobody.
     """
-    key, called = _keys(pl.Series([athlete_id, name], dtype=pl.String))
+    key, called = keys_of_people(pl.Series([athlete_id, name], dtype=pl.String))
     stay = pl.DataFrame(schema={"athlete_id": pl.String, "name": pl.String})
     stay = stay if others is None else others.select(stay.columns)
-    is_shared = key in _keys(stay["athlete_id"])
+    is_shared = key in keys_of_people(stay["athlete_id"])
     digests = {id_digest(athlete_id) if is_shared else key_digest(key)}
-    if called and called not in _keys(stay["name"]):
+    if called and called not in keys_of_people(stay["name"]):
         digests.add(key_digest(called))
     return Forgotten(frozenset(digests))
 
@@ -211,7 +208,7 @@ def also_forgotten(
         is_known = forgotten.are_gone(pl.Series([who, name]))
         for text, known in zip((who, name), is_known, strict=True):
             if not known:
-                own = {key_digest(_keys(pl.Series([text]))[0]), id_digest(text)}
+                own = {key_digest(keys_of_people(pl.Series([text]))[0]), id_digest(text)}
                 found |= Forgotten(more.digests & frozenset(own))
     return found
 

@@ -6,16 +6,8 @@ import polars as pl
 
 from pipeline.intake.grids import LINE
 from pipeline.intake.ledger import Ledger, Run
-from pipeline.intake.people import (
-    LONGEST_ID,
-    MEASURED,
-    OTHER_SCRIPT,
-    ROSTER,
-    TYPES,
-    person_key,
-    seen_key,
-    skeleton,
-)
+from pipeline.intake.names import LONGEST_ID, OTHER_SCRIPT, person_key, seen_key, skeleton
+from pipeline.intake.people import MEASURED, ROSTER, TYPES
 from pipeline.intake.tables import Table
 from pipeline.intake.values import read_words
 from pipeline.summary import NO_ROSTER

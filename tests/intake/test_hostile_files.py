@@ -13,7 +13,7 @@ from pathlib import Path
 
 import pytest
 
-from pipeline.intake import delimited, inbox, workbooks
+from pipeline.intake import delimited, inbox, workbook_parts, workbooks
 from pipeline.intake.grids import TOO_MUCH
 from pipeline.intake.inbox import read_entry
 from tests.intake.exports import LONG, ROSTER, counts, intake_of, remark, values, workbook
@@ -107,7 +107,7 @@ HOSTILE_BOOKS = {
 def test_a_hostile_workbook_gets_one_remark(
     name: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(workbooks, "MOST_BYTES", 10_000_000)
+    monkeypatch.setattr(workbook_parts, "MOST_BYTES", 10_000_000)
     data, said = HOSTILE_BOOKS[name]
     intake = intake_of(tmp_path, {"t.xlsx": data})
     assert remark(intake, "t.xlsx") == said
