@@ -13,6 +13,7 @@ from pathlib import Path
 
 from pipeline.errors import SquadsidesError
 from pipeline.folders import check_apart
+from pipeline.unseen import visible
 
 NEEDED = ("polars", "duckdb", "pandera", "fastexcel", "numpy", "scipy", "jinja2",
           "weasyprint", "font-source-sans-pro", "fonttools", "xlsxwriter", "rich")  # fmt: skip
@@ -93,7 +94,7 @@ def _exports(folder: Path) -> Finding:
     ]
     if unreadable:
         return (
-            f"{folder} holds files you may not read: {', '.join(unreadable)}",
+            f"{folder} holds files you may not read: {', '.join(map(visible, unreadable))}",
             "ask for the right",
         )
     count = sum(entry.is_file() and not entry.name.startswith(".") for entry in folder.iterdir())

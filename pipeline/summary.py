@@ -4,6 +4,8 @@ from datetime import date
 from pathlib import Path
 from typing import Any, NamedTuple, Self
 
+from pipeline.unseen import visible
+
 NO_ROSTER = (
     "without a roster everyone named is one squad, Everyone; a roster (athlete_id, name, squad) "
     "would add names and squads, preferred hands and feet, dates of birth, body mass and what is "
@@ -86,7 +88,7 @@ class Summary(NamedTuple):  # which is imported in a third of the time of a data
         more = len(self.unmade) - NAMED
         return [
             *(
-                f"Could not be made: {what} (see {reports / file})."
+                f"Could not be made: {visible(what)} (see {visible(str(reports / file))})."
                 for what, file in self.unmade[:NAMED]
             ),
             *([f"… and {more} more, in the same folder."] if more > 0 else []),
