@@ -177,6 +177,7 @@ def _coded(frame: pl.DataFrame, codes: Codes) -> pl.DataFrame:
         "decision": pl.coalesce(_decided(), pl.lit(SOMEBODY)),
         "owner": pl.when(pl.col("owner").is_not_null()).then(pl.lit(SOMEBODY)),
         "column": _known_column(),
+        "order_file": _as_code("order_file", _places(codes)),
         "value": pl.lit(SOMEBODY),
         "original": pl.lit(SOMEBODY),
     }
@@ -250,12 +251,18 @@ def _day_in_name() -> pl.Expr:
     return day.str.to_date("%Y-%m-%d", strict=False)
 
 
-def _teller(codes: Codes) -> Callable[[str], str]:
-    """Says a text again with codes for names and without what is not the program's own."""
-    told = {**codes.names, **codes.people, **codes.squads, **codes.files}
+def _places(codes: Codes) -> dict[str, str]:
+    """Files and sheets as people name them, by how they are named."""
+    named = dict(codes.files)
     for place, number in codes.sheets.items():
         file, _, sheet = place.partition("\0")
-        told[f"{file}, sheet {sheet}"] = f"{codes.files[file]}, sheet {number}"
+        named[f"{file}, sheet {sheet}"] = f"{codes.files[file]}, sheet {number}"
+    return named
+
+
+def _teller(codes: Codes) -> Callable[[str], str]:
+    """Says a text again with codes for names and without what is not the program's own."""
+    told = {**codes.names, **codes.people, **codes.squads, **_places(codes)}
     mentions = replacer(told)
     words = in_own_words([*codes.names, *codes.people], told.values())
     return lambda text: words(mentions(text))

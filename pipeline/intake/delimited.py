@@ -13,6 +13,7 @@ from pipeline.intake.grids import (
     LINE,
     LONGEST,
     MOST_CELLS,
+    MOST_LINES,
     TOO_MUCH,
     WIDEST,
     Grid,
@@ -172,7 +173,8 @@ def read_cells(text: bytes, dialect: Dialect, width: int, coded: Collection[int]
 
 
 def _read_fast(text: bytes, dialect: Dialect, width: int, coded: Collection[int]) -> pl.DataFrame:
-    if (count_of(text, NEWLINE) + 1) * width > MOST_CELLS:
+    lines = count_of(text, NEWLINE)
+    if lines > MOST_LINES or (lines + 1) * width > MOST_CELLS:
         raise UnreadableFile(TOO_MUCH)
     # Dictionary-encoded columns are read without a look at how a quoted cell ends; text is not.
     schema = {

@@ -13,6 +13,7 @@ from pipeline.intake.grids import (
     LEFT_OUT,
     LINE,
     MOST_CELLS,
+    MOST_LINES,
     MOST_TEXT,
     TOO_MUCH,
     WIDEST,
@@ -68,7 +69,8 @@ def _frame(data: bytes) -> pl.DataFrame:
         width = len(schema)
         if width > WIDEST:
             raise UnreadableFile(WIDE_FILE)
-        if width * scan.select(pl.len()).collect().item() > MOST_CELLS:
+        height = scan.select(pl.len()).collect().item()
+        if height > MOST_LINES or width * height > MOST_CELLS:
             raise UnreadableFile(TOO_MUCH)
         frame = scan.collect()
         if sum(map(_size_of_text, frame)) > MOST_TEXT:

@@ -210,6 +210,14 @@ def test_of_every_text_column_it_is_said_what_is_shared(tmp_path: Path) -> None:
                 assert not any(MARK.casefold() in text.casefold() for text in kept), (name, column)
 
 
+def test_what_was_logged_first_is_known_with_codes_too(tmp_path: Path) -> None:
+    intake, shared = coded(marked_exports(tmp_path / "exports"))
+    place = pl.concat_str("source_file", pl.lit(", sheet "), "source_sheet")
+    for sets in (intake.sets, shared.sets):
+        assert sets["order_file"].null_count() == 0
+        assert sets.filter(pl.col("order_file") != place).is_empty()
+
+
 def test_a_decision_keeps_its_day_and_its_first_word(tmp_path: Path) -> None:
     _, shared = coded(marked_exports(tmp_path / "exports"))
     rows = shared.decisions.select("decision", "owner", "listed_on", "note").rows()
