@@ -119,8 +119,8 @@ class Faults:
 
     def rows_of(self, column: Column | None) -> pl.Series:
         """Rows whose cell in this column cannot be read (UInt32)."""
-        found = [] if column is None else self.found  # each of which is about one column
-        rows = [part["row"] for part in found if part["place"][0] == column.place]
+        place = None if column is None else column.place
+        rows = [part["row"] for part in self.found if part["place"][0] == place]  # of one column
         return pl.concat([pl.Series("row", [], dtype=pl.UInt32), *rows]).unique()
 
 

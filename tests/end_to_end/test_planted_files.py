@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 
 from pipeline.__main__ import main
-from pipeline.last_build import RECORD, UNFINISHED, LastBuild, _font_folders
+from pipeline.last_build import RECORD, UNFINISHED, LastBuild
 from pipeline.report.files import SEAL, _files_of, building, publish, temporary_folder
 from pipeline.report.tables import _as_text
 from tests.conftest import built
@@ -221,6 +221,5 @@ def test_a_process_without_a_home_or_with_an_odd_day_builds(
         raise KeyError("getpwuid(): uid not found: 12345")
 
     monkeypatch.setattr("pwd.getpwuid", nobody)
-    assert _font_folders() is not None
     (place / "exports" / "log.csv").unlink()
     assert "flags.csv" in build(place)
