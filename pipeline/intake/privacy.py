@@ -20,6 +20,7 @@ from pipeline.intake.names import keys_of_people
 from pipeline.intake.people import make_people
 from pipeline.intake.tables import Table, Tables
 from pipeline.team_files import text_of
+from schemas.flag_ids import part_of
 
 if TYPE_CHECKING:
     from pipeline.intake import Intake
@@ -27,11 +28,10 @@ if TYPE_CHECKING:
 FORGOTTEN = ".forgotten"  # in the exports folder: one digest of an id or a name a line
 PEOPLE = ("roster", "trials", "sets", "film")
 FREE_TEXT = ("remark", "message", "reason", "who", "note", "owner", "position", "known_difference",
-             "value", "original", "checkpoint", "decision", "listed_decision")  # fmt: skip
+             "value", "original", "checkpoint", "said", "review_said")  # fmt: skip
 SOMEBODY = "(removed)"
 LEFT_OUT = "rows of people who asked to be forgotten, not read: {}"
-# A flag is called athlete.measure.reason, and an athlete id may hold dots itself.
-WHOSE_FLAG = pl.col("flag_id").str.extract(r"^(.*)\.[^.]*\.[^.]*$")
+WHOSE_FLAG = part_of("athlete_id")
 DIGEST = re.compile("[0-9a-f]{64}")
 WORD = re.compile(r"[^\s,;|\"“”()\[\]]+")
 ENDS = ".:!?'’"

@@ -68,14 +68,16 @@ def test_a_record_or_seal_never_leads_out_of_the_folder(name: str, place: Path) 
     assert (place / "mine.pdf").read_text() == "mine"
 
 
+def _folder_with_a_link(new: Path, other: Path) -> None:
+    new.mkdir()
+    (new / "athletes").symlink_to(other, target_is_directory=True)
+
+
 PLANTED: dict[str, Callable[[Path, Path], object]] = {
     "a link to a folder": lambda new, other: new.symlink_to(other, target_is_directory=True),
     "a link to nowhere": lambda new, other: new.symlink_to(other / "none"),
     "a file": lambda new, other: new.write_text("x"),
-    "a folder with a link": lambda new, other: (
-        new.mkdir(),
-        (new / "athletes").symlink_to(other, target_is_directory=True),
-    ),
+    "a folder with a link": _folder_with_a_link,
 }
 
 
