@@ -9,7 +9,7 @@ LIBRARIES := DYLD_FALLBACK_LIBRARY_PATH="$$(brew --prefix 2>/dev/null)/lib:/usr/
 endif
 PYTHON_HERE = $(LIBRARIES) .venv/bin/python
 
-.PHONY: reports sample test check calibrate bench fuzz forget doctor clean lock help
+.PHONY: reports sample test check quick calibrate bench fuzz forget doctor clean lock help
 
 reports: .venv/.runtime-ready ## Build the reports from exports/, or from sample_exports/ while that is empty
 	@exports="$(EXPORTS)"; \
@@ -45,6 +45,10 @@ check: .venv/.dev-ready ## Format, lint and types: runs all three, then says whi
 	.venv/bin/python -m mypy || failed="$$failed types"; \
 	if [ -n "$$failed" ]; then echo "Failed:$$failed"; exit 1; fi
 
+quick: check ## Format, lint, types and the quicker tests: every few minutes
+	@$(PYTHON_HERE) -m pytest -n 2 --dist worksteal $(QUICK)
+QUICK := -m "not slow and not night" tests/intake tests/report tests/warehouse tests/test_*.py
+
 calibrate: .venv/.dev-ready ## Simulated squads with known truth: are the chances right? (minutes)
 	@.venv/bin/python -m tests.benchmarks.calibration
 
@@ -56,9 +60,10 @@ bench: .venv/.dev-ready ## Time intake, estimate, whole builds against a peer, a
 	@$(PYTHON_HERE) -m tests.benchmarks.whole_builds
 	@$(PYTHON_HERE) -m tests.benchmarks.scaling
 
-fuzz: .venv/.dev-ready ## Night run: 20,000 damaged files, 5,000 generated weeks (what is wrong lies in damaged/)
+fuzz: .venv/.dev-ready ## Night run: 20,000 damaged files, 20,000 cases of harm, 5,000 generated weeks (what is wrong lies in damaged/)
 	@failed=""; \
 	.venv/bin/python -m tests.intake.test_fuzz 20000 || failed="$$failed files"; \
+	.venv/bin/python -m tests.end_to_end.hostile_cases 20000 || failed="$$failed harm"; \
 	.venv/bin/python -m tests.weeks.night 5000 || failed="$$failed weeks"; \
 	.venv/bin/python -m pytest -m night || failed="$$failed same-weeks"; \
 	if [ -n "$$failed" ]; then echo "Failed:$$failed"; exit 1; fi

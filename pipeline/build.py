@@ -1,7 +1,7 @@
 """One build from top to bottom: exports in, reports out. Read this file first."""
 
 from collections import deque
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import Executor, Future, ThreadPoolExecutor
 from contextlib import nullcontext
 from datetime import date, timedelta
@@ -14,23 +14,33 @@ import polars as pl
 from pipeline.catalogue import full_catalogue
 from pipeline.errors import SquadsidesError
 from pipeline.intake import Intake, read_exports
-from pipeline.intake.codes import with_codes
-from pipeline.last_build import LastBuild, tools_digest
-from pipeline.report.files import building, keep_filled_in, left_over, publish, record
+from pipeline.intake.codes import code_key, with_codes
+from pipeline.intake.privacy import NOBODY, Forgotten
+from pipeline.last_build import LastBuild, Made, tools_digest
+from pipeline.plan.block import Block
+from pipeline.plan.blocks import block_steps, blocks
+from pipeline.report.files import (
+    building,
+    keep_filled_in,
+    left_over,
+    publish,
+    record,
+    temporary_folder,
+)
 from pipeline.report.render import prepare
 from pipeline.report.tables import flag_table, write_tables
 from pipeline.report.unread import unread_rows
 from pipeline.report.workers import printers
 from pipeline.report.write_pages import PdfNames, Press, athlete_pages, pdf_names, squad_packs
-from pipeline.review.block import Block
 from pipeline.review.squads import flagged, review
-from pipeline.review.week import Week, block_steps, blocks
+from pipeline.review.week import Week
 from pipeline.settings import Settings
 from pipeline.summary import Summary
 from pipeline.unmade import Failure, Unmade, attempt
 from pipeline.warehouse import Warehouse
 from pipeline.warehouse.parts import in_parts, squads_of
 from pipeline.warehouse.reference import reference_frames
+from schemas.vocabulary import Turn
 
 # Reports of athletes a worker has to print while the packs, which take longest, are prepared.
 AHEAD = 6
@@ -69,27 +79,31 @@ def build(
     inputs: str = "",
     cluster: str | None = None,
     pseudonyms: bool = False,
+    forgotten: Forgotten = NOBODY,
+    when_complete: Callable[[], None] = lambda: None,
 ) -> Summary:
     """Read the exports, estimate, review and write the reports folder.
 
     `inputs` is the digest of what is built from, taken before; PDFs that would come out as they
-    are stay. What fails for one page, athlete or flag costs that alone: the summary names it
-    (`pipeline.unmade`). Raises SquadsidesError for whatever the user can mend.
+    are stay. People of `forgotten` are left out besides those whom the exports folder lists.
+    `when_complete` is called once all is made, before it takes the place of the last build; raises
+    it, nothing is replaced. What fails for one page, athlete or flag costs that alone: the summary
+    names it (`pipeline.unmade`). Raises SquadsidesError for whatever the user can mend.
     """
     with (
         building(reports) as new,
-        nullcontext() if skip_pdf else printers(workers, cluster) as pool,
+        nullcontext() if skip_pdf else printers(workers, cluster, temporary_folder(new)) as pool,
     ):
         last = LastBuild.read(reports)
         ready = pool and pool.submit(prepare)
         progress.step("Reading the exports")
-        intake = read_exports(exports, settings, as_of)
+        intake = read_exports(exports, settings, as_of, forgotten)
         if ready and ready.done():
             ready.result()  # what printing lacks is told before the estimates are made
         for told in settings.unanswered(intake.file_names, squads_of(intake.roster)):
             progress.remark(told)
         if pseudonyms:
-            intake, settings = with_codes(intake, settings)
+            intake, settings = with_codes(intake, settings, code_key(exports))
         newest = newest_day(intake)
         day = as_of or newest
         names = pdf_names(intake.roster)
@@ -120,21 +134,24 @@ def build(
         if press is not None:
             press.finish()
             shown = press.digests
-            if press.boxes:  # a typeface that is set up later must bring these pages out anew
+            if press.boxes:
                 progress.remark(_no_typeface(press.boxes))
-                shown = {name: key for name, key in shown.items() if name not in press.boxes}
+            if press.foreign:  # what the machine has may have changed when the next build comes
+                shown = {name: key for name, key in shown.items() if name not in press.foreign}
                 inputs = ""
         unmade.write(new)
         summary = summary._replace(unmade=unmade.told())
         if summary.unmade:  # the next build tries again, whatever has changed
             inputs = ""
         stale = left_over(reports, new, last, shown if press else None)
-        record(new, last, inputs, summary, shown, stale, has_pdfs=press is not None)
+        made = Made(has_pdfs=press is not None, has_codes=pseudonyms)
+        record(new, last, inputs, summary, shown, stale, made)
         if kept := keep_filled_in(reports, last):
             progress.remark(
                 f"decisions.xlsx had been filled in inside {reports}. It was kept there as {kept}; "
                 "put it into the exports folder, so that it counts."
             )
+        when_complete()
         publish(new, reports, stale)
     return summary
 
@@ -217,6 +234,8 @@ def keep(warehouse: Warehouse, week: Week, plans: Mapping[str, Block], unmade: U
     for name, frame in {
         "mart_findings": week.findings,
         "mart_flags": flag_table(week, plans, unmade),
+        "mart_decision_history": week.decided,
+        "mart_decision_questions": week.asked,
         "mart_session_estimates": week.estimates.days,
         "mart_measure_errors": week.estimates.errors,
         "mart_side_levels": week.estimates.sides,
@@ -258,9 +277,10 @@ def newest_day(intake: Intake) -> date:
 def _no_typeface(boxes: Mapping[str, str]) -> str:
     letters = " ".join(sorted({letter for text in boxes.values() for letter in text.split()}))
     return (
-        f"No typeface on this machine has {letters}, so they are printed as boxes in "
-        f"{', '.join(sorted(boxes))}. On Debian or Ubuntu `apt-get install fonts-noto-cjk "
-        "fonts-noto-color-emoji` brings most; the next build makes these pages again."
+        f"No typeface of this program or of this machine has {letters}, so boxes stand in their "
+        f"place in {', '.join(sorted(boxes))}. Set up a typeface that has them (on Debian or "
+        "Ubuntu `apt-get install fonts-noto-core` brings many); the next build makes these pages "
+        "again."
     )
 
 
@@ -276,7 +296,8 @@ def _summary(warehouse: Warehouse, as_of: date, newest: date, settings: Settings
         cells_left_blank=refused.filter("row_kept").height,
         unread_count=unread_rows(
             refused, athletes["athlete_id"].to_list(), as_of, settings.review.refer_days
-        ).height,
+        ).height
+        + warehouse.fetch("mart_decision_questions").height,
         doubtful_files=tuple(doubts.filter("is_held")["file"].unique(maintain_order=True)),
         unread_files=tuple(
             files.group_by("file", maintain_order=True)
@@ -284,7 +305,7 @@ def _summary(warehouse: Warehouse, as_of: date, newest: date, settings: Settings
             .filter("is_unread")["file"]
         ),
         flag_count=listed.height,
-        referred_count=listed.filter(pl.col("reason") == "refer")["athlete_id"].n_unique(),
+        referred_count=listed.filter(pl.col("turn") == Turn.REFER)["athlete_id"].n_unique(),
         athlete_count=athletes.height,
         squad_count=athletes["squad"].n_unique(),
         as_of=as_of,

@@ -13,13 +13,14 @@ from pathlib import Path
 
 from pipeline.errors import SquadsidesError
 from pipeline.folders import check_apart
+from pipeline.unseen import visible
+from pipeline.version import NEWEST_PYTHON, dotted
 
 NEEDED = ("polars", "duckdb", "pandera", "fastexcel", "numpy", "scipy", "jinja2", "altair",
-          "vl-convert-python", "weasyprint", "font-source-sans-pro", "xlsxwriter",
-          "rich")  # fmt: skip
+          "vl-convert-python", "weasyprint", "fontpkg-source-sans-3",
+          "fontpkg-ibm-plex-sans-arabic", "manimgx-fonts", "noto-cjk-sans-otc", "uharfbuzz",
+          "fonttools", "xlsxwriter", "rich")  # fmt: skip
 LEAST_FREE_MB = 500  # a sample build needs 15; a squad's seasons some hundreds
-# One letter of each script people's names are often written in.
-SCRIPTS = {"Greek": "Ω", "Cyrillic": "Ж", "Hebrew": "ש", "Arabic": "ش", "Chinese": "中"}
 Finding = tuple[str, str]  # what was found, and how to mend it; blank where all is well
 
 
@@ -29,7 +30,7 @@ def examine(exports: Path, reports: Path, settings: Path | None) -> list[Finding
         _python,
         _packages,
         _native_libraries,
-        _scripts,
+        _typefaces,
         lambda: _exports(exports),
         lambda: _apart(exports, reports),
         lambda: _reports(reports),
@@ -40,8 +41,10 @@ def examine(exports: Path, reports: Path, settings: Path | None) -> list[Finding
 
 
 def _python() -> Finding:
-    found = f"Python {sys.version.split()[0]}"
-    return found, "" if sys.version_info >= (3, 11) else "install Python 3.11 or newer"
+    found = f"Python {dotted(sys.version_info[:3])}"  # one that is too old is told sooner
+    if sys.version_info[:2] > NEWEST_PYTHON:
+        found += f", newer than {dotted(NEWEST_PYTHON)}, the latest this was tested with"
+    return found, ""
 
 
 def _packages() -> Finding:
@@ -66,22 +69,15 @@ def _native_libraries() -> Finding:
     return "the PDF writer's native libraries are complete", ""
 
 
-def _scripts() -> Finding:
-    lister = shutil.which("fc-list")
-    if lister is None:
-        return "the system's fonts cannot be listed (no fc-list); Latin names are always fine", ""
-    import subprocess
+def _typefaces() -> Finding:
+    try:
+        from pipeline.report.typeface import SCRIPTS, ours
 
-    missing = [
-        script
-        for script, letter in SCRIPTS.items()
-        if not subprocess.run(
-            [lister, f":charset={ord(letter):x}", "file"], capture_output=True, text=True
-        ).stdout.strip()
-    ]
-    found = f"names can be printed in Latin{''.join(f', {s}' for s in SCRIPTS if s not in missing)}"
-    hint = f"; for {', '.join(missing)} a system font would be needed" if missing else ""
-    return found + hint, ""
+        ours()
+    except (SquadsidesError, ImportError) as missing:
+        return "the typefaces of the reports are not complete", str(missing)
+    scripts = ["Latin", "Greek", "Cyrillic", *SCRIPTS[:-1], "Chinese", "Japanese", "Korean"]
+    return f"names can be printed in {', '.join(scripts)}", ""
 
 
 def _exports(folder: Path) -> Finding:
@@ -94,7 +90,7 @@ def _exports(folder: Path) -> Finding:
     ]
     if unreadable:
         return (
-            f"{folder} holds files you may not read: {', '.join(unreadable)}",
+            f"{folder} holds files you may not read: {', '.join(map(visible, unreadable))}",
             "ask for the right",
         )
     count = sum(entry.is_file() and not entry.name.startswith(".") for entry in folder.iterdir())

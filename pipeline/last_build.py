@@ -8,7 +8,7 @@ import hashlib
 import json
 import os
 import sys
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from datetime import date
 from pathlib import Path
 from typing import Any, NamedTuple, Self
@@ -24,15 +24,21 @@ READ_BY_A_BUILD = (".py", ".sql", ".toml", ".html", ".css")
 # Native libraries that decide what a PDF looks like, and where systems keep them.
 NATIVE = ("libpango", "libharfbuzz", "libfontconfig", "libfreetype", "libfribidi")
 LIBRARY_FOLDERS = ("/usr/lib", "/usr/lib64", "/usr/local/lib", "/opt/homebrew/lib")
-FONT_FOLDERS = ("/usr/share/fonts", "/usr/local/share/fonts", "/Library/Fonts", "~/.fonts",
-                "~/.local/share/fonts", "~/Library/Fonts")  # fmt: skip
+
+
+class Made(NamedTuple):
+    """Of what sort a build was."""
+
+    has_pdfs: bool  # whether the PDFs belong to it
+    has_codes: bool  # whether codes stand for people
 
 
 class LastBuild(NamedTuple):
     """One finished build: what it was made from, what it made, and what it said at its end."""
 
     inputs: str  # digest of exports, settings and tools
-    has_pdfs: bool  # whether the PDFs belong to this build
+    has_pdfs: bool
+    has_codes: bool
     summary: Summary
     files: Mapping[str, str]  # digest of each file of the reports folder but the warehouse
     pages: Mapping[str, str]  # digest of all that each PDF shows
@@ -43,7 +49,9 @@ class LastBuild(NamedTuple):
         try:
             values = json.loads((reports / RECORD).read_text(encoding="utf-8"))
             summary = Summary.of_json(values["summary"])
-            last = cls(values["inputs"], values["has_pdfs"], summary, **_digests(values))
+            files, pages = _digests(values)
+            made = values["has_pdfs"], values["has_codes"]
+            last = cls(values["inputs"], *made, summary, files, pages)
         except (OSError, ValueError, KeyError, TypeError, RecursionError):
             return None
         return last
@@ -53,6 +61,7 @@ class LastBuild(NamedTuple):
         values = {
             "inputs": self.inputs,
             "has_pdfs": self.has_pdfs,
+            "has_codes": self.has_codes,
             "summary": self.summary.as_json(),
             "files": dict(sorted(self.files.items())),
             "pages": dict(sorted(self.pages.items())),
@@ -76,11 +85,19 @@ class LastBuild(NamedTuple):
         return name in self.files and file_digest(reports / name) == self.files[name]
 
 
-def _digests(values: Mapping[str, Any]) -> dict[str, dict[str, str]]:
-    tables = {name: values[name] for name in ("files", "pages")}
-    if not all(isinstance(table, dict) for table in tables.values()):
-        raise ValueError("a record of another version")
-    return tables
+def _digests(values: Mapping[str, Any]) -> Iterator[dict[str, str]]:
+    """The files and the pages; raises ValueError where a name leads out of the folder."""
+    for table in (values["files"], values["pages"]):
+        names = table.keys() if isinstance(table, dict) else [""]
+        if not (all(map(is_inside, names)) and all(isinstance(one, str) for one in table.values())):
+            raise ValueError("a record of another version, or nobody's")
+        yield table
+
+
+def is_inside(name: object) -> bool:
+    """Whether this names a file below the folder it is looked for in."""
+    parts = name.split("/") if isinstance(name, str) and "\0" not in name else [""]
+    return not any(part in ("", ".", "..") for part in parts)
 
 
 def inputs_digest(exports: Path, settings: Path | None, *, pseudonyms: bool = False) -> str:
@@ -129,7 +146,6 @@ def tools_digest() -> str:
             *(f"{os.path.relpath(path, HOUSE)} {file_digest(path)}" for path in sorted(ours)),
             *sorted(packages),
             *sorted(_native_libraries()),
-            *_font_folders(),
         ]
     )
 
@@ -172,10 +188,3 @@ def _native_libraries() -> set[str]:
                 name = os.path.realpath(entry.path).rpartition(os.sep)[2]
                 found.add(f"{name} {entry.stat().st_size}")
     return found
-
-
-def _font_folders() -> list[str]:
-    """Fonts that may stand in for a script ours lack: folder by folder, when it last changed."""
-    folders = [Path(folder).expanduser() for folder in FONT_FOLDERS]
-    folders += [path for folder in folders for path in sorted(folder.glob("*/*")) if path.is_dir()]
-    return [f"{path.name} {path.stat().st_mtime_ns}" for path in folders if path.is_dir()]

@@ -57,6 +57,9 @@ BIRTHS = Span(1900, 2030, 25)
 
 def settle_order(texts: pl.Series) -> Order:
     """What comes first in the numeric dates of one file; `texts` are all its distinct dates."""
+    texts = texts.filter(texts.str.to_date("%Y-%m-%d", strict=False).is_null())
+    if texts.is_empty():
+        return "day"
     parts = _tidy(texts).select(TEXT.str.extract_groups(YEAR_LAST)).unnest("text")
     first, second = pl.col("1").cast(pl.Int64), pl.col("3").cast(pl.Int64)
     signs = parts.select(
@@ -75,6 +78,10 @@ def settle_order(texts: pl.Series) -> Order:
 
 def read_dates(texts: pl.Series, order: Order, span: Span, is_workbook: bool) -> pl.DataFrame:
     """Distinct texts as `date` (Date, null where unreadable) and `fault` (why, null where fine)."""
+    plain = texts.str.to_date("%Y-%m-%d", strict=False)
+    is_likely = plain.dt.year().is_between(span.first_year, span.last_year)
+    if (is_likely.fill_null(False) | texts.is_null()).all():  # as devices write them
+        return plain.alias("date").to_frame().with_columns(fault=pl.lit(None, pl.String))
     last = TEXT.str.extract_groups(YEAR_LAST)
     frame = _tidy(texts).with_columns(
         first=TEXT.str.extract_groups(YEAR_FIRST),

@@ -10,7 +10,7 @@ from pipeline.intake.ledger import FAULT, Ledger
 from pipeline.intake.people import TYPES, People
 from pipeline.intake.sides import SIDES
 from pipeline.intake.units import measures
-from schemas.decisions import Decision
+from schemas.decisions import MeetingDecision
 from schemas.film_reviews import FilmReview
 from schemas.roster import Athlete
 from schemas.training_sets import TrainingSet
@@ -46,6 +46,8 @@ SETS = {
     "tempo": pl.String,
     "pain": pl.Float64,
     "note": pl.String,
+    "order_file": WORD,
+    "order_line": pl.Int64,
 }
 FILM = {
     "athlete_id": WORD,
@@ -59,12 +61,16 @@ FILM = {
 DECISIONS = {
     "flag_id": pl.String,
     "decision": pl.String,
+    "said": pl.String,
+    "step": pl.Int64,
     "owner": pl.String,
     "review_on": pl.Date,
+    "review_said": pl.String,
     "note": pl.String,
     "listed_on": pl.Date,
     "decided_on": pl.Date,
     "listed_decision": pl.String,
+    "is_fresh": pl.Boolean,
 }
 ROSTER = TYPES
 CONTRACTS: dict[str, tuple[dict[str, Any], Any]] = {
@@ -72,7 +78,23 @@ CONTRACTS: dict[str, tuple[dict[str, Any], Any]] = {
     "trials": (TRIALS, Trial),
     "sets": (SETS, TrainingSet),
     "film": (FILM, FilmReview),
-    "decisions": (DECISIONS, Decision),
+    "decisions": (DECISIONS, MeetingDecision),
+}
+# Letters that a page can bear; what is longer is cut, and the remark says so. From memory, but for
+# notes, of which the longest real ones are a page.
+LONGEST = {
+    "name": 120,
+    "squad": 120,
+    "position": 120,
+    "known_difference": 500,
+    "exercise": 120,
+    "tempo": 40,
+    "checkpoint": 300,
+    "decision": 300,
+    "listed_decision": 300,
+    "owner": 120,
+    "value_given": 120,
+    "note": 2_000,
 }
 PLACES = {"athlete_id": "athlete", "side": "side", "measure": "measure"}
 DAYS = {"trials": "tested_on", "sets": "trained_on", "film": "filmed_on"}
@@ -91,6 +113,7 @@ def handed_over(
         return pl.DataFrame(schema=schema)
     if name == "trials":
         rows = rows.with_columns(held)
+    rows = _bearable(rows, ledger)
     spelled = _spelled(name, rows, people, ledger)
     result = checked(spelled.select(_typed(schema)), model)
     if result.broken.height:
@@ -103,6 +126,24 @@ def handed_over(
         )
         ledger.faults.append(broken.select(_typed(FAULT)))
     return result.accepted
+
+
+def _bearable(rows: pl.DataFrame, ledger: Ledger) -> pl.DataFrame:
+    """The rows with no text longer than a page can bear."""
+    for name, most in LONGEST.items():
+        if rows.schema.get(name) != pl.String:
+            continue
+        is_long = (rows[name].str.len_bytes() > most).fill_null(False)
+        if is_long.any():
+            is_long &= (rows[name].str.len_chars() > most).fill_null(False)
+        if not is_long.any():
+            continue
+        for entry, count in rows["entry"].filter(is_long).value_counts(sort=True).rows():
+            cells = f"{count} cell{'s' if count > 1 else ''}"
+            ledger.remark(entry, f"{name} is longer than {most} letters in {cells}; cut there")
+        cut = pl.col(name).str.slice(0, most - 1) + "…"
+        rows = rows.with_columns(pl.when(is_long).then(cut).otherwise(name).alias(name))
+    return rows
 
 
 def _typed(schema: Mapping[str, Any]) -> list[pl.Expr]:
@@ -119,8 +160,11 @@ def _spelled(name: str, rows: pl.DataFrame, people: People, ledger: Ledger) -> p
         "source_file": word(pl.Series([entry.file for entry in ledger.entries]), "entry"),
         "source_sheet": word(pl.Series([entry.sheet for entry in ledger.entries]), "entry"),
     }
+    names = pl.Series([ledger.names(number) for number in range(len(ledger.entries))])
     if name in DAYS:
         texts = {"athlete_id": people.ids, "side": pl.Series(SIDES), "measure": measures().ids}
         spelled |= {key: word(texts[key], at) for key, at in PLACES.items() if at in rows.columns}
         spelled[DAYS[name]] = pl.col("day")
+    if name == "sets":
+        spelled["order_file"] = word(names, "order_entry")
     return rows.with_columns(source_line="line", **spelled)

@@ -47,6 +47,10 @@ REFUSED = {
 }
 
 
+MOST_SAID = 1_000  # letters of a remark or a reason
+MOST_HEADER = 200
+
+
 @dataclass
 class Faults:
     """Cells of one table that cannot be read; rows are counted inside the table.
@@ -115,9 +119,9 @@ class Faults:
 
     def rows_of(self, column: Column | None) -> pl.Series:
         """Rows whose cell in this column cannot be read (UInt32)."""
-        if column is None:
-            return pl.Series("row", [], dtype=pl.UInt32)
-        return self.frame.filter(pl.col("place") == column.place)["row"].unique()
+        place = None if column is None else column.place
+        rows = [part["row"] for part in self.found if part["place"][0] == place]  # of one column
+        return pl.concat([pl.Series("row", [], dtype=pl.UInt32), *rows]).unique()
 
 
 @dataclass
@@ -184,6 +188,8 @@ class Ledger:
 
     def remark(self, entry: int, text: str) -> None:
         """Say something about a file or sheet."""
+        if len(text) > MOST_SAID:  # it quotes a cell or a header beyond all use
+            text = f"{text[:MOST_SAID]}…"
         if text and text not in self.entries[entry].remarks:
             self.entries[entry].remarks.append(text)
 
@@ -214,15 +220,18 @@ class Ledger:
             .with_columns((~pl.col("row_kept")).any().over("row").alias("is_refused"))
         )
 
-    def kept_cells(self) -> pl.DataFrame:
-        """Cells that were left blank in rows that were accepted; columns of FAULT."""
-        return self._in_order().filter(~pl.col("is_refused")).select(*FAULT)
+    def rows_without(self, about: str) -> pl.Series:
+        """Rows whose cell in this column of ours could not be read (UInt32)."""
+        rows = [part.filter(about=about)["row"] for part in self.faults]
+        return pl.concat([pl.Series("row", [], dtype=pl.UInt32), *rows]).unique()
 
     def refused_rows(self) -> pl.DataFrame:
         """One line for each refused row: the cell that costs it, its reason, then other reasons."""
+        return self._refused(self._in_order())
+
+    def _refused(self, in_order: pl.DataFrame) -> pl.DataFrame:
         return (
-            self._in_order()
-            .filter("is_refused")
+            in_order.filter("is_refused")
             .sort("row", "row_kept", "place", maintain_order=True)
             .unique(["row", "reason", "row_kept"], keep="first", maintain_order=True)
             .with_columns(said=pl.format("{}: {}", "column", "reason"))
@@ -242,8 +251,9 @@ class Ledger:
 
     def refused(self) -> pl.DataFrame:
         """Refused rows, and cells left blank, as handed over, with the text of their row."""
-        rows = pl.concat([self.refused_rows(), self.kept_cells()])
-        rows = rows.sort("row", "place", maintain_order=True)
+        found = self._in_order()
+        kept = found.filter(~pl.col("is_refused")).select(*FAULT)
+        rows = pl.concat([self._refused(found), kept]).sort("row", "place", maintain_order=True)
         if rows.is_empty():
             return pl.DataFrame(schema=REFUSED)
         entries = self.entry_of(rows["row"])
@@ -256,6 +266,8 @@ class Ledger:
             kind=kinds.gather(entries),
             line=self.line_of(rows["row"]),
             original=self._originals(rows["row"]),
+            reason=_at_most(pl.col("reason"), MOST_SAID),
+            column=_at_most(pl.col("column"), MOST_HEADER),
         ).select(pl.col(key).cast(kind) for key, kind in REFUSED.items())
 
     def _originals(self, rows: pl.Series) -> pl.Series:
@@ -286,6 +298,11 @@ class Ledger:
             for number, entry in enumerate(self.entries)
         ]
         return pl.DataFrame(rows, schema=FILES, orient="row")
+
+
+def _at_most(text: pl.Expr, letters: int) -> pl.Expr:
+    is_long = text.str.len_bytes() > letters
+    return pl.when(is_long).then(text.str.slice(0, letters) + "…").otherwise(text)
 
 
 def original_text(cells: pl.DataFrame, delimiter: str) -> pl.Series:

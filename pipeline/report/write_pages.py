@@ -12,6 +12,7 @@ from typing import Any, NamedTuple
 import polars as pl
 
 from pipeline.last_build import LastBuild, digest
+from pipeline.plan.block import Block
 from pipeline.report.athlete_page import athlete_page
 from pipeline.report.charts.rows import as_shown, trend_as_shown
 from pipeline.report.files import file_names
@@ -19,7 +20,6 @@ from pipeline.report.pages import AthletePage, SquadPack, UnmadePage
 from pipeline.report.render import Page, Printed, render
 from pipeline.report.squad_pack import squad_pack
 from pipeline.report.unmade_page import unmade_pack, unmade_report
-from pipeline.review.block import Block
 from pipeline.review.week import Week, by_athlete, compared_days
 from pipeline.unmade import LET_THROUGH, Failure, Unmade, attempt, traceback_file
 from pipeline.warehouse.parts import squads_of
@@ -112,6 +112,7 @@ class Press:
     done: Callable[[], None]  # called for each page that is there
     digests: dict[str, str] = field(default_factory=dict)  # of all that each PDF shows, by name
     printing: dict[Future[Any], tuple[str, Instead]] = field(default_factory=dict)
+    foreign: set[str] = field(default_factory=set)  # PDFs with letters that our typefaces lack
     boxes: dict[str, str] = field(default_factory=dict)  # letters without a typeface, by PDF
 
     def take(self, sheets: Iterable[tuple[str, Sheet]], names: Mapping[str, str]) -> None:
@@ -173,6 +174,8 @@ class Press:
                 self._print_instead(name, instead, printed)
                 continue
             (self.folder / name).write_bytes(printed.pdf)
+            if printed.foreign:
+                self.foreign.add(name)
             if printed.boxes:
                 self.boxes[name] = " ".join(sorted(printed.boxes))
             self.done()

@@ -26,15 +26,15 @@ from pipeline.build import newest_day, raw_frames, stock
 from pipeline.catalogue import full_catalogue
 from pipeline.estimate import estimate
 from pipeline.intake import read_exports
+from pipeline.plan.blocks import blocks
 from pipeline.report.charts.balance import balance_blocks
-from pipeline.report.charts.trend import trend_panel
+from pipeline.report.charts.trend import trend_panels
 from pipeline.report.render import render
 from pipeline.report.write_pages import athlete_pages, squad_packs
 from pipeline.review.flags import flags
 from pipeline.review.notes import noted_signs
 from pipeline.review.squads import flagged, trials_to_estimate
 from pipeline.review.verdicts import findings
-from pipeline.review.week import blocks
 from pipeline.settings import Settings
 from pipeline.warehouse import Warehouse
 from pipeline.warehouse.parts import squads_of
@@ -99,7 +99,7 @@ def stages(folder: Path) -> dict[str, tuple[Work, Work]]:
         signs = noted_signs(seen.trials, seen.remarks, seen.film, book.rules)
         flags(
             seen.estimates, found, seen.trials, seen.sets, seen.remarks, seen.coverage,
-            seen.athletes, seen.decisions, signs, book, day, settings,
+            seen.athletes, seen.told, signs, book, day, settings,
         )  # fmt: skip
         blocks(week)
 
@@ -107,8 +107,7 @@ def stages(folder: Path) -> dict[str, tuple[Work, Work]]:
         for _, sheet in (*squad_packs(week, plans, week.flags), *athlete_pages(week, plans)):
             sheet.make()
         balance_blocks(page.balance)
-        for one in page.trends:
-            trend_panel(one)
+        trend_panels(page.trends)
 
     return {
         "intake": (lambda: read_exports(exports, settings), small_frames),

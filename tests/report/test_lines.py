@@ -1,6 +1,5 @@
 """Rows of text beside a picture: as high as they must be, by an outside measure of letters."""
 
-import io
 from collections.abc import Callable
 from functools import cache
 from typing import Any
@@ -17,7 +16,7 @@ from pipeline.report.charts.balance import PACK, REPORT, Spacing, balance_blocks
 from pipeline.report.charts.lines import MOST_HEIGHT, line_count, middles, parts
 from pipeline.report.charts.rows import BalanceRow
 from pipeline.report.phrases import language
-from pipeline.report.typeface import font_file
+from pipeline.report.typeface import folder, ours
 from tests.report.test_charts import row
 
 LABEL, SENTENCE = 152.0, 197.0  # pixels beside the plot, as print.css leaves them on A4
@@ -35,7 +34,7 @@ SENTENCES = [
 
 @cache
 def font(name: str, size: float) -> ImageFont.FreeTypeFont:
-    return ImageFont.truetype(io.BytesIO(font_file(name)), size)
+    return ImageFont.truetype(folder() / name, size)
 
 
 def lines_taken(text: str, width: float, length: Callable[[str], float]) -> int:
@@ -56,8 +55,8 @@ def lines_taken(text: str, width: float, length: Callable[[str], float]) -> int:
 @pytest.mark.parametrize("spacing", [REPORT, PACK])
 def test_a_row_is_counted_as_high_as_its_letters_make_it(spacing: Spacing) -> None:
     size = SIZES[spacing]
-    regular = font("SourceSansPro-Regular.ttf", size).getlength
-    bold = font("SourceSansPro-Semibold.ttf", size).getlength
+    regular = font("SourceSans3-400.ttf", size).getlength
+    bold = font("SourceSans3-600.ttf", size).getlength
     for text in [*SHORTS, *NAMES]:
         assert lines_taken(text, LABEL, regular) <= line_count(text, spacing.label), text
     for text in SENTENCES:
@@ -92,7 +91,7 @@ def laid_out(rows: list[BalanceRow], kind: str) -> list[Any]:
     page = weasyprint.HTML(
         string=f'<html lang="en"><title>t</title><body class="{kind}">{body}',
         url_fetcher=render._assets(),
-    ).render(stylesheets=[render._style_sheet("A4")], font_config=render._fonts())
+    ).render(stylesheets=[render._style_sheet("A4", ours())], font_config=render._fonts(ours()))
     return [box for one in page.pages for box in one._page_box.descendants()]
 
 
