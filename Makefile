@@ -47,6 +47,7 @@ check: .venv/.dev-ready ## Format, lint and types: runs all three, then says whi
 
 calibrate: .venv/.dev-ready ## Simulated squads with known truth: are the chances right? (minutes)
 	@.venv/bin/python -m tests.benchmarks.calibration
+	@.venv/bin/python -m tests.benchmarks.following
 
 bench: .venv/.dev-ready ## Time intake, estimate, whole builds against a peer, and growth (half an hour, nothing beside)
 	@.venv/bin/python -m tests.benchmarks.stages

@@ -73,7 +73,7 @@ class EstimateSettings:
     # of the drift that one drift for all would need, what is left to those who stay where they are
     quiet_share: float = within(0.2, 0.01, 1)
     # how often a squad's people start to move or jump, of the rates below, and its SD in logs
-    pace: float = within(0.6, 0.01, 10)
+    pace: float = within(1.0, 0.01, 10)
     pace_log_sd: float = within(1.0, 0.05, 3)
     # how often in a week a true difference starts to move, and stops again
     start_rate: float = within(0.041, 0, 1)

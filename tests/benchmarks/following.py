@@ -1,10 +1,10 @@
 """How right the estimate is about those who change, on squads whose true paths are known.
 
-    python -m tests.benchmarks.following [--squads 150] [--seed 2026]
+    python -m tests.benchmarks.following [--squads 150] [--seed 3031]
 
-Scored apart: who is stable, who changes, each path, and by weeks since the change; then the same
-squads after eight weeks without a test, and squads that are harder to follow. The seeds that the
-filter's rates were chosen with (101 to 299) are not those that are reported.
+Scored apart: who is stable, who changes, each path, and by weeks since the change; then a third as
+many squads that are harder to follow, as after eight weeks without a test. The seeds that the
+filter's rates were chosen with (101 to 299, 2026) are not the one that is reported.
 """
 
 import argparse
@@ -19,7 +19,7 @@ from pipeline.settings import Settings
 from tests.benchmarks.changing import PATHS, Changing, simulate_changing
 from tests.benchmarks.simulate import Simulated
 
-REPORTED_SEED = 2026
+REPORTED_SEED = 3031
 FRESH_WEEKS = 4  # as long as a loss is listed without a new sign
 REAL_LOSS = 0.20
 KEY = ["athlete_id", "measure"]
@@ -148,8 +148,8 @@ def _losses(rows: pl.DataFrame) -> Losses:
     others = rows.filter(pl.col("path") != "hurt")
     return Losses(
         fresh=fresh.height,
-        found=float(fresh["one_sided_loss"].cast(pl.Float64).to_numpy().mean()),
-        false_share=float(others["one_sided_loss"].cast(pl.Float64).to_numpy().mean()),
+        found=float(fresh["one_sided_loss"].to_numpy().mean()) if fresh.height else np.nan,
+        false_share=float(others["one_sided_loss"].to_numpy().mean()),
     )
 
 
@@ -194,7 +194,9 @@ def main() -> None:
         f"of the series without a loss {losses.false_share:.4f} are\n"
     )
     for number, (name, changes) in enumerate(HARDER.items(), start=1):
-        harder = replace(scenario, **changes, seed=chosen.seed + number)
+        harder = replace(
+            scenario, **changes, squads=-(-chosen.squads // 3), seed=chosen.seed + number
+        )
         rows, losses = followed(simulate_changing(harder))
         print(f"{name}:\n\n{table(dict(list(groups(rows).items())[:6]))}\n")
         print(f"losses {losses.fresh}: listed {losses.found:.3f}, false {losses.false_share:.4f}\n")
