@@ -100,7 +100,7 @@ def read(folder: Path, kind: str, *files: Sequence[Cells]) -> Intake:
 def rows_of(intake: Intake, kind: str) -> list[str]:
     """What stands, without where it was read."""
     frame: pl.DataFrame = getattr(intake, kind)
-    sources = [name for name in frame.columns if name.startswith("source_")]
+    sources = [name for name in frame.columns if name.startswith(("source_", "order_f", "order_l"))]
     return sorted(map(repr, frame.drop(sources).to_dicts()))
 
 
@@ -203,3 +203,44 @@ def test_a_later_log_may_say_it_in_another_column(
     column = "rir" if "rir" in former else "load_kg"
     found = sets.select(pl.col("athlete_id", "side").cast(str), column)
     assert sorted(found.rows()) == stored
+
+
+SETS = [
+    ("A1", "left", 1), ("A1", "right", 1), ("A1", "left", 2), ("A1", "right", 2),
+    ("A2", "right", 1), ("A2", "left", 1), ("A2", "right", 2), ("A2", "left", 2),
+]  # fmt: skip
+
+
+def log(place: Path, *files: Sequence[int]) -> pl.DataFrame:
+    """The sets that files with these of the sets above give, in the order of the sets above."""
+    rows = [
+        ROWS["sets"] | {"athlete_id": who, "side": side, "set_number": str(number)}
+        for who, side, number in SETS
+    ]
+    found = read(place, "sets", *([rows[n] for n in file] for file in files)).sets
+    by_set = {(who, side, number): n for n, (who, side, number) in enumerate(SETS)}
+    keys = found.select("athlete_id", "side", "set_number").rows()
+    return found[sorted(range(len(keys)), key=lambda n: by_set[keys[n]])]
+
+
+@pytest.mark.parametrize(
+    ("files", "shown"),
+    [
+        # An export that ends, and one that begins, in the midst of the second person's exercise.
+        ([[0, 1, 2, 3, 4], range(8)], [("f 1.csv", line) for line in range(2, 10)]),
+        ([range(8), [5, 6, 7]], [("f 0.csv", line) for line in range(2, 10)]),
+        # The whole of one person in one file, most of the other in the next.
+        (
+            [[0, 1, 2, 3, 4], [5, 6, 7]],
+            [("f 0.csv", n) for n in (2, 3, 4, 5)]
+            + [(None, None)]
+            + [("f 1.csv", n) for n in (2, 3, 4)],
+        ),
+        ([[7, 6, 5, 4, 3, 2, 1, 0]], [("f 0.csv", line) for line in range(9, 1, -1)]),
+    ],
+    ids=["ends amid", "begins amid", "cut", "turned"],
+)
+def test_the_file_with_most_sets_of_an_exercise_shows_their_order(
+    files: Sequence[Sequence[int]], shown: list[tuple[str | None, int | None]], tmp_path: Path
+) -> None:
+    assert log(tmp_path, *files).select("order_file", "order_line").rows() == shown
