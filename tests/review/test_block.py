@@ -313,7 +313,6 @@ def test_a_block_decided_on_runs_to_its_end_whatever_is_surer_meanwhile() -> Non
 def test_one_day_within_the_line_does_not_end_a_running_block(
     clear: int, left: float, kind: str
 ) -> None:
-    """A single day far from all before may be an odd one, so the first step is a small one."""
     still, even = DAYS[: len(DAYS) - clear], DAYS[len(DAYS) - clear :]
     trials = squad() + trials_of("single_hop", still, 133, 160)
     trials += trials_of("single_hop", even, left, 160)
