@@ -35,11 +35,8 @@ def outcome(house: Warehouse, flag_id: str) -> dict[str, object]:
 def test_the_closing_story_did_its_extra_and_is_said_to_be_smaller(house: Warehouse) -> None:
     row = outcome(house, "HB-04.single_hop.difference")
     assert (row["verdict"], row["adherence"], row["lower_side"]) == ("smaller", 1.0, "left")
-    block = steps(house, "HB-04")
-    assert block.select("kind", "stage").unique().rows() == [("train", "closing")]
-    assert block["part"].to_list() == [
-        "warm-up", "one side at a time", "one side at a time", "both sides", "extra",
-    ]  # fmt: skip
+    # Its last two tests lie about the line and no longer clearly over it: the extra ends.
+    assert steps(house, "HB-04").select("kind", "stage").unique().rows() == [("done", "new")]
 
 
 def test_the_ankle_that_did_not_change_in_eight_weeks_is_talked_over(house: Warehouse) -> None:
