@@ -16,21 +16,23 @@ from pipeline.errors import SquadsidesError
 from pipeline.intake import Intake, read_exports
 from pipeline.intake.codes import with_codes
 from pipeline.last_build import LastBuild, tools_digest
+from pipeline.plan.block import Block
+from pipeline.plan.blocks import block_steps, blocks
 from pipeline.report.files import building, keep_filled_in, left_over, publish, record
 from pipeline.report.render import prepare
 from pipeline.report.tables import flag_table, write_tables
 from pipeline.report.unread import unread_rows
 from pipeline.report.workers import printers
 from pipeline.report.write_pages import PdfNames, Press, athlete_pages, pdf_names, squad_packs
-from pipeline.review.block import Block
 from pipeline.review.squads import flagged, review
-from pipeline.review.week import Week, block_steps, blocks
+from pipeline.review.week import Week
 from pipeline.settings import Settings
 from pipeline.summary import Summary
 from pipeline.unmade import Failure, Unmade, attempt
 from pipeline.warehouse import Warehouse
 from pipeline.warehouse.parts import in_parts, squads_of
 from pipeline.warehouse.reference import reference_frames
+from schemas.vocabulary import Turn
 
 # Reports of athletes a worker has to print while the packs, which take longest, are prepared.
 AHEAD = 6
@@ -218,6 +220,8 @@ def keep(warehouse: Warehouse, week: Week, plans: Mapping[str, Block], unmade: U
     for name, frame in {
         "mart_findings": week.findings,
         "mart_flags": flag_table(week, plans, unmade),
+        "mart_decision_history": week.decided,
+        "mart_decision_questions": week.asked,
         "mart_session_estimates": week.estimates.days,
         "mart_measure_errors": week.estimates.errors,
         "mart_side_levels": week.estimates.sides,
@@ -278,7 +282,8 @@ def _summary(warehouse: Warehouse, as_of: date, newest: date, settings: Settings
         cells_left_blank=refused.filter("row_kept").height,
         unread_count=unread_rows(
             refused, athletes["athlete_id"].to_list(), as_of, settings.review.refer_days
-        ).height,
+        ).height
+        + warehouse.fetch("mart_decision_questions").height,
         doubtful_files=tuple(doubts.filter("is_held")["file"].unique(maintain_order=True)),
         unread_files=tuple(
             files.group_by("file", maintain_order=True)
@@ -286,7 +291,7 @@ def _summary(warehouse: Warehouse, as_of: date, newest: date, settings: Settings
             .filter("is_unread")["file"]
         ),
         flag_count=listed.height,
-        referred_count=listed.filter(pl.col("reason") == "refer")["athlete_id"].n_unique(),
+        referred_count=listed.filter(pl.col("turn") == Turn.REFER)["athlete_id"].n_unique(),
         athlete_count=athletes.height,
         squad_count=athletes["squad"].n_unique(),
         as_of=as_of,

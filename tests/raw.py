@@ -8,9 +8,11 @@ import polars as pl
 from pipeline.build import raw_frames, stock
 from pipeline.catalogue import full_catalogue
 from pipeline.intake import Intake
+from pipeline.intake.decisions import day_in_name, decision_of, step_of
+from pipeline.plan.blocks import blocks
 from pipeline.report.write_pages import athlete_pages
 from pipeline.review.squads import review
-from pipeline.review.week import Week, blocks
+from pipeline.review.week import Week
 from pipeline.settings import Settings
 from pipeline.warehouse import Warehouse
 from pipeline.warehouse.parts import squads_of
@@ -42,8 +44,9 @@ COLUMNS: dict[str, dict[str, Any]] = {
         "finding": TEXT, "note": TEXT, **SOURCE,
     },
     "raw_decisions": {
-        "flag_id": TEXT, "decision": TEXT, "owner": TEXT, "review_on": DAY, "note": TEXT,
-        "listed_on": DAY, "decided_on": DAY, "listed_decision": TEXT, **SOURCE,
+        "flag_id": TEXT, "decision": TEXT, "said": TEXT, "step": WHOLE, "owner": TEXT,
+        "review_on": DAY, "review_said": TEXT, "note": TEXT, "listed_on": DAY, "decided_on": DAY,
+        "listed_decision": TEXT, "is_fresh": TRUTH, **SOURCE,
     },
     "raw_files": {
         "file": TEXT, "sheet": TEXT, "sha256": TEXT, "kind": TEXT, "rows_read": WHOLE,
@@ -78,8 +81,22 @@ def frame_of(name: str, rows: list[dict[str, Any]]) -> pl.DataFrame:
         column = ORDER.get(column, column)
         return row.get(column, DEFAULTS.get(column))
 
+    if name == "raw_decisions":
+        rows = list(map(decided, rows))
     filled = [{c: cell(row, c) for c in COLUMNS[name]} for row in rows]
     return pl.DataFrame(filled, schema=COLUMNS[name])
+
+
+def decided(row: dict[str, Any]) -> dict[str, Any]:
+    """A row of a decision sheet as the intake reads it, from what somebody typed."""
+    said = row.get("decision")
+    named = day_in_name(row.get("source_file", ""))
+    day = row.get("listed_on") or named or row.get("decided_on") or DEFAULTS["tested_on"]
+    return {
+        "said": said, "is_fresh": False, **row, "listed_on": day, "decision": decision_of(said),
+        "step": step_of(said) or step_of(row.get("note")),
+        "listed_decision": decision_of(row.get("listed_decision")),
+    }  # fmt: skip
 
 
 def warehouse(**rows: list[dict[str, Any]]) -> Warehouse:

@@ -7,9 +7,9 @@ from typing import Any
 
 from pipeline.catalogue import Measure
 from pipeline.catalogue.entries import TRAINING_RECORD
-from pipeline.report import balance, words
+from pipeline.plan.block import Block
+from pipeline.report import balance, decided, words
 from pipeline.report.phrases import say
-from pipeline.review.block import Block
 from pipeline.review.exercises import is_trained
 from pipeline.review.stage import ended_with
 from pipeline.review.week import Week
@@ -37,12 +37,16 @@ def point(
 ) -> Point:
     """The texts of one flag; `finding` is its measure's finding where there is one."""
     reason = flag["reason"]
-    sentence = {
-        "refer": _refer,
-        "ratio": _ratio,
-        "training": _training,
-        "overdue": _overdue,
-    }.get(reason, _difference)(flag, finding, week)
+    sentence = (
+        _silent(flag, week)
+        if _is_silent(flag, finding)
+        else {
+            "refer": _refer,
+            "ratio": _ratio,
+            "training": _training,
+            "overdue": _overdue,
+        }.get(reason, _difference)(flag, finding, week)
+    )
     sure = ""
     if flag["chance_over_line"] is not None and reason in SURE:
         sure = words.sureness(flag["chance_over_line"])
@@ -53,6 +57,20 @@ def point(
         _detail(flag, finding, athlete, week),
         _suggestion(flag, athlete, block, week),
     )
+
+
+def _is_silent(flag: Mapping[str, Any], finding: Mapping[str, Any] | None) -> bool:
+    """Whether nothing in the data says today what the flag is about."""
+    is_difference = flag["reason"] in ("confirmed", "widening", "retest")
+    return not flag["is_raised"] and not (is_difference and finding is not None)
+
+
+def _silent(flag: Mapping[str, Any], week: Week) -> str:
+    name = name_of(flag["measure"], week)
+    if flag["reason"] == "training":
+        name = words.capital(words.one_sided_work(flag["part"]))
+    is_running = flag["is_in_force"]
+    return say("agenda.point.silent" if is_running else "agenda.point.silent_asked", name=name)
 
 
 def name_of(measure: str | None, week: Week) -> str:
@@ -141,7 +159,7 @@ def _training(flag: Mapping[str, Any], finding: Mapping[str, Any] | None, week: 
 
 def _overdue(flag: Mapping[str, Any], finding: Mapping[str, Any] | None, week: Week) -> str:
     text = say(
-        "agenda.point.overdue_review" if flag["cause"] == "review" else "agenda.point.overdue",
+        "agenda.point.overdue",
         name=name_of(flag["measure"], week),
         weeks=words.span(int(flag["cause_value"]) // 7),
     )
@@ -164,7 +182,7 @@ def _detail(
         parts.append(say("agenda.detail.record"))
     rules = week.catalogue.rules
     pain = flag["cause_value"] if flag["cause"] == "pain" else flag["pain"]
-    if pain is not None and pain < rules.pain_refer:
+    if flag["reason"] == "refer" and pain is not None and pain < rules.pain_refer:
         parts.append(
             say("agenda.detail.young", age=rules.pain_under_age, pain=f"{rules.pain_note:g}")
         )
@@ -185,11 +203,7 @@ def _detail(
         parts.append(say("agenda.detail.by_loads"))
     if athlete["known_difference"] and flag["reason"] != "overdue":
         parts.append(say("agenda.detail.known", known=words.cut(athlete["known_difference"])))
-    if flag["decision"] and flag["owner"]:
-        decided = {"decision": flag["decision"], "owner": flag["owner"]}
-        parts.append(say("agenda.detail.decided_owner", **decided))
-    elif flag["decision"]:
-        parts.append(say("agenda.detail.decided", decision=flag["decision"]))
+    parts += decided.details(flag, week)
     return " · ".join(parts)
 
 
@@ -209,18 +223,22 @@ def _suggestion(
 ) -> str:
     reason, side = flag["reason"], words.side_name(flag["lower_side"] or "both")
     measures = week.catalogue.measures
-    if flag["is_accepted"]:
-        return say("agenda.suggestion.accepted")
+    if told := decided.suggestion(flag, block, week):
+        return told
     if reason == "refer":
+        if flag["urgency"] is None:
+            return say("agenda.suggestion.medical")
         return say(f"agenda.suggestion.refer.{flag['urgency'].replace(' ', '_')}")
     if reason == "overdue":
         return say("agenda.suggestion.overdue")
-    if block.kind == "medical":
+    if block.plan == "medical":
         return say("agenda.suggestion.medical")
-    if block.kind == "wait":
-        return say("agenda.suggestion.wait")
-    if block.kind == "unmade":
+    if block.choice.why == "unmade":
         return say("agenda.suggestion.unmade")
+    if block.choice.why == "under_age":
+        return say("agenda.suggestion.under_age", age=week.catalogue.rules.pain_under_age)
+    if block.choice.why == "availability":
+        return say("agenda.suggestion.wait")
     if reason == "training":
         return say("agenda.suggestion.training", side=side)
     if reason == "retest":
@@ -229,17 +247,17 @@ def _suggestion(
         if flag["measure"] == block.measure and block.steps:
             return say("agenda.suggestion.retest_block")
         return say("agenda.suggestion.retest")
+    if flag["measure"] not in measures:
+        return say("agenda.suggestion.watch")
     if not is_trained(measures[flag["measure"]], week.catalogue):
         return say("agenda.suggestion.untrained")
-    if block.kind == "maintain" or (
-        athlete["known_difference"] and flag["measure"] != block.measure
-    ):
+    if block.plan == "keep" or (athlete["known_difference"] and flag["measure"] != block.measure):
         return say("agenda.suggestion.known")
     if told := _of_ended(flag, block, week):
         return told
     if reason == "ratio":
         return say("agenda.suggestion.ratio", side=side, weeks=block.weeks)
-    if flag["measure"] != block.measure and block.kind in ("train", "mobility"):
+    if flag["measure"] != block.measure and block.plan in ("train", "mobility"):
         is_covered = covers(block, measures[flag["measure"]], week)
         return say(
             "agenda.suggestion.covered" if is_covered else "agenda.suggestion.beside",
@@ -251,7 +269,7 @@ def _suggestion(
 def _of_ended(flag: Mapping[str, Any], block: Block, week: Week) -> str:
     """What to do about a difference whose extra work ends without change, or one trained alike."""
     measures, measure = week.catalogue.measures, flag["measure"]
-    ended = ended_with(measure, flag["lower_side"], block.ended, measures)
+    ended = ended_with(measure, flag["lower_side"], block.choice.ended, measures)
     if ended is None:
         return ""
     if ended["measure"] != measure:
@@ -275,21 +293,21 @@ def block_suggestion(block: Block, as_of: date) -> str:
     """The next block of an athlete in one line of the agenda."""
     side = words.side_name(block.lower_side or "both")
     retest = _retest(block, as_of)
-    if block.kind == "train":
-        if block.stage == "closing":
+    if block.plan == "train":
+        if block.choice.stage == "closing":
             return say("agenda.suggestion.closing", side=side, retest=retest)
-        if block.stage == "catch_up":
+        if block.choice.stage == "catch_up":
             return say("agenda.suggestion.catch_up", retest=retest)
-        if block.stage == "widening":
+        if block.choice.stage == "widening":
             return say("agenda.suggestion.larger", retest=retest)
         if any(step.part == "extra" for step in block.steps):
             text = say("agenda.suggestion.extra", side=side, retest=retest)
         else:
             text = say("agenda.suggestion.no_extra", side=side, retest=retest)
         return words.capital(text)
-    if block.kind == "mobility":
+    if block.plan == "mobility":
         return say("agenda.suggestion.mobility", side=side, retest=retest)
-    return say("agenda.suggestion.done" if block.kind == "done" else "agenda.suggestion.watch")
+    return say("agenda.suggestion.done" if block.plan == "done" else "agenda.suggestion.watch")
 
 
 def _retest(block: Block, as_of: date) -> str:

@@ -8,6 +8,7 @@ import polars as pl
 
 from pipeline.catalogue import Measure
 from pipeline.catalogue.entries import TRAINING_RECORD
+from pipeline.plan.block import Block
 from pipeline.report import balance, words
 from pipeline.report.agenda import name_of
 from pipeline.report.appendix import (
@@ -19,6 +20,7 @@ from pipeline.report.appendix import (
     sources_used,
     testing_table,
 )
+from pipeline.report.decisions_made import history_table
 from pipeline.report.pages import (
     AgendaItem,
     AgendaSection,
@@ -32,10 +34,9 @@ from pipeline.report.phrases import language, say
 from pipeline.report.points import points
 from pipeline.report.training_page import training_page
 from pipeline.report.unread import unread_lines
-from pipeline.review.block import Block
 from pipeline.review.week import Week, compared_days
 from pipeline.unmade import LET_THROUGH, Unmade
-from schemas.vocabulary import REASONS
+from schemas.vocabulary import Turn
 
 GROUPS = [
     "strength", "grip", "power_jump", "hop", "change_of_direction", "balance", "range_of_motion",
@@ -79,6 +80,7 @@ def squad_pack(
         glance=_glance(names, found, week),
         panels=tuple(_panels(athletes, found, names, week)),
         training=training_page(squad, blocks, week),
+        decided=history_table(names, week),
         reliability=reliability_table(squad, week),
         agreement=agreement_table(squad, week),
         coverage=coverage_table(squad, week),
@@ -143,13 +145,13 @@ def _sections(
 ) -> list[AgendaSection]:
     people = {row["athlete_id"]: row for row in athletes.iter_rows(named=True)}
     findings = {(row["athlete_id"], row["measure"]): row for row in found.iter_rows(named=True)}
-    items: dict[str, list[AgendaItem]] = {reason: [] for reason in REASONS}
+    items: dict[str, list[AgendaItem]] = {str(turn): [] for turn in Turn}
     said_of_all = points(flags, blocks, week, unmade)
     for number, (flag, said) in enumerate(
         zip(flags.iter_rows(named=True), said_of_all, strict=True), start=1
     ):
         athlete = people[flag["athlete_id"]]
-        items[flag["reason"]].append(
+        items[flag["athlete_turn"]].append(
             AgendaItem(
                 number=number,
                 flag_id=flag["flag_id"],
@@ -164,12 +166,12 @@ def _sections(
         )
     return [
         AgendaSection(
-            say(f"agenda.section.{reason}"),
-            say(f"agenda.section_note.{reason}"),
-            tuple(items[reason]),
+            say(f"agenda.section.{turn}"),
+            say(f"agenda.section_note.{turn}"),
+            tuple(items[turn]),
         )
-        for reason in REASONS
-        if items[reason]
+        for turn in Turn
+        if items[turn]
     ]
 
 

@@ -7,8 +7,9 @@ import polars as pl
 
 from pipeline.catalogue import Catalogue, Doses, Measure
 from pipeline.review.exercises import is_trained
-from pipeline.review.flag import decided, of_test
 from pipeline.settings import Settings
+from schemas.flag_ids import part_of
+from schemas.vocabulary import Decision, Family
 
 RUNNING = {"athlete_id": pl.String, "measure": pl.String, "began_on": pl.Date}
 
@@ -29,14 +30,17 @@ def starts(
 ) -> list[Start]:
     """Decisions to train before the as-of date, about a measure that training can change.
 
-    `decisions` is `stg_decisions`. A decision without its day counts from one block before its
-    review date; without either there is no telling when the block began. What no exercise trains,
-    such as a leg's length, begins none, whatever was decided.
+    `decisions` are those in force (`in_force`). What no exercise trains, such as a leg's length,
+    begins none, whatever was decided.
     """
     weeks = int(Doses(book.rules.plan, settings.plan)("length", "weeks"))
-    keyed = decisions.filter(decided("train")).with_columns(
-        *of_test("difference", "ratio"),
-        pl.coalesce("decided_on", pl.col("review_on") - timedelta(weeks=weeks)).alias("started_on"),
+    keyed = decisions.filter(
+        (pl.col("decision") == Decision.TRAIN)
+        & part_of("family").is_in([Family.DIFFERENCE, Family.RATIO])
+    ).with_columns(
+        part_of("athlete_id"),
+        part_of("topic").alias("measure"),
+        pl.col("decided_on").alias("started_on"),
     )
     return [
         Start(
@@ -49,7 +53,6 @@ def starts(
         for row in keyed.sort("flag_id").iter_rows(named=True)
         if row["measure"] in book.measures
         and is_trained(book.measures[row["measure"]], book)
-        and row["started_on"] is not None
         and row["started_on"] < as_of
     ]
 

@@ -11,6 +11,7 @@ from itertools import repeat
 from pathlib import Path
 
 from pipeline.report import render
+from pipeline.report.typeface import ours
 from pipeline.report.workers import printers, start_early
 
 PAGE_SIZE = "A4"
@@ -20,9 +21,9 @@ def finished_pages(exports: Path) -> dict[str, str]:
     """HTML of every PDF of a build from these exports, charts drawn, the longest first."""
     from pipeline.build import flags_before, newest_day, raw_frames, stock
     from pipeline.intake import read_exports
+    from pipeline.plan.blocks import blocks
     from pipeline.report.write_pages import athlete_pages, pdf_names, squad_packs
     from pipeline.review.squads import review
-    from pipeline.review.week import blocks
     from pipeline.settings import Settings
     from pipeline.warehouse import Warehouse
     from pipeline.warehouse.parts import squads_of
@@ -49,9 +50,8 @@ def main() -> None:
     (folder / "athletes").mkdir(parents=True)
     start_early()
     with printers(workers) as pool:
-        for name, pdf in zip(
-            made, pool.map(render.printed, made.values(), repeat(PAGE_SIZE)), strict=True
-        ):
+        pages = pool.map(render.printed, made.values(), repeat(PAGE_SIZE), repeat(ours()))
+        for name, (pdf, _) in zip(made, pages, strict=True):
             (folder / name).write_bytes(pdf)
 
 

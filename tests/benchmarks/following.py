@@ -10,6 +10,7 @@ filter's rates were chosen with (101 to 299, 2026) are not the one that is repor
 import argparse
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 import polars as pl
@@ -24,7 +25,7 @@ FRESH_WEEKS = 4  # as long as a loss is listed without a new sign
 REAL_LOSS = 0.20
 KEY = ["athlete_id", "measure"]
 CHANGED = pl.col("path") != "stable"
-HARDER = {
+HARDER: dict[str, dict[str, Any]] = {
     "eight weeks without a test": {"untested": 8},
     "one trial a side": {"trials": (1, 1)},
     "squads of 1 to 6": {"athletes": (1, 6)},

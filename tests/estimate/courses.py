@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import replace
-from typing import cast
+from typing import Any, cast
 
 import numpy as np
 
@@ -19,7 +19,7 @@ STILL = {"start_rate": 0.0, "jump_rate": 0.0, "odd_share": 0.0}  # nobody change
 
 
 def course_of(
-    days: Sequence[Sequence[int]], d: Sequence[Sequence[float]], variance: float, **changes: float
+    days: Sequence[Sequence[int]], d: Sequence[Sequence[float]], variance: float, **changes: Any
 ) -> Course:
     """One row a list; a lead is neither expected nor asked for."""
     track = np.repeat(np.arange(len(days)), [len(row) for row in days])

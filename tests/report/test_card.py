@@ -7,10 +7,12 @@ from typing import Any
 import pytest
 
 from pipeline.catalogue import full_catalogue
+from pipeline.plan.block import Block
+from pipeline.plan.choice import Choice
 from pipeline.report.card import training_card
 from pipeline.report.work_done import outcome_line
-from pipeline.review.block import Block
-from pipeline.review.session import Plan, Step
+from pipeline.review.session import Session, Step
+from schemas.vocabulary import Plan
 
 AS_OF = date(2026, 11, 20)
 MEASURES = full_catalogue().measures
@@ -25,18 +27,17 @@ OUTCOME: dict[str, Any] = {
 }  # fmt: skip
 
 
-def block(stage: str = "new", extra: tuple[int, ...] = (8,) * 6, **more: Any) -> Block:
+def block(stage: Any = "new", extra: tuple[int, ...] = (8,) * 6, **more: Any) -> Block:
     steps = (MAIN, EXTRA) if max(extra) else (MAIN,)
-    plan = Plan(steps, extra, 1.0, (32.0, 32.0), ((40.0, 32.0),) * len(extra), False)
-    kept = {"kind": "train", "plan": plan, **more}
-    return Block(
-        athlete_id="A1", measure="single_hop", lower_side="left", weeks=6, steps=steps,
-        film=None, retest_on=date(2027, 1, 1), stage=stage, **kept,
-    )  # fmt: skip
+    session = Session(steps, extra, 1.0, (32.0, 32.0), ((40.0, 32.0),) * len(extra), False)
+    of_block = {name: more.pop(name) for name in ("since", "is_record") if name in more}
+    kept = {"session": session, "retest_on": date(2027, 1, 1), **of_block}
+    chosen = {"plan": Plan.TRAIN, "measure": "single_hop", "lower_side": "left", **more}
+    return Block("A1", Choice(stage=stage, **chosen), 6, steps, **kept)
 
 
 def why(of: Block) -> str:
-    return training_card(of, MEASURES, "the physio", 2).why
+    return training_card(of, MEASURES, "the physio", 2, AS_OF).why
 
 
 @pytest.mark.parametrize(
@@ -49,7 +50,7 @@ def why(of: Block) -> str:
     ],
 )
 def test_the_extra_grows_in_words(extra: tuple[int, ...], said: str) -> None:
-    lines = training_card(block(extra=extra), MEASURES, "the physio", 2).lines
+    lines = training_card(block(extra=extra), MEASURES, "the physio", 2, AS_OF).lines
     assert lines[-1].text == f"Step-up, left side, 12\xa0kg, lower in 3\xa0s{said}"
 
 
@@ -87,7 +88,7 @@ def test_a_block_whose_weeks_have_passed_has_no_middle(weeks_in: float, said: st
 def test_a_side_that_must_not_lose_more_keeps_its_own_sets() -> None:
     kept = block()
     kept = replace(kept, steps=(replace(MAIN, other_sets=3),))
-    text = training_card(kept, MEASURES, "the physio", 2).lines[0].text
+    text = training_card(kept, MEASURES, "the physio", 2, AS_OF).lines[0].text
     assert text.endswith("lower in 3\xa0s; right side 3 sets")
 
 

@@ -19,16 +19,20 @@ from pipeline.report import words
 from pipeline.report.phrases import FOLDER, language, parsed, say
 from pipeline.report.squad_pack import GROUPS
 from pipeline.report.training_page import KINDS
+from pipeline.review.history import BECAME
+from pipeline.review.states import CAN_BE_LATE, NORMAL
 from pipeline.settings import read_settings
 from schemas.vocabulary import (
-    REASONS,
     REGIONS,
     URGENCIES,
+    Asked,
     Availability,
     Formula,
+    PlanReason,
     Side,
     Stage,
     StepPart,
+    Turn,
 )
 from tests.test_architecture import texts, tree_of
 
@@ -39,20 +43,30 @@ IN_TEMPLATES = re.compile(r'\b(?:say|titles)\("([^"]+)"((?:, \w+=[\w.]+)*)\)')
 LETTERS = re.compile(r"[^\W\d_]+")
 
 MEASURES = full_catalogue().measures.values()
+RULINGS = full_catalogue().rules.decisions.values()
 PAGE_MODULES = [
-    "agenda", "appendix", "athlete_page", "balance", "card", "charts", "pages", "points",
+    "agenda", "appendix", "athlete_page", "balance", "card", "charts", "decided",
+    "decisions_made", "pages", "points",
     "squad_pack", "training_page", "unmade_page", "words", "work_done",
 ]  # fmt: skip
 # What a key that is put together in code may end in: closed sets that hold whatever the data are. A
 # sentence of its own stands for what each leaves out here.
 ENDINGS: dict[str, Iterable[str]] = {
-    "agenda.section.": REASONS,
-    "agenda.section_note.": REASONS,
+    "agenda.decided.": {one.pack for one in RULINGS} - {"running", "done", "cleared"},
+    "agenda.late.": CAN_BE_LATE,
+    "agenda.return.": [str(step) for step in range(1, NORMAL)],
+    "agenda.return_up.": [str(step) for step in range(1, NORMAL)],
+    "agenda.section.": set(Turn) - {Turn.ACCEPTED},
+    "agenda.section_note.": set(Turn) - {Turn.ACCEPTED},
     "agenda.sign.": catalogue().rules.signs,
     "agenda.suggestion.refer.": [urgency.replace(" ", "_") for urgency in URGENCIES],
     "card.line.": ["warm-up", "mobility"],
     "card.part.": get_args(StepPart),
-    "card.why.": ["untested", "wait", "record", "none", "unmade", "running", "widening"],
+    "card.why.": [
+        *(set(get_args(PlanReason)) - {"", "known", "decided"}),
+        *("wait", "none", "running", "widening"),
+    ],
+    "decided.became.": BECAME,
     "intake.kind.": catalogue().headers.kinds,
     "pack.availability.": set(get_args(Availability)) - {"full"},
     "pack.glance.": get_args(Side),
@@ -62,6 +76,7 @@ ENDINGS: dict[str, Iterable[str]] = {
     "training.plans.kind.": KINDS,
     "training.plans.stage.": get_args(Stage),
     "training.work.part.": REGIONS,
+    "unread.decision.": {Asked.ON_REFER, Asked.NOTE_DIFFERS},
     "unit.": {unit for m in MEASURES for unit in (m.unit, m.difference_unit)},
     "words.work.": REGIONS,
 }  # fmt: skip

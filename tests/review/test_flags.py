@@ -7,9 +7,10 @@ import polars as pl
 import pytest
 from scipy import stats
 
+from pipeline.plan.blocks import blocks
 from pipeline.report.pages import AgendaItem
 from pipeline.report.squad_pack import squad_pack
-from pipeline.review.week import Week, blocks
+from pipeline.review.week import Week
 from pipeline.settings import ReportSettings, Settings
 from tests.raw import trials_of, week
 
@@ -270,29 +271,29 @@ def test_whoever_is_out_is_not_chased_for_tests() -> None:
     assert reasons("A1", trials=trials, roster=roster) == []
 
 
-@pytest.mark.parametrize("family", ["difference", "ratio"])
-def test_a_review_date_that_passed_without_a_test_is_overdue(family: str) -> None:
+def test_a_review_date_that_passed_without_a_test_is_late_and_listed_once() -> None:
     days = [AS_OF - timedelta(days=back) for back in (60, 45, 38)]
     trials = squad() + trials_of("single_hop", days, 120, 160)
     decisions = [
         {
-            "flag_id": f"A1.single_hop.{family}",
+            "flag_id": "A1.single_hop.difference",
             "decision": "retest",
+            "listed_on": AS_OF - timedelta(days=21),
             "review_on": AS_OF - timedelta(days=7),
         }
     ]
     flags = week(AS_OF, trials=trials, decisions=decisions).flags.filter(athlete_id="A1")
-    assert ("overdue", "review") in flags.select("reason", "cause").rows()
+    assert flags.select("reason", "status").rows() == [("confirmed", "late")]
 
 
-def test_the_agenda_runs_from_medical_staff_to_overdue() -> None:
+def test_the_agenda_runs_from_medical_staff_to_retests() -> None:
     long_ago = [AS_OF - timedelta(days=63)]
     trials = squad() + trials_of("single_hop", DAYS, 120, 160)
     trials += trials_of("single_hop", long_ago, 150, 150, athlete_id="A20")
     trials += trials_of("single_hop", DAYS[-1:], 110, 160, athlete_id="A21")
     trials += trials_of("single_hop", DAYS[-1:], 150, 150, athlete_id="A22", pain=6.0)
     flags = week(AS_OF, trials=trials).flags
-    assert flags["reason"].to_list() == ["refer", "confirmed", "retest", "overdue"]
+    assert flags["reason"].to_list() == ["refer", "confirmed", "overdue", "retest"]
 
 
 def test_a_ratio_inside_one_limb_below_its_line_is_named_with_its_side() -> None:
@@ -363,3 +364,22 @@ def test_an_accepted_difference_comes_back_when_it_grows_beyond_noise() -> None:
     assert reasons("A1", trials=squad() + before + same, decisions=decisions) == []
     larger = trials_of("single_hop", DAYS[3:], 95, 160)
     assert reasons("A1", trials=squad() + before + larger, decisions=decisions) != []
+
+
+def test_a_difference_decided_on_is_listed_since_before_a_test_that_dips_below_the_line() -> None:
+    over, dip = DAYS[:2] + DAYS[4:], DAYS[2:4]
+    trials = trials_of("single_hop", over, 105, 160) + trials_of("single_hop", dip, 150, 150)
+    decision = {
+        "flag_id": "A1.single_hop.difference",
+        "decision": "train",
+        "listed_on": DAYS[1] + timedelta(days=3),
+    }
+    first = {}
+    for name, decisions in (("open", []), ("decided", [decision])):
+        known = week(AS_OF, trials=squad() + trials, decisions=decisions)
+        days = known.estimates.days.filter(pl.col("athlete_id") == "A1").sort("tested_on")
+        raises = (days["chance_over_line"] >= 0.40).to_list()
+        assert raises[0] and raises[-1] and not all(raises)
+        first[name] = known.flags.filter(athlete_id="A1").row(0, named=True)["first_flagged_on"]
+    assert first["decided"] == DAYS[0]
+    assert first["open"] > DAYS[2]

@@ -10,8 +10,8 @@ import polars as pl
 import pytest
 
 from pipeline.catalogue import Doses, full_catalogue
-from pipeline.review.block import Case, next_block
-from pipeline.review.session import Plan, Step, fits, growth, training_session
+from pipeline.plan.block import Case, next_block
+from pipeline.review.session import Session, Step, fits, growth, training_session
 from pipeline.review.usual import usual_work
 from pipeline.settings import Settings
 
@@ -30,7 +30,7 @@ EXERCISES = [
 ]  # fmt: skip
 
 
-Made = tuple[pl.DataFrame, pl.Expr, str, Plan]  # log, what counts, lower side, its plan
+Made = tuple[pl.DataFrame, pl.Expr, str, Session]  # log, what counts, lower side, its plan
 
 
 def made_up_log(seed: int) -> pl.DataFrame:
@@ -63,7 +63,7 @@ def made_up_log(seed: int) -> pl.DataFrame:
                             "type": one.type,
                             "equipment": one.equipment,
                             "side": side,
-                            "reps": float(max(0, typical - draw.integers(0, 3))),
+                            "reps": float(max(0, int(typical - draw.integers(0, 3)))),
                             "load_kg": float(load + draw.integers(-2, 3)) if load > 8 else None,
                             "pain": 2.0 if draw.random() < 0.05 else None,
                         }
@@ -216,14 +216,22 @@ def test_no_plan_stands_beside_an_open_referral(availability: str, reasons: list
             "lower_side": ["left"], "chance_closing": [0.5],
         }
     )  # fmt: skip
-    flags = pl.DataFrame({"reason": reasons, "measure": ["single_hop"] * len(reasons)})
-    athlete = {"athlete_id": "A1", "availability": availability, "known_difference": None}
+    flags = pl.DataFrame(
+        {
+            "flag_id": [f"A1.single_hop.{reason}" for reason in reasons], "reason": reasons,
+            "measure": "single_hop", "lower_side": "left", "chance_over_line": 0.99,
+            "status": "open", "turn": reasons, "is_in_force": False, "due_on": None,
+            "asked": [[]] * len(reasons),
+        }
+    )  # fmt: skip
+    athlete = {"athlete_id": "A1", "availability": availability, "known_difference": None,
+               "birth_date": None}  # fmt: skip
     for seed in range(20):
         usual = list(usual_work(made_up_log(seed), AS_OF).iter_rows(named=True))
         case = Case(athlete, found.rows(named=True), flags.rows(named=True), usual, [])
         block = next_block(case, BOOK, AS_OF, Settings())
         may_train = availability == "full" and "refer" not in reasons
-        assert (block.kind == "train") == may_train
+        assert (block.plan == "train") == may_train
         assert bool(block.steps) == may_train
         assert replace(block, steps=()).retest_on is None or may_train
 
