@@ -51,6 +51,7 @@ QUICK := -m "not slow and not night" tests/intake tests/report tests/warehouse t
 
 calibrate: .venv/.dev-ready ## Simulated squads with known truth: are the chances right? (minutes)
 	@.venv/bin/python -m tests.benchmarks.calibration
+	@.venv/bin/python -m tests.benchmarks.following
 
 bench: .venv/.dev-ready ## Time intake, estimate, whole builds against a peer, and growth (half an hour, nothing beside)
 	@.venv/bin/python -m tests.benchmarks.stages

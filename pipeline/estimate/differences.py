@@ -20,7 +20,6 @@ class Differences:
     plain_variance: Numbers  # of `plain`, from the trials' error
     d: Numbers  # difference of the levels, strays weighed down
     variance: Numbers  # of `d`, from the trials' error
-    move: Numbers  # variance of the level's change since the test before, beyond the drift
 
 
 def differences(panel: Panel, errors: TrialErrors) -> Differences:
@@ -41,7 +40,6 @@ def differences(panel: Panel, errors: TrialErrors) -> Differences:
         plain_variance=(usual_left + usual_right - shared)[session],
         d=(right - left)[session],
         variance=(left_variance + right_variance - shared)[session],
-        move=np.zeros(len(session)),
     )
 
 

@@ -3,8 +3,9 @@
 Three SDs a group (spread of true differences, day-to-day error, drift in a week) have log-normal
 priors about the catalogue's figures and are found by integrating the marginal likelihood of the
 squad's tests over a grid, the lead being integrated out; that is restricted maximum likelihood
-with a prior. What stays unknown of the SDs is carried on as six weighted points (the unscented
-rule), so a small squad gets honestly wide intervals and the spread can never collapse to zero.
+with a prior. This first fit gives everybody one drift; `pipeline.estimate.pace` then finds how
+often people change. What stays unknown of the figures is carried on as four equally likely points,
+so a small squad gets honestly wide intervals and the spread can never collapse to zero.
 """
 
 from dataclasses import dataclass
@@ -46,13 +47,19 @@ class SquadFit:
     """
 
     sds: Numbers  # [group, 3] SPREAD, DAY, DRIFT at their middle (log scale)
-    log_widths: Numbers  # [group, 3] SDs of their logs
+    log_cov: Numbers  # [group, 3, 3] of their logs
     grid_widths: Numbers  # [group, 3] SDs of the grid they were found on
-    points: Numbers  # [point, group, 3] equally likely values of the three
     leads: Numbers  # [group, 2] prior means of right- and left-dominant athletes
     class_centre: Numbers  # [group, dominance] prior mean
     centre: Numbers  # [series] prior mean from everybody else
     centre_variance: Numbers  # [series] what is not known of it
+    pace: Numbers  # [group] how often people start to move or jump, of the usual
+    points: tuple[tuple[Numbers, Numbers], ...]  # equally likely SDs [group, 3] and paces [group]
+
+    @property
+    def log_widths(self) -> Numbers:
+        """SDs of the SDs' logs, shape [group, 3]."""
+        return np.sqrt(np.diagonal(self.log_cov, axis1=1, axis2=2))
 
 
 @dataclass(frozen=True)
@@ -62,7 +69,6 @@ class _Shaping:
     plan: Layout
     d: Numbers  # [slot]
     variance: Numbers  # [slot] from the trials' error
-    move: Numbers  # [slot] of the level beyond the drift
     slot_group: Indices
     row_group: Indices
     shares: Numbers  # [row, 2] of the right- and the left-dominant lead
@@ -127,13 +133,14 @@ def _squad_fit(panel: Panel, shaping: _Shaping, scan: _Scan) -> SquadFit:
     either = np.where(panel.standards.has_lead, right * (1 - right) * apart**2, 0.0)
     return SquadFit(
         sds=np.exp(scan.mean),
-        log_widths=np.sqrt(np.diagonal(scan.cov, axis1=1, axis2=2)),
+        log_cov=scan.cov,
         grid_widths=scan.widths,
-        points=np.exp(_spread_points(scan.mean, scan.cov)),
         leads=scan.leads,
         class_centre=np.einsum("gdk,gk->gd", shares, scan.leads),
         centre=(centre - variance * pull) / left,
         centre_variance=variance / left + np.where(dominance == UNKNOWN, either[group], 0.0),
+        pace=np.ones(panel.group_count),
+        points=(),
     )
 
 
@@ -194,7 +201,6 @@ def _shaping(
         plan=plan,
         d=tests.d[used][plan.test],
         variance=tests.variance[used][plan.test],
-        move=tests.move[used][plan.test],
         slot_group=panel.series_group[plan.track],
         row_group=row_group,
         shares=lead_shares(panel)[row_group, panel.series_dominance[plan.order]],
@@ -252,7 +258,7 @@ def _start(shaping: _Shaping, point: Numbers) -> StartEvidence:
         shaping.plan,
         shaping.d,
         shaping.variance + sds[shaping.slot_group, DAY] ** 2,
-        sds[shaping.slot_group, DRIFT] ** 2 * shaping.plan.weeks + shaping.move,
+        sds[shaping.slot_group, DRIFT] ** 2 * shaping.plan.weeks,
     )
 
 
@@ -321,10 +327,3 @@ def _leads(shaping: _Shaping, precision: Numbers, score: Numbers) -> tuple[Numbe
     prior = shaping.lead_precision[:, None] * shaping.leads
     cov: Numbers = np.linalg.inv(_lead_information(shaping, precision)).astype(np.float64)
     return np.einsum("gij,gj->gi", cov, _by_lead(shaping, score) + prior), cov
-
-
-def _spread_points(mean: Numbers, cov: Numbers) -> Numbers:
-    """Six equally likely points with this mean and covariance (Julier & Uhlmann 1997)."""
-    root = np.linalg.cholesky(cov + 1e-8 * np.eye(3))
-    steps = np.sqrt(3) * np.moveaxis(root, 2, 0)
-    return np.concatenate([mean + steps, mean - steps])

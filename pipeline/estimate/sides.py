@@ -4,15 +4,17 @@ A ratio cannot tell a side that fell from one that rose, nor see both fall toget
 sessions' own levels, not smoothed: a sudden loss must not be averaged away.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 import numpy as np
 from scipy.special import ndtr
 
 from pipeline.estimate.error import TrialErrors
-from pipeline.estimate.panel import LEFT, RIGHT, Indices, Numbers, Panel, Truths, sums
+from pipeline.estimate.panel import Indices, Numbers, Panel, Truths, sums
 from pipeline.settings import EstimateSettings
 
+Z95 = 1.96
+MOST_SINCE = 3  # sessions since a loss
 ROUNDS = 3  # of winsorising the day-to-day changes
 WIDEST = 2.5  # SDs at which a change is cut while the usual change is estimated
 
@@ -31,12 +33,13 @@ class SideTracks:
     change_first: Numbers  # latest minus first session; nan with one session
     change_first_se: Numbers
     fall_chance: Numbers  # that the side is truly lower than at its first session
-    recent_level: Numbers  # own last weeks before the latest session; nan without any
-    change_recent: Numbers
+    recent_level: Numbers  # own weeks before the newest sessions; nan without any
+    change_recent: Numbers  # of the newest sessions: the latest, or those since a loss
     change_recent_se: Numbers
     loss_chance: Numbers  # that the side is truly lower than in its last weeks
     lost_share: Numbers  # of the recent level, positive = lower now
     is_lost: Truths  # beyond the detectable change and the share of the settings
+    is_alone: Truths  # while the other side has not fallen
 
 
 @dataclass(frozen=True)
@@ -56,27 +59,42 @@ class _Levels:
     shapes: Truths
 
 
+@dataclass(frozen=True)
+class _Change:
+    """The newest sessions of each side against those before, arrays [row]; nan where none is."""
+
+    level: Numbers  # before: the side's own weeks up to its last session then
+    change: Numbers  # of the newest sessions' mean
+    se: Numbers
+    lost: Numbers  # share of the level before
+    is_lost: Truths
+
+    def over(self, other: "_Change", rows: Truths) -> "_Change":
+        """The other's figures in some rows."""
+        return _Change(
+            *(
+                np.where(rows, getattr(other, field.name), getattr(self, field.name))
+                for field in fields(self)
+            )
+        )
+
+
 def side_tracks(panel: Panel, errors: TrialErrors, settings: EstimateSettings) -> SideTracks:
-    """Latest session of each side against its first one and those of the weeks before it."""
+    """Each side's newest sessions against those of the weeks before them, and against its first."""
     levels = _levels(panel, errors)
     day_sd = _day_sd(panel, levels, settings)
     variance = levels.variance + day_sd[levels.group] ** 2
-    ends, starts, row = levels.ends, levels.starts, levels.row
-    last_day = levels.day[ends][row]
-    earlier = (levels.day < last_day) & (levels.day >= last_day - settings.recent_days)
-    weight = np.where(earlier, 1 / variance, 0.0)
-    total = sums(weight, row, len(starts))
-    total = np.where(total > 0, total, np.nan)
-    recent = sums(weight * levels.level, row, len(starts)) / total
-    change = levels.level[ends] - recent
-    se = np.sqrt(variance[ends] + 1 / total)
+    ends, starts = levels.ends, levels.starts
+    is_log = panel.standards.is_log[levels.group[ends]]
+    changes = [
+        _change(levels, variance, is_log, size, settings) for size in range(1, MOST_SINCE + 1)
+    ]
+    newest = changes[0]
+    for change in changes[1:]:  # a loss that the latest sessions confirm, unless the last one is it
+        newest = newest.over(change, change.is_lost & ~newest.is_lost)
     again = np.where(ends > starts, 1.0, np.nan)
     since_first = (levels.level[ends] - levels.level[starts]) * again
     first_se = np.sqrt(variance[ends] + variance[starts]) * again
-    is_log = panel.standards.is_log[levels.group[ends]]
-    # A share of a level of zero (a joint that lacks nothing) does not exist.
-    size = np.where(recent == 0, np.nan, np.abs(recent))
-    lost = np.where(is_log, -np.expm1(np.where(is_log, change, 0.0)), -change / size)
     return SideTracks(
         series=levels.series[ends],
         side=levels.side[ends],
@@ -88,22 +106,74 @@ def side_tracks(panel: Panel, errors: TrialErrors, settings: EstimateSettings) -
         change_first=since_first,
         change_first_se=first_se,
         fall_chance=ndtr(-since_first / first_se),
-        recent_level=recent,
-        change_recent=change,
-        change_recent_se=se,
-        loss_chance=ndtr(-change / se),
-        lost_share=lost,
-        is_lost=(change < -1.96 * se) & (lost > settings.loss_share),
+        recent_level=newest.level,
+        change_recent=newest.change,
+        change_recent_se=newest.se,
+        loss_chance=ndtr(-newest.change / newest.se),
+        lost_share=newest.lost,
+        is_lost=newest.is_lost,
+        is_alone=_alone(levels, changes, panel.series_count),
     )
 
 
 def one_sided_loss(tracks: SideTracks, series_count: int) -> Truths:
     """Series in which one side is lost while the other has not fallen. Shape [series]."""
-    lost = np.zeros((2, series_count), dtype=np.bool_)
-    steady = np.zeros((2, series_count), dtype=np.bool_)
-    lost[tracks.side, tracks.series] = tracks.is_lost
-    steady[tracks.side, tracks.series] = tracks.change_recent > -1.96 * tracks.change_recent_se
-    return (lost[LEFT] & steady[RIGHT]) | (lost[RIGHT] & steady[LEFT])
+    found = np.zeros(series_count, dtype=np.bool_)
+    found[tracks.series[tracks.is_alone]] = True
+    return found
+
+
+def _change(
+    levels: _Levels, variance: Numbers, is_log: Truths, size: int, settings: EstimateSettings
+) -> _Change:
+    """The mean of the newest `size` sessions against the side's own level before them.
+
+    That level is the mean of the recent weeks up to the last session before, so that it neither
+    swallows what was lost nor ends where nobody tested for months.
+    """
+    row, count = levels.row, len(levels.starts)
+    from_end = levels.ends[row] - np.arange(len(row))
+    is_new = from_end < size
+    before = np.maximum(levels.ends - size, levels.starts)
+    exists = levels.ends - size >= levels.starts
+    last_before = levels.day[before]
+    is_old = ~is_new & (levels.day >= (last_before - settings.recent_days)[row])
+    old_weight = np.where(is_old & exists[row], 1 / variance, 0.0)
+    total = sums(old_weight, row, count)
+    total = np.where(total > 0, total, np.nan)
+    level = sums(old_weight * levels.level, row, count) / total
+    new_weight = np.where(is_new, 1 / variance, 0.0)
+    new_total = sums(new_weight, row, count)
+    newest = sums(new_weight * levels.level, row, count) / new_total
+    change, se = newest - level, np.sqrt(1 / new_total + 1 / total)
+    latest = levels.level[levels.ends] - level
+    first_new = levels.day[np.minimum(before + 1, levels.ends)]
+    is_soon = levels.day[levels.ends] - first_new <= settings.recent_days // 2
+    lost, lost_last = _share(change, level, is_log), _share(latest, level, is_log)
+    is_lost = (
+        is_soon
+        & (change < -Z95 * se)
+        & (lost > settings.loss_share)
+        & (lost_last > settings.loss_share / 2)  # not won back since
+    )
+    return _Change(level, change, se, lost, is_lost)
+
+
+def _share(change: Numbers, level: Numbers, is_log: Truths) -> Numbers:
+    """What is lost as a share of the level; of a level of zero no share exists."""
+    size = np.where(level == 0, np.nan, np.abs(level))
+    return np.where(is_log, -np.expm1(np.where(is_log, change, 0.0)), -change / size)
+
+
+def _alone(levels: _Levels, changes: list[_Change], series_count: int) -> Truths:
+    """Sides that are lost while the other, over as many sessions, has not fallen. Shape [row]."""
+    series, side = levels.series[levels.ends], levels.side[levels.ends]
+    found = np.zeros(len(series), dtype=np.bool_)
+    for change in changes:
+        steady = np.zeros((2, series_count), dtype=np.bool_)
+        steady[side, series] = change.change > -Z95 * change.se
+        found |= change.is_lost & steady[1 - side, series]
+    return found
 
 
 def _levels(panel: Panel, errors: TrialErrors) -> _Levels:

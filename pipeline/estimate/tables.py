@@ -5,7 +5,6 @@ import polars as pl
 from scipy.special import ndtr
 
 from pipeline.estimate.frames import Keys
-from pipeline.estimate.levels import history
 from pipeline.estimate.panel import (
     BOTH_SIDED,
     LEFT,
@@ -38,7 +37,8 @@ def error_table(work: Work, keys: Keys) -> pl.DataFrame:
         "within_df": work.errors.within_df,
         "pairing": work.errors.pairing,
         "day_sd": fit.sds[:, DAY],
-        "drift_sd_week": fit.sds[:, DRIFT],
+        "drift_sd_week": fit.sds[:, DRIFT],  # if all drifted alike
+        "pace": fit.pace,  # how often people start to change, of what is usual
         "typical_error": typical,
         "mdc95": 1.96 * np.sqrt(2) * typical,  # Weir 2005, J Strength Cond Res 19:231-240
         "lead_right": fit.class_centre[:, RIGHT_DOMINANT],
@@ -75,7 +75,7 @@ def day_table(work: Work, keys: Keys, settings: EstimateSettings) -> pl.DataFram
     panel, tests = work.panel, work.tests
     left, right = by_side(panel, work.errors.plain_mean)
     left_count, right_count = by_side(panel, panel.cell_count.astype(np.float64), 0.0)
-    then = history(work.tracks)
+    then = work.then
     day_sd = work.fit.sds[panel.series_group[tests.series], DAY]
     found = {
         "d": tests.plain,
@@ -87,11 +87,11 @@ def day_table(work: Work, keys: Keys, settings: EstimateSettings) -> pl.DataFram
         "smooth": then.smooth,
         "smooth_low": then.smooth_low,
         "smooth_high": then.smooth_high,
-        "surprise": work.surprise,
+        "surprise": then.surprise,
     }
     again = np.diff(tests.series, prepend=-1) == 0
     is_odd = np.zeros(panel.session_count, dtype=np.bool_)
-    is_odd[tests.session] = again & (np.abs(work.surprise) > settings.odd_surprise)
+    is_odd[tests.session] = again & (np.abs(then.surprise) > settings.odd_surprise)
     columns = {
         "left_mean": left,
         "right_mean": right,

@@ -1,13 +1,12 @@
-"""Where a difference stands over time: a local level with real dates and unequal errors.
+"""Tests in the order a filter takes them, and one drift for all: what a squad's first fit needs.
 
     d(day) = level(day) + error,    level(later) = level(earlier) + N(0, step)
 
-with a step of the drift times the weeks between, and more where a jump is allowed.
-
-Everything is kept as a line in the first day's level x: given x, the level on a later day is
-N(alpha + beta x, gamma), and what the tests say about x is exp(-(info x^2 - 2 score x) / 2). So
-one pass serves every prior of x, and a prior that is a mixture of normals costs nothing more.
-Own derivation; with a wide prior it is the Kalman filter of Durbin & Koopman 2012, chapter 2.
+with a step of the drift times the weeks between. Everything is kept as a line in the first day's
+level x: given x, the level on a later day is N(alpha + beta x, gamma), and what the tests say
+about x is exp(-(info x^2 - 2 score x) / 2). So one pass serves every prior of x, and a prior that
+is a mixture of normals costs nothing more. Own derivation; with a wide prior it is the Kalman
+filter of Durbin & Koopman 2012, chapter 2.
 """
 
 from dataclasses import dataclass
@@ -40,6 +39,21 @@ class Layout:
         """The slots of each step; within them, row r stands at place r."""
         ends = self.offsets.tolist()
         return [slice(start, end) for start, end in pairwise(ends)]
+
+    def step_of(self, slots: Indices) -> Indices:
+        """The step of each slot, counted from 0."""
+        return np.searchsorted(self.offsets, slots, side="right") - 1
+
+    def slots_of(self, rows: Indices) -> Indices:
+        """The slots of some rows (longest first), step by step."""
+        length = self.length[rows]
+        return np.concatenate(
+            [
+                self.offsets[step] + rows[: int(np.searchsorted(-length, -step, side="left"))]
+                for step in range(int(length.max(initial=0)))
+            ]
+            or [rows[:0]]
+        )
 
 
 def layout(track: Indices, day: Indices) -> Layout:
@@ -106,99 +120,3 @@ def start_evidence(plan: Layout, d: Numbers, variance: Numbers, step: Numbers) -
         beta[:size] *= 1 - gain
         gamma[:size] = gain * variance[now]
     return StartEvidence(info, score, square, log_spread)
-
-
-@dataclass(frozen=True)
-class Filtered:
-    """After each test, arrays [slot]: the level given the first one, and what is known of that."""
-
-    alpha: Numbers
-    beta: Numbers
-    gamma: Numbers
-    info: Numbers
-    score: Numbers
-
-    def at(self, slots: Indices | slice) -> "Filtered":
-        """The same for some slots only."""
-        return Filtered(
-            self.alpha[slots],
-            self.beta[slots],
-            self.gamma[slots],
-            self.info[slots],
-            self.score[slots],
-        )
-
-
-def filtered(plan: Layout, d: Numbers, variance: Numbers, step: Numbers) -> Filtered:
-    """One pass that keeps every step; arrays [slot] as in `start_evidence`."""
-    alpha, gamma, info, score = (np.zeros(len(d)) for _ in range(4))
-    beta = np.ones(len(d))
-    start = 0
-    for now in plan.steps():
-        size = now.stop - now.start
-        before, start = slice(start, start + size), now.start
-        if now.start:
-            beta[now] = beta[before]
-            alpha[now] = alpha[before]
-            gamma[now] = gamma[before] + step[now]
-            info[now] = info[before]
-            score[now] = score[before]
-        spread = gamma[now] + variance[now]
-        gain = gamma[now] / spread
-        miss = d[now] - alpha[now]
-        weighted = beta[now] / spread
-        info[now] += weighted * beta[now]
-        score[now] += weighted * miss
-        alpha[now] += gain * miss
-        beta[now] *= 1 - gain
-        gamma[now] = gain * variance[now]
-    return Filtered(alpha, beta, gamma, info, score)
-
-
-@dataclass(frozen=True)
-class Smoothed:
-    """In the light of later tests, arrays [slot]: the level given the first level.
-
-    `shared` is the covariance with the level at the next test.
-    """
-
-    alpha: Numbers
-    beta: Numbers
-    gamma: Numbers
-    shared: Numbers
-
-
-def stepped_back(before: Filtered, step: Numbers, after: Filtered | Smoothed) -> Smoothed:
-    """The level at one test in the light of the next; `step` is the drift variance between them.
-
-    Rauch, Tung & Striebel 1965, AIAA J 3:1445-1450, given the first level.
-    """
-    share = link(before, step)
-    return Smoothed(
-        alpha=before.alpha + share * (after.alpha - before.alpha),
-        beta=before.beta + share * (after.beta - before.beta),
-        gamma=before.gamma + share**2 * (after.gamma - before.gamma - step),
-        shared=share * after.gamma,
-    )
-
-
-def link(before: Filtered, step: Numbers) -> Numbers:
-    """What a change of the next level says of this one, as a share of it."""
-    forecast = before.gamma + step
-    return np.divide(before.gamma, forecast, out=np.zeros_like(forecast), where=forecast > 0)
-
-
-def smoothed(plan: Layout, found: Filtered, step: Numbers) -> Smoothed:
-    """Every level in the light of all tests; `step` [slot] as in the filter."""
-    whole = Smoothed(
-        found.alpha.copy(), found.beta.copy(), found.gamma.copy(), np.zeros_like(found.gamma)
-    )
-    steps = plan.steps()
-    for earlier, now in zip(reversed(steps[:-1]), reversed(steps[1:]), strict=True):
-        size = now.stop - now.start
-        before = slice(earlier.start, earlier.start + size)
-        after = Smoothed(whole.alpha[now], whole.beta[now], whole.gamma[now], whole.shared[now])
-        back = stepped_back(found.at(before), step[now], after)
-        whole.alpha[before], whole.beta[before] = back.alpha, back.beta
-        whole.gamma[before], whole.shared[before] = back.gamma, back.shared
-    return whole

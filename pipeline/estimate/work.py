@@ -6,9 +6,9 @@ import numpy as np
 
 from pipeline.estimate.differences import Differences, differences
 from pipeline.estimate.error import TrialErrors, trial_errors
-from pipeline.estimate.levels import Today, Tracks, follow, today
-from pipeline.estimate.odd import calmed
-from pipeline.estimate.panel import Indices, Numbers, Panel
+from pipeline.estimate.levels import History, Today, follow
+from pipeline.estimate.pace import paced
+from pipeline.estimate.panel import Indices, Panel
 from pipeline.estimate.prior import SquadFit, rough_fit, squad_fit
 from pipeline.estimate.reference import NEVER
 from pipeline.estimate.sides import SideTracks, side_tracks
@@ -21,10 +21,9 @@ class Work:
 
     panel: Panel
     errors: TrialErrors
-    tests: Differences  # odd days' variance raised
-    surprise: Numbers  # [test] standardised forecast error
+    tests: Differences
     fit: SquadFit
-    tracks: Tracks
+    then: History
     now: Today
     sides: SideTracks
 
@@ -41,17 +40,15 @@ def worked(
     errors = trial_errors(panel, settings)
     tests = differences(panel, errors)
     rough = rough_fit(panel, tests, errors.within_sd, settings)
-    calm, _ = calmed(panel, tests, rough, settings)
-    fit = squad_fit(panel, calm, errors.within_sd, rough, settings)
-    calm, surprise = calmed(panel, tests, fit, settings)
-    tracks = follow(panel, calm, fit, settings)
+    fit = squad_fit(panel, tests, errors.within_sd, rough, settings)
+    fit = paced(panel, tests, fit, settings)
+    then, now = follow(panel, tests, fit, as_of_day, begun, settings)
     return Work(
         panel=panel,
         errors=errors,
-        tests=calm,
-        surprise=surprise,
+        tests=tests,
         fit=fit,
-        tracks=tracks,
-        now=today(tracks, calm, as_of_day, begun),
+        then=then,
+        now=now,
         sides=side_tracks(panel, errors, settings),
     )

@@ -48,7 +48,8 @@ def _error_lines(error: Mapping[str, Any], finding: Mapping[str, Any]) -> list[s
         f"  within-day error of one trial      {error['within_sd']:.4f} "
         f"({error['within_df']:.0f} degrees of freedom)",
         f"  day-to-day error of d              {error['day_sd']:.4f}",
-        f"  true drift of d in a week          {error['drift_sd_week']:.4f}",
+        f"  drift of d in a week, were it one  {error['drift_sd_week']:.4f}",
+        f"  how often people start to change   {error['pace']:.2f} of what is usual",
         f"  usual spread between athletes      {error['spread_sd']:.4f}",
         f"  expected d of this athlete         {finding['lead_d']:+.4f}",
         f"  typical error of one session       {finding['typical_error_d']:.4f}",

@@ -19,6 +19,7 @@ from pipeline.review.listed import (
     days_of_both_sides,
     grown_since,
     in_meeting_order,
+    listed_all_along,
     raised_anew,
     silent_flags,
 )
@@ -89,7 +90,8 @@ def flags(
     stands = states(rows, told, facts, catalogue, as_of, settings)
     silent = silent_flags(stands, raised, found, athletes, catalogue, as_of)
     every = pl.concat([raised.with_columns(is_raised=pl.lit(True)), silent])
-    return in_meeting_order(every.join(stands, on="flag_id"), as_of)
+    listed = listed_all_along(every.join(stands, on="flag_id"), *_raising(estimates, review))
+    return in_meeting_order(listed, as_of)
 
 
 def with_referrals(found: pl.DataFrame, flagged: pl.DataFrame) -> pl.DataFrame:
@@ -111,8 +113,8 @@ def difference_flags(
 ) -> pl.DataFrame:
     """Confirmed, widening and retest: one row per athlete and measure."""
     flagged = pl.col("chance_over_line") >= review.retest_chance
-    tested = estimates.days.filter(pl.col("d").is_not_null())
-    since = open_since(tested, ["athlete_id", "measure"], flagged)
+    tested, raises = _raising(estimates, review)
+    since = open_since(tested, POINT, raises)
     widening = (pl.col("chance_closing") <= 1 - review.widening_chance) & (
         pl.col("session_count") > review.confirmed_days
     )
@@ -130,6 +132,12 @@ def difference_flags(
             flag_id("measure", Family.DIFFERENCE),
         )
     )
+
+
+def _raising(estimates: Estimates, review: ReviewSettings) -> tuple[pl.DataFrame, pl.Expr]:
+    """The tests of both sides, and whether what was known that day raised a difference."""
+    tested = estimates.days.filter(pl.col("d").is_not_null())
+    return tested, pl.col("chance_over_line") >= review.retest_chance
 
 
 def _one_record(flagged: pl.DataFrame) -> pl.DataFrame:

@@ -9,7 +9,7 @@ import polars as pl
 from pipeline.catalogue import Catalogue
 from pipeline.estimate import Estimates
 from pipeline.review.decided import Standing
-from pipeline.review.flag import FLAG, with_columns_of
+from pipeline.review.flag import FLAG, open_since, with_columns_of
 from pipeline.review.verdicts import CONFIRMED
 from pipeline.settings import ReviewSettings
 from schemas.flag_ids import flag_id, part_of, parted
@@ -73,6 +73,33 @@ def raised_anew(
     first = pl.col("flag_id").replace_strict(begun, default=None, return_dtype=pl.Date)
     return raised.filter(~pl.col("flag_id").is_in(gone)).with_columns(
         pl.max_horizontal("first_flagged_on", first).alias("first_flagged_on")
+    )
+
+
+def listed_all_along(every: pl.DataFrame, days: pl.DataFrame, is_over: pl.Expr) -> pl.DataFrame:
+    """The flags; a difference decided on counts as listed for as long as that stands.
+
+    So a test after the decision that falls below the line for a while does not make it a new one.
+    `days` are the tests of both sides, `is_over` whether one raises a difference.
+    """
+    decided = every.filter(
+        (part_of("family") == Family.DIFFERENCE)
+        & pl.col("is_in_force")
+        & (pl.col("decision") != Decision.DONE)
+    ).select("flag_id", "decided_on")
+    tested = days.with_columns(flag_id("measure", Family.DIFFERENCE)).join(decided, on="flag_id")
+    is_listed = is_over | (pl.col("tested_on") > pl.col("decided_on"))
+    since = open_since(tested, ["flag_id"], is_listed).rename({"first_flagged_on": "listed_since"})
+    return (
+        every.join(decided.rename({"decided_on": "stands_since"}), on="flag_id", how="left")
+        .join(since, on="flag_id", how="left")
+        .with_columns(
+            pl.when(pl.col("stands_since").is_null())
+            .then("first_flagged_on")
+            .otherwise(pl.min_horizontal("first_flagged_on", "stands_since", "listed_since"))
+            .alias("first_flagged_on")
+        )
+        .drop("stands_since", "listed_since")
     )
 
 

@@ -13,9 +13,9 @@ from pipeline.estimate import mixture
 from pipeline.estimate.differences import differences
 from pipeline.estimate.error import trial_errors
 from pipeline.estimate.frames import read_panel
-from pipeline.estimate.mixture import Prior
-from pipeline.estimate.panel import sums
-from pipeline.estimate.tracker import filtered, layout
+from pipeline.estimate.mixture import Mixture
+from pipeline.estimate.panel import Numbers, sums
+from pipeline.estimate.tracker import Layout, layout
 from pipeline.settings import Settings
 from tests.benchmarks.simulate import Simulated
 
@@ -38,14 +38,14 @@ def best_today(simulated: Simulated) -> pl.DataFrame:
     who, last = plan.order, plan.last
     variance = tests.variance[plan.test] + true["day_sd"][plan.track] ** 2
     step = true["drift"][plan.track] ** 2 * plan.weeks
-    found = filtered(plan, tests.d[plan.test], variance, step).at(last)
     quantiles = (np.arange(TAIL_PARTS) + 0.5) / TAIL_PARTS
     scales = np.where(true["heavy"][who], 1 / gammaincinv(2, quantiles)[:, None], 1.0)
-    prior = Prior(true["centre"][who], true["spread"][who] ** 2 * scales, np.zeros((1, 1)))
-    first = mixture.first_level(prior, found.info, found.score)
+    end = _filtered(
+        plan, tests.d[plan.test], variance, step,
+        true["centre"][who], true["spread"][who] ** 2 * scales,
+    )  # fmt: skip
     weeks = ((simulated.as_of - date(1970, 1, 1)).days - tests.day[plan.test[last]]) / 7
-    gamma = found.gamma + true["drift"][who] ** 2 * weeks
-    now = mixture.carried(first, found.alpha, found.beta, gamma)
+    now = Mixture(end.weight, end.mean, end.variance + true["drift"][who] ** 2 * weeks)
     estimate = mixture.mean_of(now)
     lead, line = true["true_lead"][who], panel.standards.line[panel.series_group[who]]
     sign = np.zeros(panel.series_count)
@@ -62,3 +62,21 @@ def best_today(simulated: Simulated) -> pl.DataFrame:
         low=mixture.quantile(now, 0.05),
         high=mixture.quantile(now, 0.95),
     )
+
+
+def _filtered(
+    plan: Layout, d: Numbers, error: Numbers, step: Numbers, mean: Numbers, variance: Numbers
+) -> Mixture:
+    """Each row's last level from a prior of equally likely normals; [slot], then [row]."""
+    means, spread = np.broadcast_to(mean, variance.shape).copy(), variance.copy()
+    logs = np.zeros(variance.shape)
+    for now in plan.steps():
+        n = now.stop - now.start
+        spread[:, :n] += step[now]
+        whole = spread[:, :n] + error[now]
+        miss = d[now] - means[:, :n]
+        logs[:, :n] -= (np.log(whole) + miss**2 / whole) / 2
+        means[:, :n] += spread[:, :n] / whole * miss
+        spread[:, :n] *= error[now] / whole
+    weight = np.exp(logs - logs.max(axis=0))
+    return Mixture(weight / weight.sum(axis=0), means, spread)

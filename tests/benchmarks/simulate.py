@@ -101,7 +101,7 @@ def _measure(
     day_sd = error * rng.uniform(*scenario.day_share)
     drift = spread * rng.uniform(*scenario.drift_share)
     trial_count = int(rng.integers(scenario.trials[0], scenario.trials[1] + 1))
-    lead = _leads(measure, foot) + side_sd * scenario.lead_share * rng.normal()
+    lead = leads(measure, foot) + side_sd * scenario.lead_share * rng.normal()
     unit = rng.standard_t(4, size) / np.sqrt(2) if heavy else rng.normal(size=size)
     moves = (
         rng.normal(size=(size, date_count)) * drift * np.sqrt(np.diff(days, prepend=days[0]) / 7)
@@ -117,18 +117,6 @@ def _measure(
     score += np.where(botched, np.log1p(-rng.uniform(0.08, 0.28, shape)), 0.0)
     came = rng.random((size, date_count)) >= scenario.missing
     came[:, -1] |= ~came.any(axis=1)
-    athlete, day, side, trial = np.nonzero(np.broadcast_to(came[:, :, None, None], shape))
-    trials = pl.DataFrame(
-        {
-            "athlete_id": np.array(names)[athlete],
-            "measure": np.full(len(athlete), measure.id),
-            "tested_on": pl.Series(days, dtype=pl.Int32).cast(pl.Date).gather(day),
-            "side": np.array(["left", "right"])[side],
-            "trial": trial + 1,
-            "score": score[athlete, day, side, trial],
-            "shapes": np.ones(len(athlete), dtype=bool),
-        }
-    )
     truth = pl.DataFrame(
         {
             "athlete_id": names,
@@ -143,13 +131,32 @@ def _measure(
             "heavy": heavy,
         }
     )
-    return trials, truth
+    return trial_frame(names, measure, days, came, score), truth
 
 
-def _leads(measure: Measure, foot: np.ndarray) -> np.ndarray:
+def leads(measure: Measure, foot: np.ndarray) -> np.ndarray:
     """Expected d of each athlete by the catalogue."""
     right = float(scales.from_shown(measure.lead.right_dominant, measure.formula))
     left = -float(scales.from_shown(measure.lead.left_dominant, measure.formula))
     if measure.lead.by == "none":
         return np.zeros(len(foot))
     return np.select([foot == "right", foot == "left"], [right, left], (right + left) / 2)
+
+
+def trial_frame(
+    names: list[str], measure: Measure, days: np.ndarray, came: np.ndarray, score: np.ndarray
+) -> pl.DataFrame:
+    """Scores [athlete, day, side, trial] of the days on which an athlete came, one row each."""
+    there = np.broadcast_to(came[:, :, None, None], score.shape)
+    athlete, day, side, trial = np.nonzero(there)
+    return pl.DataFrame(
+        {
+            "athlete_id": np.array(names)[athlete],
+            "measure": np.full(len(athlete), measure.id),
+            "tested_on": pl.Series(days, dtype=pl.Int32).cast(pl.Date).gather(day),
+            "side": np.array(["left", "right"])[side],
+            "trial": trial + 1,
+            "score": score[athlete, day, side, trial],
+            "shapes": np.ones(len(athlete), dtype=bool),
+        }
+    )

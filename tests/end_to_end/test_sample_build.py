@@ -187,7 +187,7 @@ def test_explain_walks_from_the_files_to_the_verdict(
         "same shoes",
         "typical error",
         "review line",
-        "Verdict: confirmed",
+        "Verdict: retest",
     ):
         assert part in printed
 

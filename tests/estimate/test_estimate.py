@@ -71,8 +71,9 @@ def test_tests_after_the_as_of_date_do_not_exist() -> None:
 def test_the_interval_widens_while_nobody_tests() -> None:
     frame, _ = squad_trials(10)
     soon, late = (today_of(estimated(frame, on=on), "Squad00") for on in (28, 300))
-    assert late["sd"] > soon["sd"]
-    assert late["estimate"] == pytest.approx(soon["estimate"], rel=0.02)
+    assert late["sd"] > 2 * soon["sd"]  # moved or jumped since, for all that anybody knows
+    # Of what moves most closes, so a year without a test leaves a little less of a difference.
+    assert 0.8 * soon["estimate"] < late["estimate"] < soon["estimate"]
 
 
 def test_the_last_day_of_the_history_is_today_where_nothing_lies_between() -> None:
@@ -93,8 +94,14 @@ def test_one_odd_day_is_remarked_and_does_not_overturn_ten() -> None:
     days = found.days.filter(pl.col("athlete_id") == "X").sort("tested_on")
     assert days["is_odd"].to_list() == [False] * 10 + [True]
     assert after["observed"] == pytest.approx(np.log(165 / 120))
-    assert abs(after["estimate"] - before["estimate"]) < 0.1 * after["observed"]
-    assert after["chance_over_line"] < 0.05
+    # An odd day or a loss: nobody can tell yet, so the interval holds both and nothing is clear.
+    assert abs(after["estimate"] - before["estimate"]) < after["observed"] / 3
+    assert after["low"] < before["estimate"] < 0.9 * after["observed"] < after["high"]
+    assert after["chance_over_line"] < Settings().review.retest_chance
+    usual = session("X", 77, [150] * 3, [150] * 3)
+    later = today_of(estimated(with_athlete(steady + odd + usual), on=77), "X")
+    assert abs(later["estimate"] - before["estimate"]) < 0.02 * after["observed"]
+    assert later["chance_over_line"] < 0.01
 
 
 def test_a_difference_that_stays_after_the_odd_day_is_believed() -> None:

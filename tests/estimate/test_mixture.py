@@ -6,7 +6,7 @@ from scipy.optimize import brentq
 from scipy.stats import multivariate_normal, norm
 
 from pipeline.estimate import mixture
-from pipeline.estimate.mixture import Mixture, Prior
+from pipeline.estimate.mixture import Mixture
 
 BELIEF = Mixture(
     np.array([[0.7, 0.2], [0.25, 0.5], [0.05, 0.3]]),
@@ -24,7 +24,7 @@ def cdf(value: float, row: int) -> float:
 def test_quantiles_are_those_of_the_mixture(chance: float) -> None:
     for row, found in enumerate(mixture.quantile(BELIEF, chance)):
         exact = brentq(lambda value, row=row: cdf(value, row) - chance, -2, 2, xtol=1e-14)
-        assert found == pytest.approx(exact, abs=2e-4 * mixture.sd_of(BELIEF)[row])
+        assert found == pytest.approx(exact, abs=1e-6 * mixture.sd_of(BELIEF)[row])
 
 
 def test_chances_beyond_a_line_count_both_directions() -> None:
@@ -62,54 +62,27 @@ def test_a_flip_to_a_smaller_difference_on_the_other_side_is_closing() -> None:
     assert found == pytest.approx(expected, abs=4 * np.sqrt(0.25 / 400_000))
 
 
-def test_what_lies_beyond_an_uncertain_lead_is_what_simulation_says() -> None:
-    # Lead N(0.05, 0.01^2), level N(lead, 0.06^2), one test of 0.20 with error 0.04.
-    rng = np.random.default_rng(8)
-    lead = 0.05 + 0.01 * rng.normal(size=2_000_000)
-    level = lead + 0.06 * rng.normal(size=lead.size)
-    weight = norm.pdf(0.20, level, 0.04)
-    off = level - lead
-    mean = np.average(off, weights=weight)
-    prior = Prior(np.array([0.05]), np.array([[0.06**2 + 0.01**2]]), np.zeros((1, 1)))
-    first = mixture.first_level(prior, np.array([0.04**-2]), np.array([0.20 * 0.04**-2]))
-    zero, one = np.zeros(1), np.ones(1)
-    found = mixture.beyond_lead(prior, np.array([0.01**2]), first, zero, one, zero)
-    assert found.mean.item() == pytest.approx(mean, abs=2e-4)
-    variance = np.average((off - mean) ** 2, weights=weight)
-    assert found.variance.item() == pytest.approx(variance, rel=5e-3)
-
-
-def test_a_heavier_part_gains_weight_where_the_tests_are_far_out() -> None:
-    prior = Prior(np.zeros(2), np.array([[0.001], [0.01]]), np.log([[0.9], [0.1]]))
-    info = np.full(2, 0.03**-2)
-    first = mixture.first_level(prior, info, info * np.array([0.01, 0.30]))
-    assert first.weight[1, 0] < 0.1 < 0.9 < first.weight[1, 1]
-
-
-def test_a_belief_about_the_first_level_is_what_integration_gives() -> None:
-    """Bayes' rule on a fine grid: prior times likelihood, with a mean that is not zero."""
-    prior = Prior(
-        np.array([0.06, -0.04]),
-        np.array([[0.0008, 0.0010], [0.0060, 0.0100]]),
-        np.log([[0.8, 0.7], [0.2, 0.3]]),
+def test_beliefs_pooled_keep_their_mean_and_variance_and_each_part_its_own() -> None:
+    other = Mixture(BELIEF.weight[::-1], BELIEF.mean + 0.03, 2 * BELIEF.variance)
+    found = mixture.pooled([BELIEF, other])
+    mean = (mixture.mean_of(BELIEF) + mixture.mean_of(other)) / 2
+    assert mixture.mean_of(found) == pytest.approx(mean)
+    square = (
+        sum(belief.weight * (belief.variance + belief.mean**2) for belief in (BELIEF, other)).sum(
+            axis=0
+        )
+        / 2
     )
-    info, score = np.array([0.03**-2, 0.02**-2]), np.array([0.15 / 0.03**2, 0.05 / 0.02**2])
-    first = mixture.first_level(prior, info, score)
-    level = np.linspace(-1, 1, 200_001)
-    for row in range(2):
-        likely = np.exp(-(info[row] * level**2 - 2 * score[row] * level) / 2)
-        parts = [
-            weight * norm.pdf(level, prior.mean[row], variance**0.5) * likely
-            for weight, variance in zip(
-                np.exp(prior.log_weight[:, row]), prior.variance[:, row], strict=True
-            )
-        ]
-        mass = np.array([part.sum() for part in parts])
-        mean = np.array([(level * part).sum() for part in parts]) / mass
-        square = np.array([(level**2 * part).sum() for part in parts]) / mass
-        assert first.weight[:, row] == pytest.approx(mass / mass.sum(), rel=1e-6)
-        assert first.mean[:, row] == pytest.approx(mean, rel=1e-6)
-        assert first.variance[:, row] == pytest.approx(square - mean**2, rel=1e-6)
+    assert mixture.sd_of(found) == pytest.approx(np.sqrt(square - mean**2))
+    assert found.weight == pytest.approx((BELIEF.weight + other.weight) / 2)
+
+
+def test_a_part_nobody_believes_in_does_no_harm() -> None:
+    none = Mixture(np.array([[1.0], [0.0]]), np.array([[0.1], [0.0]]), np.full((2, 1), 0.01))
+    found = mixture.pooled([none, none])
+    assert np.isfinite(found.mean).all()
+    assert (found.variance > 0).all()
+    assert mixture.quantile(found, 0.5) == pytest.approx(0.1)
 
 
 @pytest.mark.parametrize(

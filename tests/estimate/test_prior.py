@@ -11,7 +11,7 @@ from polars.testing import assert_frame_equal
 from scipy.stats import multivariate_normal, norm
 
 from pipeline.estimate.frames import read_panel
-from pipeline.estimate.prior import SPREAD
+from pipeline.estimate.prior import DRIFT, SPREAD
 from pipeline.estimate.work import Work, worked
 from pipeline.settings import EstimateSettings, Settings
 from tests.estimate.rows import (
@@ -241,14 +241,17 @@ def test_of_whom_the_preferred_side_is_unknown_the_lead_is_less_sure() -> None:
 
 
 def test_the_points_of_a_fit_have_its_middle_and_its_widths() -> None:
-    """The unscented rule: equal weights, the same mean and covariance (Julier & Uhlmann 1997)."""
+    """Four corners of a tetrahedron, equally likely: the same mean and covariance."""
     frame, _ = squad_trials(20)
     people = roster(frame["athlete_id"].unique().sort())
     panel, _ = read_panel(frame, people, {HOP: measure()}, START + timedelta(days=28), Settings())
     fit = worked(panel, (START - date(1970, 1, 1)).days + 28, Settings().estimate).fit
-    logs = np.log(fit.points[:, 0])
+    logs = np.log([sds[0] for sds, _ in fit.points])
     assert logs.mean(axis=0) == pytest.approx(np.log(fit.sds[0]))
-    assert logs.std(axis=0) == pytest.approx(fit.log_widths[0], rel=1e-4)
+    assert logs.std(axis=0)[:DRIFT] == pytest.approx(fit.log_widths[0, :DRIFT], rel=1e-4)
+    paces = np.log([pace[0] for _, pace in fit.points])
+    assert paces.mean() == pytest.approx(np.log(fit.pace[0]))
+    assert paces.std() > 0.3  # twenty athletes on three days do not settle how often they change
 
 
 @pytest.mark.parametrize("lead", [0.10, 0.30])

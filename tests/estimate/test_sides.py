@@ -60,14 +60,41 @@ def test_one_botched_trial_of_three_is_no_loss() -> None:
     assert side_of(found, "right")["lost_share"] < 0.05
 
 
-def test_a_level_older_than_the_recent_weeks_is_not_called_sudden() -> None:
-    rows = session("X", 0, [150] * 3, [150] * 3) + session("X", 100, [150] * 3, [110] * 3)
-    found = found_with(rows, on=100)
-    assert not today_of(found, "X")["one_sided_loss"]
+def test_a_loss_is_found_when_the_test_before_is_months_old() -> None:
+    rows = session("X", 0, [150] * 3, [150] * 3) + session("X", 150, [150] * 3, [110] * 3)
+    found = found_with(rows, on=150)
+    assert today_of(found, "X")["one_sided_loss"]
     right = side_of(found, "right")
-    assert right["recent_level"] is None
+    assert right["recent_level"] == pytest.approx(np.log(150))
     assert right["change_first"] == pytest.approx(np.log(110 / 150))
     assert right["fall_chance"] > 0.999
+
+
+@pytest.mark.parametrize("since", [1, 2, 3])
+def test_tests_that_follow_a_loss_do_not_hide_it(since: int) -> None:
+    """The baseline is the level before the loss, not a mean that has swallowed it."""
+    rows = STEADY + [
+        row for test in range(since) for row in session("X", 35 + 7 * test, [150] * 3, [113] * 3)
+    ]
+    found = found_with(rows, on=28 + 7 * since)
+    assert today_of(found, "X")["one_sided_loss"]
+    right = side_of(found, "right")
+    assert right["recent_level"] == pytest.approx(np.log(150), abs=0.001)
+    assert right["lost_share"] == pytest.approx(1 - 113 / 150, abs=0.01)
+
+
+def test_what_was_won_back_since_is_no_longer_lost() -> None:
+    rows = STEADY + session("X", 35, [150] * 3, [100] * 3) + session("X", 42, [150] * 3, [146] * 3)
+    found = found_with(rows)
+    assert not today_of(found, "X")["one_sided_loss"]
+    assert not side_of(found, "right")["is_lost"]
+
+
+def test_a_level_that_has_been_low_for_months_is_not_lost_anew() -> None:
+    rows = STEADY + [
+        row for day in range(42, 154, 14) for row in session("X", day, [150] * 3, [112] * 3)
+    ]
+    assert not today_of(found_with(rows, on=140), "X")["one_sided_loss"]
 
 
 def test_a_closing_difference_names_the_side_that_fell() -> None:

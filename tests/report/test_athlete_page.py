@@ -8,7 +8,7 @@ import pytest
 from pipeline.plan.blocks import blocks
 from pipeline.report.write_pages import athlete_pages
 from pipeline.review.week import Week
-from tests.raw import trials_of, week
+from tests.raw import pages_of, trials_of, week
 from tests.review.test_flags import AS_OF, DAYS, squad
 
 TESTS = ("grip_strength", "single_hop", "triple_hop")
@@ -40,3 +40,15 @@ def test_rows_change_places_only_where_it_says_something(
     )
     page = dict(athlete_pages(given_week, blocks(given_week)))["A1"].make()
     assert ", ".join(row.label for row in page.balance) == rows
+
+
+def test_every_difference_that_is_open_is_counted_at_the_top() -> None:
+    trials = [
+        row
+        for name in TESTS
+        for row in squad(name)
+        + trials_of(name, DAYS[-1:], *((150, 150) if name == "grip_strength" else (105, 150)))
+    ]
+    opening = pages_of(week(AS_OF, trials=trials))["A1"].opening
+    assert "One difference is not settled yet" in opening
+    assert "One other is not settled yet." in opening

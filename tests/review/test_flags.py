@@ -57,8 +57,10 @@ def test_a_large_difference_on_many_days_is_confirmed_with_its_lower_side() -> N
 def test_the_flag_began_on_the_first_day_of_the_unbroken_run() -> None:
     even = trials_of("single_hop", DAYS[:2], 150, 150)
     apart = trials_of("single_hop", DAYS[2:], 105, 160)
-    flags = week(AS_OF, trials=squad() + even + apart).flags
-    row = flags.filter(athlete_id="A1").row(0, named=True)
+    flags = week(AS_OF, trials=squad() + even + apart).flags.filter(athlete_id="A1")
+    # A side that lost so much goes to medical staff as well, with a day of its own.
+    assert flags["reason"][0] == "refer"
+    row = flags.filter(pl.col("flag_id") == "A1.single_hop.difference").row(0, named=True)
     assert DAYS[2] <= row["first_flagged_on"] <= DAYS[3]
     assert row["weeks_open"] == (AS_OF - row["first_flagged_on"]).days // 7
 
@@ -364,3 +366,22 @@ def test_an_accepted_difference_comes_back_when_it_grows_beyond_noise() -> None:
     assert reasons("A1", trials=squad() + before + same, decisions=decisions) == []
     larger = trials_of("single_hop", DAYS[3:], 95, 160)
     assert reasons("A1", trials=squad() + before + larger, decisions=decisions) != []
+
+
+def test_a_difference_decided_on_is_listed_since_before_a_test_that_dips_below_the_line() -> None:
+    over, dip = DAYS[:2] + DAYS[4:], DAYS[2:4]
+    trials = trials_of("single_hop", over, 105, 160) + trials_of("single_hop", dip, 150, 150)
+    decision = {
+        "flag_id": "A1.single_hop.difference",
+        "decision": "train",
+        "listed_on": DAYS[1] + timedelta(days=3),
+    }
+    first = {}
+    for name, decisions in (("open", []), ("decided", [decision])):
+        known = week(AS_OF, trials=squad() + trials, decisions=decisions)
+        days = known.estimates.days.filter(pl.col("athlete_id") == "A1").sort("tested_on")
+        raises = (days["chance_over_line"] >= 0.40).to_list()
+        assert raises[0] and raises[-1] and not all(raises)
+        first[name] = known.flags.filter(athlete_id="A1").row(0, named=True)["first_flagged_on"]
+    assert first["decided"] == DAYS[0]
+    assert first["open"] > DAYS[2]
