@@ -1,0 +1,1 @@
+"""From a finding and an athlete's own week to days of training, week by week."""
