@@ -16,15 +16,16 @@ from pipeline.errors import SquadsidesError
 from pipeline.intake import Intake, read_exports
 from pipeline.intake.codes import with_codes
 from pipeline.last_build import LastBuild, tools_digest
+from pipeline.plan.block import Block
+from pipeline.plan.blocks import block_steps, blocks
 from pipeline.report.files import building, keep_filled_in, left_over, publish, record
 from pipeline.report.render import prepare
 from pipeline.report.tables import flag_table, write_tables
 from pipeline.report.unread import unread_rows
 from pipeline.report.workers import printers
 from pipeline.report.write_pages import PdfNames, Press, athlete_pages, pdf_names, squad_packs
-from pipeline.review.block import Block
 from pipeline.review.squads import flagged, review
-from pipeline.review.week import Week, block_steps, blocks
+from pipeline.review.week import Week
 from pipeline.settings import Settings
 from pipeline.summary import Summary
 from pipeline.unmade import Failure, Unmade, attempt

@@ -7,9 +7,9 @@ import polars as pl
 
 from schemas.vocabulary import (
     REGIONS,
-    BlockKind,
     BlockVerdict,
     LogState,
+    Plan,
     Side,
     Stage,
     StepPart,
@@ -319,7 +319,7 @@ class BlockStep(pa.DataFrameModel):
     """One row per athlete and step of the next block; without a session, one row a block."""
 
     athlete_id: str
-    kind: str = pa.Field(isin=list(get_args(BlockKind)))
+    plan: str = pa.Field(isin=[str(plan) for plan in Plan])
     stage: str = pa.Field(isin=list(get_args(Stage)))
     measure: str = pa.Field(nullable=True)
     lower_side: str = pa.Field(nullable=True, isin=list(get_args(Side)))

@@ -3,6 +3,7 @@
 Whoever adds a word here is told by the tests which sentence it lacks.
 """
 
+from enum import StrEnum
 from typing import Literal, get_args
 
 Side = Literal["left", "right"]
@@ -13,11 +14,56 @@ Availability = Literal["full", "modified", "out", "unclear"]
 Reason = Literal["refer", "confirmed", "widening", "ratio", "training", "retest", "overdue"]
 Urgency = Literal["emergency", "same day", "two days", "this week"]
 Formula = Literal["pct_of_best", "bilateral_index", "abs_diff", "within_limb_ratio"]
-# Of the next block of training: `Block` in pipeline/review/block.py says what each means.
-BlockKind = Literal[
-    "train", "mobility", "even", "done", "stop", "none", "retest", "medical", "wait", "maintain",
-    "record", "untested", "unmade",
-]  # fmt: skip
+
+
+class Decision(StrEnum):
+    """What a meeting decides about a flag, the more cautious first: two on one list, it counts."""
+
+    REFER = "refer"
+    SEEN = "seen"
+    CLEARED = "cleared"
+    WAIT = "wait"
+    RETEST = "retest"
+    DONE = "done"
+    TRAIN = "train"
+    ACCEPT = "accept"
+
+
+class Status(StrEnum):
+    """Where a flag stands."""
+
+    NEW = "new"  # undecided, in its first week
+    OPEN = "open"  # undecided
+    RUNNING = "running"  # train, its date ahead
+    WAITING = "waiting"  # wait or retest, its date ahead
+    LATE = "late"  # its date has passed
+    WITH_MEDICAL = "with_medical"  # refer, or seen and not cleared by anybody named
+    CLEARED = "cleared"
+    ACCEPTED = "accepted"
+    UNCLEAR = "unclear"  # a decision that could not be read
+
+
+class Plan(StrEnum):
+    """What an athlete does next; of several that apply the first in this order."""
+
+    MEDICAL = "medical"  # medical staff first: no one-sided step anywhere
+    RETURN = "return"  # cleared: a graded return, step by step
+    TRAIN = "train"
+    MOBILITY = "mobility"
+    EVEN = "even"  # both sides alike, nothing extra
+    STOP = "stop"  # the extra ends: no change in many weeks
+    RETEST = "retest"
+    WAIT = "wait"  # as before, nothing new
+    DONE = "done"  # the extra ends: closed
+    KEEP = "keep"  # accepted or known: left as it is
+    NONE = "none"  # nothing to change
+
+
+# Why a plan is what it is where no flag says so. "availability": could not be read; "under_age":
+# nothing is added for one side of a minor before somebody decides; "known": of the roster;
+# "untested": no test of both sides; "record": the log has one load for both sides by design;
+# "unmade": what comes next could not be worked out, nothing is said by that.
+PlanReason = Literal["", "availability", "under_age", "known", "untested", "record", "unmade"]
 Stage = Literal["new", "running", "catch_up", "closing", "widening", "stop"]
 # Of a session, in their order.
 StepPart = Literal[

@@ -8,9 +8,10 @@ import polars as pl
 from pipeline.build import raw_frames, stock
 from pipeline.catalogue import full_catalogue
 from pipeline.intake import Intake
+from pipeline.plan.blocks import blocks
 from pipeline.report.write_pages import athlete_pages
 from pipeline.review.squads import review
-from pipeline.review.week import Week, blocks
+from pipeline.review.week import Week
 from pipeline.settings import Settings
 from pipeline.warehouse import Warehouse
 from pipeline.warehouse.parts import squads_of

@@ -30,6 +30,7 @@ ORDER = [
     "pipeline.warehouse",
     "pipeline.estimate",
     "pipeline.review",
+    "pipeline.plan",
     "pipeline.report",
     "pipeline.build",
     "pipeline.console",

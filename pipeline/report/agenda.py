@@ -7,9 +7,9 @@ from typing import Any
 
 from pipeline.catalogue import Measure
 from pipeline.catalogue.entries import TRAINING_RECORD
+from pipeline.plan.block import Block
 from pipeline.report import balance, words
 from pipeline.report.phrases import say
-from pipeline.review.block import Block
 from pipeline.review.exercises import is_trained
 from pipeline.review.stage import ended_with
 from pipeline.review.week import Week
@@ -215,12 +215,12 @@ def _suggestion(
         return say(f"agenda.suggestion.refer.{flag['urgency'].replace(' ', '_')}")
     if reason == "overdue":
         return say("agenda.suggestion.overdue")
-    if block.kind == "medical":
+    if block.plan == "medical":
         return say("agenda.suggestion.medical")
-    if block.kind == "wait":
-        return say("agenda.suggestion.wait")
-    if block.kind == "unmade":
+    if block.choice.why == "unmade":
         return say("agenda.suggestion.unmade")
+    if block.plan == "wait":
+        return say("agenda.suggestion.wait")
     if reason == "training":
         return say("agenda.suggestion.training", side=side)
     if reason == "retest":
@@ -231,15 +231,13 @@ def _suggestion(
         return say("agenda.suggestion.retest")
     if not is_trained(measures[flag["measure"]], week.catalogue):
         return say("agenda.suggestion.untrained")
-    if block.kind == "maintain" or (
-        athlete["known_difference"] and flag["measure"] != block.measure
-    ):
+    if block.plan == "keep" or (athlete["known_difference"] and flag["measure"] != block.measure):
         return say("agenda.suggestion.known")
     if told := _of_ended(flag, block, week):
         return told
     if reason == "ratio":
         return say("agenda.suggestion.ratio", side=side, weeks=block.weeks)
-    if flag["measure"] != block.measure and block.kind in ("train", "mobility"):
+    if flag["measure"] != block.measure and block.plan in ("train", "mobility"):
         is_covered = covers(block, measures[flag["measure"]], week)
         return say(
             "agenda.suggestion.covered" if is_covered else "agenda.suggestion.beside",
@@ -251,7 +249,7 @@ def _suggestion(
 def _of_ended(flag: Mapping[str, Any], block: Block, week: Week) -> str:
     """What to do about a difference whose extra work ends without change, or one trained alike."""
     measures, measure = week.catalogue.measures, flag["measure"]
-    ended = ended_with(measure, flag["lower_side"], block.ended, measures)
+    ended = ended_with(measure, flag["lower_side"], block.choice.ended, measures)
     if ended is None:
         return ""
     if ended["measure"] != measure:
@@ -275,21 +273,21 @@ def block_suggestion(block: Block, as_of: date) -> str:
     """The next block of an athlete in one line of the agenda."""
     side = words.side_name(block.lower_side or "both")
     retest = _retest(block, as_of)
-    if block.kind == "train":
-        if block.stage == "closing":
+    if block.plan == "train":
+        if block.choice.stage == "closing":
             return say("agenda.suggestion.closing", side=side, retest=retest)
-        if block.stage == "catch_up":
+        if block.choice.stage == "catch_up":
             return say("agenda.suggestion.catch_up", retest=retest)
-        if block.stage == "widening":
+        if block.choice.stage == "widening":
             return say("agenda.suggestion.larger", retest=retest)
         if any(step.part == "extra" for step in block.steps):
             text = say("agenda.suggestion.extra", side=side, retest=retest)
         else:
             text = say("agenda.suggestion.no_extra", side=side, retest=retest)
         return words.capital(text)
-    if block.kind == "mobility":
+    if block.plan == "mobility":
         return say("agenda.suggestion.mobility", side=side, retest=retest)
-    return say("agenda.suggestion.done" if block.kind == "done" else "agenda.suggestion.watch")
+    return say("agenda.suggestion.done" if block.plan == "done" else "agenda.suggestion.watch")
 
 
 def _retest(block: Block, as_of: date) -> str:

@@ -7,6 +7,7 @@ from typing import Any
 import polars as pl
 
 from pipeline.catalogue import Doses, Measure
+from pipeline.plan.block import Block
 from pipeline.report import balance, words
 from pipeline.report.card import film_lines, next_steps, training_card
 from pipeline.report.charts import BalanceRow
@@ -14,7 +15,6 @@ from pipeline.report.pages import AthletePage, SideLine
 from pipeline.report.phrases import language, say
 from pipeline.report.trends import trend_notes, trends_alt, trends_of
 from pipeline.report.work_done import work_lines
-from pipeline.review.block import Block
 from pipeline.review.one_sided import one_sided_tests
 from pipeline.review.week import Week
 
@@ -55,16 +55,16 @@ def athlete_page(
         opening=_opening(ranked, flags, block, week, contact),
         balance=tuple(rows),
         balance_alt=balance.described(rows),
-        findings=() if block.kind == "medical" else tuple(_findings(ranked, flags, week)),
+        findings=() if block.plan == "medical" else tuple(_findings(ranked, flags, week)),
         trends=tuple(trends),
         trends_alt=trends_alt(trends, week.as_of),
         trend_notes=()
-        if block.kind == "medical"
+        if block.plan == "medical"
         else tuple(trend_notes(ranked, trends, measures, week.as_of)),
         sides=tuple(_side_lines(ranked, side_values, measures, week.as_of)),
         card=training_card(block, measures, contact, week.settings.review.retest_weeks),
         work=tuple(_work(athlete["athlete_id"], block, week)),
-        film=tuple(film_lines(film, week.as_of, with_notes=block.kind != "medical")),
+        film=tuple(film_lines(film, week.as_of, with_notes=block.plan != "medical")),
         next_steps=(
             *next_steps(block, flags, measures, contact),
             *_one_sided(side_values, flags, measures),
@@ -116,16 +116,16 @@ def _opening(
     parts = [say("athlete.opening.normal")]
     if not flags.filter(pl.col("reason") == "refer").is_empty():
         return " ".join([*parts, say("athlete.opening.referred", contact=contact)])
-    is_medical = block.kind == "medical"  # trains with limits: the staff come before any number
+    is_medical = block.plan == "medical"  # trains with limits: the staff come before any number
     if is_medical:
         parts.append(say("athlete.opening.medical", contact=contact))
-    if block.kind == "wait":
-        return " ".join([*parts, say("athlete.opening.wait")])
-    if block.kind == "unmade":  # whatever the tests say, nobody knows what follows from it
+    if block.choice.why == "unmade":  # whatever the tests say, nobody knows what follows from it
         return " ".join([*parts, say("athlete.opening.unmade")])
+    if block.plan == "wait":
+        return " ".join([*parts, say("athlete.opening.wait")])
     zeros = _zeros(flags, week)
     if ranked.is_empty() and not zeros:
-        is_uneven = block.kind == "even"
+        is_uneven = block.plan == "even"
         parts.append(say("athlete.opening.log" if is_uneven else "athlete.opening.untested"))
         return " ".join(parts)
     clear = ranked.filter((pl.col("verdict") == "confirmed") & (pl.col("lower_side") != "even"))
@@ -136,7 +136,7 @@ def _opening(
         if zeros:
             return " ".join([*parts, say("athlete.opening.zero", zero=zeros[0])])
         parts.append(_nothing_found(ranked, measures))
-        if block.kind in PLANNED:
+        if block.plan in PLANNED:
             parts.append(say("athlete.opening.planned"))
         elif not is_medical:
             parts.append(say("athlete.opening.nothing"))
@@ -158,9 +158,9 @@ def _opening(
         parts.append(say("athlete.opening.others_unsettled", count=open_count))
     if clear.is_empty() and not is_medical:
         parts.append(say("athlete.opening.retest"))
-    if block.kind in ("train", "mobility"):
+    if block.plan in ("train", "mobility"):
         parts.append(say("athlete.opening.planned"))
-    if block.kind == "maintain":
+    if block.plan == "keep":
         parts.append(say("athlete.opening.known"))
     return " ".join(parts)
 

@@ -6,10 +6,10 @@ from datetime import date
 import polars as pl
 
 from pipeline.catalogue import Measure
+from pipeline.plan.block import Block
 from pipeline.report import words
 from pipeline.report.pages import Card, CardLine
 from pipeline.report.phrases import say
-from pipeline.review.block import Block
 from pipeline.review.session import Step
 
 JOINT_PARTS = ("warm-up", "mobility")  # steps named by their joint, not by an exercise
@@ -19,18 +19,18 @@ def training_card(
     block: Block, measures: Mapping[str, Measure], contact: str, retest_weeks: int
 ) -> Card:
     """The next weeks of one athlete as a card: a session to tick, or why there is none."""
-    if block.kind == "medical":
+    if block.plan == "medical":
         return _plain(say("card.why.medical", contact=contact))
-    if block.kind == "maintain":
-        is_agreed = block.handling == "clinician"
+    if block.plan == "keep":
+        is_agreed = block.choice.handling == "clinician"
         return _plain(say("card.why.kept_as_agreed" if is_agreed else "card.why.kept"))
-    if block.kind in ("done", "stop", "even"):
+    if block.plan in ("done", "stop", "even"):
         return _plain(_equal_from_now(block, measures))
-    if block.kind == "retest":
+    if block.plan == "retest":
         return _plain(say("card.why.retest", weeks=retest_weeks))
-    if block.kind in ("none", "record", "untested", "wait", "unmade"):
-        return _plain(say(f"card.why.{block.kind}"))
-    if block.kind == "mobility":
+    if block.plan in ("none", "wait"):
+        return _plain(say(f"card.why.{block.choice.why or block.plan}"))
+    if block.plan == "mobility":
         why = say("card.why.mobility", side=words.side_name(str(block.lower_side)))
     else:
         why = _reason(block)
@@ -47,28 +47,28 @@ def _plain(text: str) -> Card:
 
 
 def _equal_from_now(block: Block, measures: Mapping[str, Measure]) -> str:
-    if block.kind == "even":
-        work, lower = words.one_sided_work(str(block.part)), str(block.lower_side)
+    if block.plan == "even":
+        work, lower = words.one_sided_work(str(block.choice.part)), str(block.lower_side)
         sides = {"side": words.side_name(lower), "other": words.side_name(words.other(lower))}
         return say("card.why.even", work=work, **sides)
     short = measures[str(block.measure)].short
-    if block.kind == "done":
+    if block.plan == "done":
         return say("card.why.done", measure=short)
-    weeks = int(block.ended[0]["weeks_in"])
+    weeks = int(block.choice.ended[0]["weeks_in"])
     return say("card.why.stop", weeks=words.count(weeks, "week"), measure=short)
 
 
 def _reason(block: Block) -> str:
     lower, parts = words.side_name(str(block.lower_side)), []
-    if block.stage == "catch_up":
+    if block.choice.stage == "catch_up":
         parts += [_little_done(block), say("card.why.catch_up")]
-    elif block.stage == "closing" and block.since is not None:
+    elif block.choice.stage == "closing" and block.since is not None:
         parts.append(say("card.why.closing", day=words.day(block.since)))
-    elif block.stage == "running" and _is_over(block):
+    elif block.choice.stage == "running" and _is_over(block):
         parts.append(say("card.why.over"))
-    elif block.stage in ("running", "widening"):
-        parts.append(say(f"card.why.{block.stage}"))
-    if block.plan is not None and block.plan.other_does_more:
+    elif block.choice.stage in ("running", "widening"):
+        parts.append(say(f"card.why.{block.choice.stage}"))
+    if block.session is not None and block.session.other_does_more:
         other = words.side_name(words.other(str(block.lower_side)))
         parts.append(say("card.why.other_does_more", other=other))
     if not _has_extra(block):
@@ -81,7 +81,7 @@ def _reason(block: Block) -> str:
 
 def _is_over(block: Block) -> bool:
     """Whether the weeks that were planned for the block have passed."""
-    outcome = block.outcome
+    outcome = block.choice.outcome
     if outcome is None:
         return False
     return bool(outcome["weeks_in"] * 7 > (outcome["ends_on"] - outcome["started_on"]).days)
@@ -90,7 +90,7 @@ def _is_over(block: Block) -> bool:
 def _little_done(block: Block) -> str:
     """What the log holds of the plan; where another block of that side was the one hardly done, or
     the log cannot tell, without a number."""
-    outcome = block.outcome
+    outcome = block.choice.outcome
     if outcome is None or outcome["log_state"] != "counted":
         return say("card.why.little_done")
     planned = max(1, round(outcome["planned_sessions"]))
@@ -120,8 +120,8 @@ def _line(step: Step, block: Block) -> CardLine:
     if step.side == "lower first" and step.other_sets > step.sets:
         other = words.side_name(words.other(str(block.lower_side)))
         text += say("card.line.other", side=other, sets=words.count(step.other_sets, "set"))
-    if step.part == "extra" and block.plan is not None:
-        text += _growing(block.plan.extra)
+    if step.part == "extra" and block.session is not None:
+        text += _growing(block.session.extra)
     dose = f"{step.sets}{words.NBSP}×{words.NBSP}{step.reps}"
     return CardLine(say(f"card.part.{step.part}"), text, dose)
 
@@ -150,7 +150,7 @@ def _growing(extra: Sequence[int]) -> str:
 
 def _after(block: Block) -> list[str]:
     lines = []
-    if block.kind == "train":
+    if block.plan == "train":
         lines.append(say("card.after.ceiling", side=words.side_name(str(block.lower_side))))
     if _has_extra(block):
         lines.append(say("card.after.end"))
@@ -188,9 +188,9 @@ def next_steps(
 ) -> list[str]:
     """What to do, with a date wherever there is one."""
     lines = []
-    if block.kind == "medical":
+    if block.plan == "medical":
         lines.append(say("athlete.next.medical", contact=contact))
-    if block.kind == "unmade":
+    if block.choice.why == "unmade":
         lines.append(say("athlete.next.unmade"))
     if block.retest_on is not None and block.measure is not None:
         measure, day = measures[block.measure], words.day(block.retest_on)

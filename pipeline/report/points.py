@@ -6,9 +6,9 @@ from typing import Any
 
 import polars as pl
 
+from pipeline.plan.block import Block
 from pipeline.report.agenda import Point, point
 from pipeline.report.phrases import say
-from pipeline.review.block import Block
 from pipeline.review.week import Week
 from pipeline.unmade import LET_THROUGH, Unmade
 

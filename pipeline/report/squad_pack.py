@@ -8,6 +8,7 @@ import polars as pl
 
 from pipeline.catalogue import Measure
 from pipeline.catalogue.entries import TRAINING_RECORD
+from pipeline.plan.block import Block
 from pipeline.report import balance, words
 from pipeline.report.agenda import name_of
 from pipeline.report.appendix import (
@@ -32,7 +33,6 @@ from pipeline.report.phrases import language, say
 from pipeline.report.points import points
 from pipeline.report.training_page import training_page
 from pipeline.report.unread import unread_lines
-from pipeline.review.block import Block
 from pipeline.review.week import Week, compared_days
 from pipeline.unmade import LET_THROUGH, Unmade
 from schemas.vocabulary import REASONS

@@ -7,10 +7,10 @@ from pathlib import Path
 
 import polars as pl
 
+from pipeline.plan.block import Block
 from pipeline.report.phrases import language, say
 from pipeline.report.points import points
 from pipeline.report.words import NBSP
-from pipeline.review.block import Block
 from pipeline.review.week import Week
 from pipeline.unmade import LET_THROUGH, Unmade
 from pipeline.warehouse import Warehouse

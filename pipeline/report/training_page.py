@@ -7,11 +7,11 @@ from typing import Any
 import polars as pl
 
 from pipeline.catalogue import Measure
+from pipeline.plan.block import Block
 from pipeline.report import balance, words
 from pipeline.report.pages import Table, TrainingPage
 from pipeline.report.people import names_of
 from pipeline.report.phrases import say, titles
-from pipeline.review.block import Block
 from pipeline.review.dose import DoseResponse, dose_response
 from pipeline.review.outcome import EARLY
 from pipeline.review.week import Week
@@ -154,17 +154,17 @@ def _plans_table(names: Mapping[str, str], blocks: Mapping[str, Block], week: We
     measures, rows = week.catalogue.measures, []
     for who, name in sorted(names.items()):
         block = blocks[who]
-        if block.kind == "unmade":
+        if block.choice.why == "unmade":
             rows.append((name, say("training.plans.kind.unmade"), *("–",) * 6))
-        if block.kind not in KINDS or block.lower_side is None:
+        if block.plan not in KINDS or block.lower_side is None:
             continue
         first = next((step for step in block.steps if step.side == "lower first"), None)
         extra = next((step for step in block.steps if step.part == "extra"), None)
         rows.append(
             (
                 name,
-                say(f"training.plans.kind.{block.kind}"),
-                say(f"training.plans.stage.{block.stage}") if block.kind != "even" else "–",
+                say(f"training.plans.kind.{block.plan}"),
+                say(f"training.plans.stage.{block.choice.stage}") if block.plan != "even" else "–",
                 measures[block.measure].short if block.measure else say("training.plans.log"),
                 words.side_name(block.lower_side),
                 first.name if first else "–",

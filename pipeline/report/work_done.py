@@ -7,14 +7,13 @@ from typing import Any
 import polars as pl
 
 from pipeline.catalogue import Doses, Measure
+from pipeline.plan.block import Block
 from pipeline.report import balance, words
 from pipeline.report.phrases import say
-from pipeline.review.block import Block
 from pipeline.review.outcome import EARLY
 
 SHOWN_WEEKS = 4
 LARGE_JUMP = 2.0  # in weekly ceilings: smaller rises are ordinary
-SILENT = ("medical", "untested")
 
 
 def work_lines(
@@ -27,16 +26,16 @@ def work_lines(
     as_of: date,
 ) -> list[str]:
     """Lines about the last four weeks and the running block; rows hold one athlete only."""
-    if block.kind in SILENT:
+    if block.plan == "medical" or block.choice.why == "untested":
         return []
     recent = habits.filter(pl.col("week_on") > as_of - timedelta(weeks=SHOWN_WEEKS))
     lines = [outcome_line(one, measures[one["measure"]], as_of) for one in outcomes]
-    if block.lower_side is not None and block.kind in ("train", "even", "done", "stop"):
+    if block.lower_side is not None and block.plan in ("train", "even", "done", "stop"):
         lines += _sides(recent, str(block.lower_side))
         lines += _order_and_tempo(recent, doses)
     lines += _jumps(recent, float(doses("weekly_increase", "max_share")), as_of)
-    near = [one for one in loads if block.part in (None, measures[one["measure"]].region)]
-    if block.kind in ("train", "even", "record") and near:
+    near = [one for one in loads if block.choice.part in (None, measures[one["measure"]].region)]
+    if block.plan in ("train", "even", "none") and near:
         lines.append(equal_loads_line(near, measures))
     return lines
 

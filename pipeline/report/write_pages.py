@@ -13,6 +13,7 @@ from typing import Any, NamedTuple
 import polars as pl
 
 from pipeline.last_build import LastBuild, digest
+from pipeline.plan.block import Block
 from pipeline.report.athlete_page import athlete_page
 from pipeline.report.charts import BalanceRow, Trend, TrendPoint
 from pipeline.report.files import file_names
@@ -20,7 +21,6 @@ from pipeline.report.pages import AthletePage, SquadPack, UnmadePage
 from pipeline.report.render import Page, Printed, render
 from pipeline.report.squad_pack import squad_pack
 from pipeline.report.unmade_page import unmade_pack, unmade_report
-from pipeline.review.block import Block
 from pipeline.review.week import Week, by_athlete, compared_days
 from pipeline.unmade import LET_THROUGH, Failure, Unmade, attempt, traceback_file
 from pipeline.warehouse.parts import squads_of

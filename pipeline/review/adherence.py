@@ -12,7 +12,7 @@ import polars as pl
 from pipeline.catalogue import Catalogue, Doses, Measure
 from pipeline.review.begun import Start
 from pipeline.review.exercises import MOBILITY_GROUPS
-from pipeline.review.session import Plan, fits, training_session
+from pipeline.review.session import Session, fits, training_session
 from pipeline.review.usual import usual_work
 
 
@@ -78,7 +78,7 @@ def _more_of_the_lower(
 
 def suggested(
     measure: Measure, lower: str, sets: pl.DataFrame, on: date, book: Catalogue, doses: Doses
-) -> Plan:
+) -> Session:
     """The session as the data up to a day suggest it; `sets` holds one athlete's rows."""
     usual = usual_work(sets, on).iter_rows(named=True)
     return training_session(measure, lower, list(usual), book, doses)

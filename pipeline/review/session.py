@@ -21,7 +21,7 @@ from pipeline.review.steps import (
     warm_up_step,
 )
 
-__all__ = ["Plan", "Step", "fits", "growth", "training_session"]
+__all__ = ["Session", "Step", "fits", "growth", "training_session"]
 
 SHOWN_COMPOUNDS = 2
 TYPICAL, LEAST = ("typical_sets", "typical_reps"), ("sets", "reps")  # medians; means, cut down
@@ -29,7 +29,7 @@ LEAST_EXTRA = 2  # repetitions: less is not worth walking back to the rack
 
 
 @dataclass(frozen=True)
-class Plan:
+class Session:
     """The steps of a session and the weekly repetitions they add up to in that part of the body.
 
     Repetitions of a side count its own sets and the two-sided ones. `weekly` holds (lower side,
@@ -52,7 +52,7 @@ def training_session(
     doses: Doses,
     *,
     hold: bool = False,
-) -> Plan:
+) -> Session:
     """The session that trains a measure; `usual` holds the athlete's rows of `usual_work`.
 
     With `hold` the extra stays what it is: a difference that is closing needs no more.
@@ -151,7 +151,7 @@ def _with_extra(
     doses: Doses,
     *,
     hold: bool,
-) -> Plan:
+) -> Session:
     weeks = int(doses("length", "weeks"))
     one_sided = [step for step in steps if step.side == "lower first"]
     bearer = next((step for step in one_sided if step.seconds_down is not None), None)
@@ -178,7 +178,7 @@ def _with_extra(
             replace(bearer, part="extra", side="lower only", sets=1, reps=max(extra), other_sets=0)
         )
     rate = bearer.per_week if bearer else 0.0
-    return Plan(
+    return Session(
         steps=tuple(ordered),
         extra=extra,
         extra_per_week=rate,

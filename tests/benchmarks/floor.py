@@ -20,9 +20,9 @@ def finished_pages(exports: Path) -> dict[str, str]:
     """HTML of every PDF of a build from these exports, charts drawn, the longest first."""
     from pipeline.build import flags_before, newest_day, raw_frames, stock
     from pipeline.intake import read_exports
+    from pipeline.plan.blocks import blocks
     from pipeline.report.write_pages import athlete_pages, pdf_names, squad_packs
     from pipeline.review.squads import review
-    from pipeline.review.week import blocks
     from pipeline.settings import Settings
     from pipeline.warehouse import Warehouse
     from pipeline.warehouse.parts import squads_of

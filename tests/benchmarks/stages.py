@@ -26,6 +26,7 @@ from pipeline.build import newest_day, raw_frames, stock
 from pipeline.catalogue import full_catalogue
 from pipeline.estimate import estimate
 from pipeline.intake import read_exports
+from pipeline.plan.blocks import blocks
 from pipeline.report.charts import balance_chart, trend_chart
 from pipeline.report.render import render
 from pipeline.report.write_pages import athlete_pages, squad_packs
@@ -33,7 +34,6 @@ from pipeline.review.flags import flags
 from pipeline.review.notes import noted_signs
 from pipeline.review.squads import flagged, trials_to_estimate
 from pipeline.review.verdicts import findings
-from pipeline.review.week import blocks
 from pipeline.settings import Settings
 from pipeline.warehouse import Warehouse
 from pipeline.warehouse.parts import squads_of

@@ -13,10 +13,10 @@ import pytest
 
 from pipeline.build import flags_before, newest_day, raw_frames, stock
 from pipeline.intake import Intake, read_exports
+from pipeline.plan.blocks import blocks
 from pipeline.report.render import source_of
 from pipeline.report.write_pages import athlete_pages, squad_packs
 from pipeline.review.squads import review
-from pipeline.review.week import blocks
 from pipeline.settings import Settings
 from pipeline.warehouse import Warehouse
 from pipeline.warehouse.parts import squads_of

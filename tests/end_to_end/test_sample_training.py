@@ -36,7 +36,7 @@ def test_the_closing_story_did_its_extra_and_is_said_to_be_smaller(house: Wareho
     row = outcome(house, "HB-04.single_hop.difference")
     assert (row["verdict"], row["adherence"], row["lower_side"]) == ("smaller", 1.0, "left")
     block = steps(house, "HB-04")
-    assert block.select("kind", "stage").unique().rows() == [("train", "closing")]
+    assert block.select("plan", "stage").unique().rows() == [("train", "closing")]
     assert block["part"].to_list() == [
         "warm-up", "one side at a time", "one side at a time", "both sides", "extra",
     ]  # fmt: skip
@@ -44,7 +44,7 @@ def test_the_closing_story_did_its_extra_and_is_said_to_be_smaller(house: Wareho
 
 def test_the_ankle_that_did_not_change_in_eight_weeks_is_talked_over(house: Warehouse) -> None:
     assert outcome(house, "HB-08.knee_to_wall.difference")["verdict"] == "no change shown"
-    assert steps(house, "HB-08")["kind"].to_list() == ["stop"]
+    assert steps(house, "HB-08")["plan"].to_list() == ["stop"]
 
 
 def test_the_leg_curl_that_was_never_done_is_not_judged(house: Warehouse) -> None:
@@ -74,7 +74,7 @@ def test_equal_by_design_is_no_evidence(house: Warehouse) -> None:
 
 @pytest.mark.parametrize("athlete", ["HB-11", "HB-18", "VB-12", "VB-16"])
 def test_whoever_is_hurt_or_back_from_surgery_has_no_plan(house: Warehouse, athlete: str) -> None:
-    assert steps(house, athlete)["kind"].to_list() == ["medical"]
+    assert steps(house, athlete)["plan"].to_list() == ["medical"]
 
 
 def test_who_trains_with_limits_is_sent_to_the_staff_before_any_number(sample: Built) -> None:
@@ -89,12 +89,12 @@ def test_who_trains_with_limits_is_sent_to_the_staff_before_any_number(sample: B
 
 
 def test_the_known_leg_length_is_kept(house: Warehouse) -> None:
-    assert steps(house, "HB-15")["kind"].to_list() == ["maintain"]
+    assert steps(house, "HB-15")["plan"].to_list() == ["keep"]
 
 
 def test_one_day_waits_and_noise_changes_nothing(house: Warehouse) -> None:
-    assert steps(house, "HB-22")["kind"].to_list() == ["retest"]
-    assert steps(house, "HB-09")["kind"].to_list() == ["none"]
+    assert steps(house, "HB-22")["plan"].to_list() == ["retest"]
+    assert steps(house, "HB-09")["plan"].to_list() == ["none"]
 
 
 def test_the_training_record_is_in_the_table_of_asymmetries(sample: Built) -> None:

@@ -5,8 +5,9 @@ from dataclasses import replace
 import polars as pl
 import pytest
 
+from pipeline.plan.blocks import blocks
 from pipeline.report.write_pages import athlete_pages
-from pipeline.review.week import Week, blocks
+from pipeline.review.week import Week
 from tests.raw import trials_of, week
 from tests.review.test_flags import AS_OF, DAYS, squad
 

@@ -7,10 +7,12 @@ from typing import Any
 import pytest
 
 from pipeline.catalogue import full_catalogue
+from pipeline.plan.block import Block
+from pipeline.plan.choice import Choice
 from pipeline.report.card import training_card
 from pipeline.report.work_done import outcome_line
-from pipeline.review.block import Block
-from pipeline.review.session import Plan, Step
+from pipeline.review.session import Session, Step
+from schemas.vocabulary import Plan
 
 AS_OF = date(2026, 11, 20)
 MEASURES = full_catalogue().measures
@@ -27,12 +29,11 @@ OUTCOME: dict[str, Any] = {
 
 def block(stage: str = "new", extra: tuple[int, ...] = (8,) * 6, **more: Any) -> Block:
     steps = (MAIN, EXTRA) if max(extra) else (MAIN,)
-    plan = Plan(steps, extra, 1.0, (32.0, 32.0), ((40.0, 32.0),) * len(extra), False)
-    kept = {"kind": "train", "plan": plan, **more}
-    return Block(
-        athlete_id="A1", measure="single_hop", lower_side="left", weeks=6, steps=steps,
-        film=None, retest_on=date(2027, 1, 1), stage=stage, **kept,
-    )  # fmt: skip
+    session = Session(steps, extra, 1.0, (32.0, 32.0), ((40.0, 32.0),) * len(extra), False)
+    of_block = {name: more.pop(name) for name in ("since", "is_record") if name in more}
+    kept = {"session": session, "retest_on": date(2027, 1, 1), **of_block}
+    chosen = {"plan": Plan.TRAIN, "measure": "single_hop", "lower_side": "left", **more}
+    return Block("A1", Choice(stage=stage, **chosen), 6, steps, **kept)
 
 
 def why(of: Block) -> str:

@@ -7,12 +7,13 @@ from typing import Any, get_args
 import pytest
 
 from pipeline.catalogue import catalogue, full_catalogue
+from pipeline.plan.block import Block
+from pipeline.plan.choice import Choice
 from pipeline.report import words
 from pipeline.report.agenda import block_suggestion
 from pipeline.report.card import training_card
 from pipeline.report.phrases import language, parsed, say
 from pipeline.report.squad_pack import GROUPS
-from pipeline.review.block import Block
 from pipeline.review.flag import FLAG
 from pipeline.review.steps import Step
 from schemas.relations import RELATIONS
@@ -21,9 +22,9 @@ from schemas.vocabulary import (
     REGIONS,
     URGENCIES,
     Availability,
-    BlockKind,
     Formula,
     Movement,
+    Plan,
     Side,
     Stage,
     StepPart,
@@ -69,7 +70,7 @@ def test_the_contracts_keep_to_the_closed_sets() -> None:
     expected = {
         ("stg_athletes", "availability"): get_args(Availability),
         ("stg_sets", "region"): [*REGIONS, "other"],
-        ("mart_block_steps", "kind"): get_args(BlockKind),
+        ("mart_block_steps", "plan"): [str(plan) for plan in Plan],
         ("mart_block_steps", "stage"): get_args(Stage),
         ("mart_block_steps", "part"): get_args(StepPart),
         ("mart_block_steps", "side"): get_args(StepSide),
@@ -95,17 +96,15 @@ OUTCOME: dict[str, Any] = {
 }  # fmt: skip
 
 
-@pytest.mark.parametrize("kind", get_args(BlockKind))
-def test_every_kind_and_stage_of_a_block_has_a_card_and_a_line(kind: BlockKind) -> None:
+@pytest.mark.parametrize("plan", Plan)
+def test_every_plan_and_stage_of_a_block_has_a_card_and_a_line(plan: Plan) -> None:
     steps = tuple(
         Step(part, "ankle", side, 2, 8, None, None)
         for part, side in product(get_args(StepPart), get_args(StepSide))
     )
     for stage, outcome, done in product(get_args(Stage), (None, OUTCOME), (steps, ())):
-        block = Block(
-            "A1", kind, "single_hop", "left", 6, done, None, None, stage=stage, outcome=outcome,
-            ended=(OUTCOME,), part="lower", since=AS_OF,
-        )  # fmt: skip
+        choice = Choice(plan, None, "single_hop", "left", "lower", stage, outcome, ended=(OUTCOME,))
+        block = Block("A1", choice, 6, done, since=AS_OF)
         card = training_card(block, BOOK.measures, "the physio", 2)
         assert card.title and card.why.endswith(".")
         assert block_suggestion(block, AS_OF).endswith(".")

@@ -16,14 +16,15 @@ import pytest
 from pipeline.build import newest_day
 from pipeline.catalogue import Catalogue
 from pipeline.intake import read_exports
+from pipeline.plan.block import Block
+from pipeline.plan.blocks import blocks
 from pipeline.report.pages import UnmadePage
 from pipeline.report.phrases import language
 from pipeline.report.render import source_of
 from pipeline.report.tables import flag_table, write_decisions
 from pipeline.report.unmade_page import unmade_pack, unmade_report
 from pipeline.report.write_pages import athlete_pages, squad_packs
-from pipeline.review.block import Block
-from pipeline.review.week import Week, blocks
+from pipeline.review.week import Week
 from pipeline.settings import ReportSettings, Settings
 from tests.conftest import SAMPLE
 from tests.raw import reviewed
@@ -81,7 +82,7 @@ def sources(week: tuple[Week, dict[str, Block]]) -> dict[str, str]:
     # Another list a week ago, so that something is new and something is gone.
     before = week[0].flags.with_columns(pl.lit("knee_to_wall").alias("measure"))
     made = dict([*squad_packs(*week, before), *athlete_pages(*week)])
-    kinds = {(block.kind, block.stage): who for who, block in sorted(week[1].items())}
+    kinds = {(block.plan, block.choice.stage): who for who, block in sorted(week[1].items())}
     names = ["Tidewick Handball", *kinds.values()]
     assert len(names) > 9
     return {name: source_of(made[name].make()) for name in names}

@@ -26,6 +26,7 @@ from schemas.vocabulary import (
     URGENCIES,
     Availability,
     Formula,
+    PlanReason,
     Side,
     Stage,
     StepPart,
@@ -52,7 +53,9 @@ ENDINGS: dict[str, Iterable[str]] = {
     "agenda.suggestion.refer.": [urgency.replace(" ", "_") for urgency in URGENCIES],
     "card.line.": ["warm-up", "mobility"],
     "card.part.": get_args(StepPart),
-    "card.why.": ["untested", "wait", "record", "none", "unmade", "running", "widening"],
+    "card.why.": [
+        *(set(get_args(PlanReason)) - {"", "known"}), "wait", "none", "running", "widening",
+    ],
     "intake.kind.": catalogue().headers.kinds,
     "pack.availability.": set(get_args(Availability)) - {"full"},
     "pack.glance.": get_args(Side),

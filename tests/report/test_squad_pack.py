@@ -4,11 +4,12 @@ import math
 
 import pytest
 
+from pipeline.plan.blocks import blocks
 from pipeline.report.pages import SquadPack
 from pipeline.report.render import source_of
 from pipeline.report.squad_pack import squad_pack
 from pipeline.report.write_pages import athlete_pages
-from pipeline.review.week import Week, blocks
+from pipeline.review.week import Week
 from tests.raw import trials_of, week
 from tests.review.test_flags import AS_OF, DAYS, squad
 

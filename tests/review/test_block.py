@@ -7,13 +7,14 @@ from typing import Any
 import pytest
 
 from pipeline.catalogue import Doses
+from pipeline.plan.block import Block
+from pipeline.plan.blocks import blocks
 from pipeline.report.agenda import block_suggestion
 from pipeline.report.card import next_steps, training_card
 from pipeline.report.pages import Card
 from pipeline.report.tables import flag_table
 from pipeline.report.work_done import work_lines
-from pipeline.review.block import Block
-from pipeline.review.week import Week, blocks
+from pipeline.review.week import Week
 from pipeline.settings import Settings
 from tests.raw import trials_of, week
 
@@ -115,7 +116,7 @@ CLEAR = [*squad(), *trials_of("single_hop", DAYS, 120, 160)]
 def test_a_log_alone_with_clearly_less_on_one_side_evens_the_sides() -> None:
     known, block, card = situation(sets=log(left=(2, 20.0), right=(3, 20.0)))
     assert known.findings.filter(athlete_id="A1").is_empty()
-    assert (block.kind, block.lower_side, block.steps) == ("even", "left", ())
+    assert (block.plan, block.lower_side, block.steps) == ("even", "left", ())
     less = "less one-sided lower-body work for your left side than for your right."
     assert card.why.startswith(f"Give both sides the same: in the last weeks your log has {less}")
 
@@ -128,13 +129,13 @@ def test_an_exercise_to_learn_is_an_easy_one() -> None:
 
 def test_new_with_one_session_waits_for_another_test() -> None:
     _, block, card = situation(trials=squad() + trials_of("single_hop", DAYS[-1:], 110, 160))
-    assert (block.kind, block.steps) == ("retest", ())
+    assert (block.plan, block.steps) == ("retest", ())
     assert card.why == "Train as planned, both sides the same. We test again within 2 weeks."
 
 
 def test_a_clear_difference_gives_a_session_in_order_with_a_small_extra() -> None:
     known, block, card = situation(trials=CLEAR, sets=log() + squats())
-    assert (block.kind, block.stage) == ("train", "new")
+    assert (block.plan, block.choice.stage) == ("train", "new")
     assert [line.part for line in card.lines] == [
         "Warm-up", "One side at a time", "Both sides", "Extra",
     ]  # fmt: skip
@@ -160,12 +161,12 @@ def test_four_weeks_done_and_closing_goes_on_as_it_is() -> None:
     )
     sets = log(weeks=(9, 6)) + log(left=(3, 20.0), weeks=(5, 0))
     known, block, card = situation(trials=trials, sets=sets, decisions=decided(6))
-    assert (block.kind, block.stage) == ("train", "closing")
+    assert (block.plan, block.choice.stage) == ("train", "closing")
     assert card.why.startswith(
         "The difference has become smaller since 9\xa0October\xa02026. Go on as you are; no more"
     )
-    assert block.plan is not None
-    assert set(block.plan.extra) == {8}  # what she does already, and no more
+    assert block.session is not None
+    assert set(block.session.extra) == {8}  # what she does already, and no more
     line = told(known, block)[0]
     assert "the difference was 25\xa0% in the test before and 1" in line
     assert "that it truly became smaller" in line
@@ -174,7 +175,7 @@ def test_four_weeks_done_and_closing_goes_on_as_it_is() -> None:
 
 def test_little_done_means_the_same_plan_before_any_judgement() -> None:
     _, block, card = situation(trials=CLEAR, sets=log(), decisions=decided(6))
-    assert (block.kind, block.stage) == ("train", "catch_up")
+    assert (block.plan, block.choice.stage) == ("train", "catch_up")
     assert card.why.startswith("So far your log has 0 of about 12 planned extras. The same plan")
     assert "If it does not fit your week, tell your coach." in card.why
     assert block_suggestion(block, AS_OF).startswith("The log has little of the plan: the same")
@@ -185,7 +186,7 @@ def test_pain_goes_to_medical_staff_and_no_plan_is_made() -> None:
     _, block, card = situation(
         trials=squad() + trials_of("single_hop", DAYS[:-1], 120, 160) + painful, sets=log()
     )
-    assert (block.kind, block.steps, card.lines) == ("medical", (), ())
+    assert (block.plan, block.steps, card.lines) == ("medical", (), ())
     assert card.why == (
         "Your plan comes from your medical staff and your coach. No extra work for one side until "
         "then."
@@ -195,13 +196,13 @@ def test_pain_goes_to_medical_staff_and_no_plan_is_made() -> None:
 @pytest.mark.parametrize("availability", ["modified", "out"])
 def test_whoever_is_not_fully_available_follows_the_medical_staffs_plan(availability: str) -> None:
     _, block, _ = situation(roster=roster(availability=availability), trials=CLEAR, sets=log())
-    assert (block.kind, block.steps) == ("medical", ())
+    assert (block.plan, block.steps) == ("medical", ())
 
 
 def test_a_known_leg_length_difference_is_kept_and_not_chased() -> None:
     people = roster(known_difference="leg-length difference, left 1.5 cm shorter")
     _, block, card = situation(roster=people, trials=CLEAR, sets=log())
-    assert (block.kind, block.handling, block.steps) == ("maintain", "keep", ())
+    assert (block.plan, block.choice.handling, block.steps) == ("keep", "keep", ())
     assert card.why.startswith("Keep your training as it is.")
 
 
@@ -210,13 +211,13 @@ def test_a_known_difference_of_the_legs_does_not_stop_work_for_an_arm() -> None:
     trials = squad("grip_strength", 45, 0.2) + trials_of("grip_strength", DAYS, 30, 50)
     sets = log(exercise="single_arm_dumbbell_row")
     _, block, _ = situation(roster=people, trials=trials, sets=sets)
-    assert (block.kind, block.measure) == ("train", "grip_strength")
+    assert (block.plan, block.measure) == ("train", "grip_strength")
 
 
 def test_an_operated_knee_keeps_to_what_was_agreed_with_medical_staff() -> None:
     people = roster(known_difference="ACL reconstruction left, 2023")
     _, block, card = situation(roster=people, trials=CLEAR, sets=log())
-    assert (block.kind, block.handling) == ("maintain", "clinician")
+    assert (block.plan, block.choice.handling) == ("keep", "clinician")
     assert "as agreed with your coach and the medical staff" in card.why
 
 
@@ -231,7 +232,7 @@ def test_where_the_stronger_side_does_more_both_sides_do_the_same_first() -> Non
 def test_a_gym_member_with_a_log_only_gets_an_honest_plan() -> None:
     sets = log(left=(2, 14.0), right=(2, 20.0), exercise="single_arm_dumbbell_row")
     known, block, card = situation(sets=sets)
-    assert (block.kind, block.measure) == ("train", "est_1rm:single_arm_dumbbell_row")
+    assert (block.plan, block.measure) == ("train", "est_1rm:single_arm_dumbbell_row")
     assert card.why.endswith(
         "This comes from your training record, not from a test; a test day would help."
     )
@@ -242,7 +243,7 @@ def test_a_gym_member_with_a_log_only_gets_an_honest_plan() -> None:
 
 def test_the_same_load_on_both_sides_by_design_says_nothing_and_is_said() -> None:
     known, block, card = situation(sets=log())
-    assert (block.kind, known.findings.height) == ("record", 0)
+    assert (block.plan, block.choice.why, known.findings.height) == ("none", "record", 0)
     assert card.why == (
         "Nothing to change. Your log has the same load on both sides, as it was planned, so it "
         "cannot tell them apart. A test day would."
@@ -255,13 +256,13 @@ def test_the_same_load_on_both_sides_by_design_says_nothing_and_is_said() -> Non
 
 def test_a_difference_within_noise_changes_nothing() -> None:
     _, block, card = situation(trials=squad() + trials_of("single_hop", DAYS, 150, 153), sets=log())
-    assert (block.kind, card.why) == ("none", "Nothing to change. Train both sides the same.")
+    assert (block.plan, card.why) == ("none", "Nothing to change. Train both sides the same.")
 
 
 def test_eight_weeks_done_without_change_end_the_extra() -> None:
     sets = log(weeks=(9, 9)) + log(left=(3, 20.0), weeks=(8, 0))
     known, block, card = situation(trials=CLEAR, sets=sets, decisions=decided(9))
-    assert (block.kind, block.steps) == ("stop", ())
+    assert (block.plan, block.steps) == ("stop", ())
     assert card.why.startswith("In 9 weeks the difference in “Single hop” has not clearly become")
     assert "The extra work ends: both sides do the same" in card.why
     assert suggested(known)["single_hop"].startswith("Not smaller after 9 weeks: end the extra")
@@ -271,24 +272,24 @@ def test_other_work_goes_on_where_one_extra_ends_and_the_same_work_does_not() ->
     trials = CLEAR + squad("triple_hop", 450) + trials_of("triple_hop", DAYS, 360, 480)
     sets = log(weeks=(9, 9)) + log(left=(3, 20.0), weeks=(8, 0))
     known, block, _ = situation(trials=trials, sets=sets, decisions=decided(9))
-    assert block.kind == "stop"  # a triple hop is trained by what changed nothing
+    assert block.plan == "stop"  # a triple hop is trained by what changed nothing
     assert suggested(known)["triple_hop"] == "As for Single hop: no extra, decide together."
 
     turned = CLEAR + squad("triple_hop", 450) + trials_of("triple_hop", DAYS, 480, 360)
     known, block, _ = situation(trials=turned, sets=sets, decisions=decided(9))
-    assert (block.kind, block.measure, block.lower_side) == ("train", "triple_hop", "right")
+    assert (block.plan, block.measure, block.lower_side) == ("train", "triple_hop", "right")
     assert suggested(known)["triple_hop"].startswith("Right first")  # that was the left side's
 
     ankle = squad("knee_to_wall", 12, 0.1) + trials_of("knee_to_wall", DAYS, 7.0, 12.0)
     known, block, _ = situation(trials=trials + ankle, sets=sets, decisions=decided(9))
-    assert (block.kind, block.measure) == ("mobility", "knee_to_wall")
+    assert (block.plan, block.measure) == ("mobility", "knee_to_wall")
     texts = suggested(known)
     assert texts["knee_to_wall"].startswith("Mobility left, 3 times a week")
     assert texts["single_hop"].startswith("Not smaller after 9 weeks: end the extra")
 
     grip = squad("grip_strength", 40, 0.3) + trials_of("grip_strength", DAYS, 30, 44)
     known, block, _ = situation(trials=trials + ankle + grip, sets=sets, decisions=decided(9))
-    assert (block.kind, block.measure) == ("train", "grip_strength")
+    assert (block.plan, block.measure) == ("train", "grip_strength")
     texts = suggested(known)
     assert texts["single_hop"].startswith("Not smaller after 9 weeks: end the extra")
     assert texts["triple_hop"] == "As for Single hop: no extra, decide together."
@@ -306,7 +307,7 @@ def test_a_block_decided_on_runs_to_its_end_whatever_is_surer_meanwhile() -> Non
         known, block, _ = situation(trials=hop + grip, decisions=decisions)
         surer = known.findings.filter(athlete_id="A1").sort("chance_over_line")["measure"]
         assert surer.to_list() == ["single_hop", "grip_strength"]
-        assert (block.kind, block.measure) == ("train", trained)
+        assert (block.plan, block.measure) == ("train", trained)
 
 
 @pytest.mark.parametrize(("clear", "kind"), [(1, "train"), (2, "done")])
@@ -317,21 +318,21 @@ def test_one_day_within_the_line_does_not_end_a_running_block(clear: int, kind: 
     known, block, _ = situation(trials=trials, sets=log(), decisions=decided(5))
     assert known.outcomes["clear_days"].to_list() == [clear]
     assert known.findings.filter(athlete_id="A1")["chance_over_line"].item() < 0.5
-    assert block.kind == kind
+    assert block.plan == kind
 
 
 def test_back_within_its_line_on_two_days_ends_the_extra() -> None:
     trials = squad() + trials_of("single_hop", DAYS[:1], 130, 160)
     trials += trials_of("single_hop", DAYS[1:], 159, 160)
     _, block, card = situation(trials=trials, sets=log(), decisions=decided(10))
-    assert (block.kind, block.steps) == ("done", ())
+    assert (block.plan, block.steps) == ("done", ())
     assert "is within what is usual now. The extra work ends here" in card.why
 
 
 def test_one_tight_ankle_gets_slow_work_through_its_range() -> None:
     trials = squad("knee_to_wall", 12, 0.1) + trials_of("knee_to_wall", DAYS, 7.0, 12.0)
     _, block, card = situation(trials=trials, sets=log())
-    assert block.kind == "mobility"
+    assert block.plan == "mobility"
     assert [line.text for line in card.lines] == ["Ankle, slow to the end of range, left side"]
     assert "Stop short of pain." in card.why
 
@@ -339,7 +340,7 @@ def test_one_tight_ankle_gets_slow_work_through_its_range() -> None:
 def test_less_work_for_the_lower_side_without_a_clear_difference_is_evened_out() -> None:
     known, block, card = situation(sets=log(left=(2, 18.5), right=(4, 20.0)))
     assert known.flags["reason"].to_list() == ["training"]
-    assert block.kind == "even"
+    assert block.plan == "even"
     assert card.why.startswith("Give both sides the same: in the last weeks your log has less")
     assert card.why.endswith("Nothing extra is needed.")
 
@@ -349,7 +350,7 @@ def test_without_a_log_a_new_exercise_starts_light_and_without_an_extra() -> Non
     assert [line.part for line in card.lines] == ["Warm-up", "One side at a time"]
     assert "new for you: start light, with three repetitions left" in card.lines[1].text
     assert "That alone is often enough." in card.why
-    assert block.plan is not None and set(block.plan.extra) == {0}
+    assert block.session is not None and set(block.session.extra) == {0}
 
 
 def test_a_two_sided_log_gives_some_of_its_sets_to_one_side_at_a_time() -> None:
@@ -362,8 +363,8 @@ def test_a_two_sided_log_gives_some_of_its_sets_to_one_side_at_a_time() -> None:
 
 def test_nothing_known_changes_nothing() -> None:
     _, block, card = situation(roster=roster(), trials=squad())
-    assert (block.kind, card.why) == (
-        "untested", "Nothing to change. Two or three tests would tell more.",
+    assert (block.plan, card.why) == (
+        "none", "Nothing to change. Two or three tests would tell more.",
     )  # fmt: skip
 
 
@@ -377,8 +378,8 @@ def test_a_team_may_set_its_own_doses() -> None:
     own = Settings(plan={"length": {"weeks": 8}, "extra_work": {"sets": 2}})
     known = week(AS_OF, own, trials=CLEAR, sets=log())
     block = blocks(known)["A1"]
-    assert block.plan is not None
-    assert (len(block.plan.extra), max(block.plan.extra)) == (8, 16)
+    assert block.session is not None
+    assert (len(block.session.extra), max(block.session.extra)) == (8, 16)
     assert block.retest_on == AS_OF + timedelta(weeks=8)
 
 

@@ -7,10 +7,11 @@ from typing import Any
 import pytest
 
 from pipeline.catalogue import catalogue
+from pipeline.plan.blocks import block_steps, blocks
 from pipeline.report.squad_pack import squad_pack
 from pipeline.report.tables import flag_table
 from pipeline.report.write_pages import athlete_pages
-from pipeline.review.week import Week, block_steps, blocks
+from pipeline.review.week import Week
 from tests.raw import week
 
 AS_OF = date(2026, 11, 20)

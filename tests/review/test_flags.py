@@ -7,9 +7,10 @@ import polars as pl
 import pytest
 from scipy import stats
 
+from pipeline.plan.blocks import blocks
 from pipeline.report.pages import AgendaItem
 from pipeline.report.squad_pack import squad_pack
-from pipeline.review.week import Week, blocks
+from pipeline.review.week import Week
 from pipeline.settings import ReportSettings, Settings
 from tests.raw import trials_of, week
 

@@ -8,8 +8,9 @@ from typing import Any
 import polars as pl
 import pytest
 
+from pipeline.plan.blocks import blocks
 from pipeline.report.squad_pack import squad_pack
-from pipeline.review.week import Week, blocks
+from pipeline.review.week import Week
 from tests.raw import pages_of, trials_of, week
 
 AS_OF = date(2026, 11, 20)
@@ -163,7 +164,7 @@ def test_a_block_that_began_after_the_last_test_says_so() -> None:
 def test_an_extra_that_ends_while_the_difference_grew_is_not_called_unchanged() -> None:
     known = told({"A1": "grows", "A2": "flat"}, {"A1": 63, "A2": 63})
     plans, said = blocks(known), pages(known)
-    assert {who: plans[who].kind for who in ("A1", "A2")} == {"A1": "stop", "A2": "stop"}
+    assert {who: plans[who].plan for who in ("A1", "A2")} == {"A1": "stop", "A2": "stop"}
     assert ("18 Sep", "larger") in claims(said["A1"])
     assert ("18 Sep", "unchanged") in claims(said["A2"])
     for page in said.values():

@@ -6,10 +6,11 @@ from typing import Any
 
 import pytest
 
+from pipeline.plan.blocks import blocks
 from pipeline.report.pages import AthletePage
 from pipeline.report.squad_pack import squad_pack
 from pipeline.review.dose import dose_response
-from pipeline.review.week import Week, blocks
+from pipeline.review.week import Week
 from schemas.training_relations import BlockOutcome
 from tests.raw import pages_of, trials_of, week
 
@@ -77,7 +78,7 @@ def test_without_a_log_since_the_decision_nobody_is_told_to_have_done_nothing(
     assert [rows["A2"][name] for name in told] == ["counted", 0, 0.0, 6.0, 0.0]
     assert rows["A1"]["planned_sessions"] > 0
     BlockOutcome.validate(known.outcomes, lazy=True)
-    assert {who: blocks(known)[who].stage for who in ("A1", "A2")} == {
+    assert {who: blocks(known)[who].choice.stage for who in ("A1", "A2")} == {
         "A1": "running", "A2": "catch_up",
     }  # fmt: skip
     said = pages(known)
@@ -100,7 +101,7 @@ def test_only_weeks_with_a_log_are_counted() -> None:
     assert (rows["A2"]["done_sessions"], rows["A2"]["adherence"]) == (0, 0.0)
     said = pages(known)
     assert "Extra work, 2 weeks logged: 4 sessions, planned about 4." in said["A1"]
-    assert blocks(known)["A1"].stage != "catch_up"
+    assert blocks(known)["A1"].choice.stage != "catch_up"
     assert extras(known) == {"left": "4 of 4", "right": "0 of 8"}
 
 
@@ -109,7 +110,7 @@ def test_two_logged_weeks_without_an_extra_are_too_few_to_say_so() -> None:
         AS_OF, trials=squad(), sets=log("A1", [9, 8, 7, 5, 3]), decisions=decided("A1")
     )  # fmt: skip
     assert known.outcomes.select("logged_weeks", "adherence").rows() == [(2.0, 0.0)]
-    assert blocks(known)["A1"].stage == "running"
+    assert blocks(known)["A1"].choice.stage == "running"
 
 
 def test_a_block_without_a_later_test_is_too_early_only_at_its_beginning() -> None:

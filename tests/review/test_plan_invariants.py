@@ -10,8 +10,8 @@ import polars as pl
 import pytest
 
 from pipeline.catalogue import Doses, full_catalogue
-from pipeline.review.block import Case, next_block
-from pipeline.review.session import Plan, Step, fits, growth, training_session
+from pipeline.plan.block import Case, next_block
+from pipeline.review.session import Session, Step, fits, growth, training_session
 from pipeline.review.usual import usual_work
 from pipeline.settings import Settings
 
@@ -30,7 +30,7 @@ EXERCISES = [
 ]  # fmt: skip
 
 
-Made = tuple[pl.DataFrame, pl.Expr, str, Plan]  # log, what counts, lower side, its plan
+Made = tuple[pl.DataFrame, pl.Expr, str, Session]  # log, what counts, lower side, its plan
 
 
 def made_up_log(seed: int) -> pl.DataFrame:
@@ -223,7 +223,7 @@ def test_no_plan_stands_beside_an_open_referral(availability: str, reasons: list
         case = Case(athlete, found.rows(named=True), flags.rows(named=True), usual, [])
         block = next_block(case, BOOK, AS_OF, Settings())
         may_train = availability == "full" and "refer" not in reasons
-        assert (block.kind == "train") == may_train
+        assert (block.plan == "train") == may_train
         assert bool(block.steps) == may_train
         assert replace(block, steps=()).retest_on is None or may_train
 

@@ -6,8 +6,9 @@ from typing import Any
 import polars as pl
 import pytest
 
+from pipeline.plan.blocks import blocks
 from pipeline.report.squad_pack import squad_pack
-from pipeline.review.week import Week, blocks
+from pipeline.review.week import Week
 from tests.raw import pages_of, trials_of, week
 
 AS_OF = date(2026, 11, 20)

@@ -1,0 +1,1 @@
+"""From what was found and decided to what each athlete does next."""
