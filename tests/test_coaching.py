@@ -1,4 +1,4 @@
-"""What coaches know is complete: exercises, drills, ladders, groups; faults are named on loading."""
+"""What coaches know is complete: exercises, drills, ladders, groups; a fault is named."""
 
 from dataclasses import replace
 

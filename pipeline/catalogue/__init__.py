@@ -22,7 +22,8 @@ from pipeline.catalogue.rules import Doses, Rule, Rules, Sign, Structure
 
 __all__ = [
     "Catalogue", "Checkpoint", "Coaching", "Doses", "Drill", "Exercise", "ExportKind", "Group",
-    "Headers", "Ladder", "Lead", "Measure", "Parts", "Rule", "Rules", "Scale", "Sign", "Structure", "Unit", "catalogue",
+    "Headers", "Ladder", "Lead", "Measure", "Parts", "Rule", "Rules", "Scale", "Sign", "Structure",
+    "Unit", "catalogue",
     "full_catalogue", "header_key", "unit_key",
 ]  # fmt: skip
 

@@ -41,8 +41,6 @@ def _words(book: Catalogue) -> dict[str, Collection[str]]:
     """The words each figure that is no number may hold."""
     return {
         "order": book.rules.plan["session_order"].values["order"],
-        "equipment": sorted({one.equipment for one in book.exercises.values()}),
-        "begin_with": book.exercises,
         "dumbbells": DUMBBELLS,
     }
 

@@ -4,13 +4,15 @@ What follows from it, sessions and cards and sheets, is built from the `Choice` 
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, timedelta
 from typing import Any
 
-from pipeline.catalogue import Catalogue, Doses
+from pipeline.catalogue import Catalogue, Doses, Group
 from pipeline.catalogue.entries import TRAINING_RECORD
-from pipeline.review.exercises import MOBILITY_GROUPS
+from pipeline.plan.leave import trains
+from pipeline.programme.log import Log
+from pipeline.programme.who import Who
 from pipeline.review.stage import ended_with, hardly_done, latest_outcome, stage_of, without_change
 from pipeline.settings import Settings
 from schemas.vocabulary import Plan, PlanReason, Stage
@@ -26,10 +28,12 @@ class Case:
     athlete: Row
     found: Sequence[Row]
     flags: Sequence[Row]  # in meeting order, accepted ones last
-    usual: Sequence[Row]  # of `usual_work`
     outcomes: Sequence[Row]
     equal_loads: Sequence[Row] = ()  # of `mart_log_loads`, by design
     work: Sequence[Row] = ()  # of `work_by_side`
+    log: Log = field(default_factory=Log)  # up to the as-of date
+    log_then: Log | None = None  # up to the day on which a running block began
+    who: Who = field(default_factory=Who)
 
 
 @dataclass(frozen=True)
@@ -69,8 +73,8 @@ def choose(case: Case, catalogue: Catalogue, as_of: date, settings: Settings) ->
         for row in rest
         if ended_with(row["measure"], row["lower_side"], ended, catalogue.measures) is None
     ]
-    trained = [row for row in going_on if row["measure_group"] not in MOBILITY_GROUPS]
-    tight = [row for row in going_on if row["measure_group"] == "range_of_motion"]
+    tight = [row for row in going_on if _group(row, catalogue).mobility]
+    trained = [row for row in going_on if row not in tight and trains(row, case.found, catalogue)]
     if trained:
         row = trained[0]
         outcome = latest_outcome(row, case.outcomes)
@@ -97,6 +101,10 @@ def asks_for_staff(case: Case) -> bool:
     """Whether medical staff come before any plan: a flag refers, or limits are known."""
     is_referred = any(flag["reason"] == "refer" for flag in case.flags)
     return is_referred or case.athlete["availability"] in ("modified", "out")
+
+
+def _group(row: Row, book: Catalogue) -> Group:
+    return book.coaching.group_of(book.measures[row["measure"]], book.exercises)
 
 
 def _of(plan: Plan, row: Row, **more: Any) -> Choice:

@@ -1,1 +1,1 @@
-"""From a finding and an athlete's own week to days of training, week by week."""
+"""From a test, a lower side and an athlete's own week to days of training, week by week."""

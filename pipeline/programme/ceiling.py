@@ -10,9 +10,8 @@ from math import floor, inf
 
 from pipeline.catalogue import Doses
 from pipeline.programme.draft import Brief, Day
-from pipeline.programme.step import COUNTED_PARTS, Dose, Step, counted, other_of
+from pipeline.programme.step import COUNTED_PARTS, Dose, Step, counted
 
-ADDED_SETS = 3  # a side and session; two sessions make six a week
 SPOKEN_LEAST = 2  # repetitions of an extra: less is not worth walking back to the rack
 LEAST_REPS = 3  # of a set that had to be made shorter
 
@@ -118,7 +117,8 @@ def hold_added_sets(brief: Brief, day: Day, *, keeps_isolation: bool) -> None:
     The exercise for one muscle gives way first, but for the session that is there for it: there
     one set of it stays.
     """
-    allowed = ADDED_SETS // 2 if brief.who.is_under_16 else ADDED_SETS
+    most_added = int(brief.rules("added_work", "sets"))
+    allowed = most_added // 2 if brief.who.is_under_16 else most_added
     spared = 1 if keeps_isolation and allowed > 1 else 0
     for number in range(brief.weeks):
         week = Week(brief, [day], number, 0.0)
@@ -208,4 +208,4 @@ def _extra_work(brief: Brief, bearer: Step, reps: float) -> float:
     return counted(one, reps, in_seconds=bearer.unit == "s")
 
 
-__all__ = ["beside_the_plan", "hold_added_sets", "hold_ceiling", "most", "other_of"]
+__all__ = ["beside_the_plan", "hold_added_sets", "hold_ceiling", "most"]

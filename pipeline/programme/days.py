@@ -4,22 +4,21 @@ from collections.abc import Callable, Sequence
 from datetime import date, timedelta
 from itertools import combinations
 
-APART = 2  # days between hard sessions of one part of the body: 48 hours
 WEEK = 7
 
 
 def session_days(
-    own: Sequence[int], wanted: int, worth: Callable[[int], float]
+    own: Sequence[int], wanted: int, worth: Callable[[int], float], apart: int = 2
 ) -> tuple[int | None, ...]:
     """Weekdays (0 is Monday) of the sessions, in the order of the week.
 
-    As many as are wanted with 48 hours between them, those that are worth most, then those most
+    As many as are wanted with `apart` days between them, those that are worth most, then those most
     evenly apart. Without days of one's own, any: None. `worth` says how well a day fits.
     """
     if not own:
         return (None,) * wanted
     for count in range(min(wanted, len(own)), 0, -1):
-        fitting = [days for days in combinations(sorted(own), count) if _apart(days) >= APART]
+        fitting = [days for days in combinations(sorted(own), count) if _apart(days) >= apart]
         if fitting:
             return max(
                 fitting,

@@ -15,15 +15,13 @@ from pipeline.programme.ladder import (
 from pipeline.programme.load import planned_load
 from pipeline.programme.log import Log, Usual
 from pipeline.programme.pick import Picked
-from pipeline.programme.step import LEAST_RESERVE, Dose, Step, other_of
+from pipeline.programme.step import LEAST_RESERVE, Dose, Step
 from pipeline.programme.who import Who
 from schemas.vocabulary import StepPart, StepSide
 
 DRILL_REST_S = 15
 WAKE_RESERVE = 5
-NEW_RESERVE = 3  # at least so many repetitions left over: new exercise, or under 18
 SHOWN_PAIRS = 2  # two-sided lifts of a session
-PAIR_RESERVE = 2
 LIFT_WEEKS = 12  # with a lift in the log, before it is done with fewer than six repetitions
 
 
@@ -40,6 +38,7 @@ class Brief:
     rules: Doses
     weeks: int
     tested: float | None = None  # the lower side's last test, in the test's unit
+    is_slim: bool = False  # the last plan did not fit: nothing beside the main work
 
     @property
     def first(self) -> StepSide:
@@ -59,7 +58,8 @@ class Brief:
     def least_reserve(self, *, is_new: bool) -> int:
         """Repetitions left over, at least."""
         careful = is_new or self.who.is_minor
-        return max(self.group.in_reserve, NEW_RESERVE if careful else LEAST_RESERVE)
+        careful_reserve = int(self.rules("new_exercise", "reps_in_reserve"))
+        return max(self.group.in_reserve, careful_reserve if careful else LEAST_RESERVE)
 
 
 @dataclass
@@ -177,8 +177,7 @@ def pair_step(brief: Brief, pair: Usual, taken: int) -> Step:
     """A lift with both sides as the log has it, less the sets that are replaced."""
     row, one = pair.by_side["both"], pair.exercise
     sets, reps = max(1, int(row["typical_sets"])), max(1, int(row["typical_reps"]))
-    least = NEW_RESERVE if brief.who.is_minor else PAIR_RESERVE
-    reserve = max(least, min(5, floor(row["rir"] or 0)))
+    reserve = max(brief.least_reserve(is_new=False), min(5, floor(row["rir"] or 0)))
     kept = max(1, sets - taken)
     doses = tuple(
         Dose(max(1, kept - kept // 3) if is_lighter(n) else kept, reps, reserve)
@@ -234,6 +233,6 @@ def _practice(brief: Brief, drill: Drill, ladder: Ladder) -> Step:
 
 
 __all__ = [
-    "Brief", "Day", "isolation_step", "jump_steps", "lift_step", "main_step", "other_of",
+    "Brief", "Day", "isolation_step", "jump_steps", "lift_step", "main_step",
     "pair_step", "range_steps", "wake_step",
 ]  # fmt: skip

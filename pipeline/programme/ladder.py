@@ -81,21 +81,17 @@ def jump_doses(
         return tuple(
             Dose(ladder.sets[week_of(n)], ladder.seconds[week_of(n)]) for n in range(weeks)
         )
-    contacts = [
-        max(1, floor(ladder.contacts[week_of(n)] * share) - fewer) for n in range(weeks)
-    ]
+    contacts = [max(1, floor(ladder.contacts[week_of(n)] * share) - fewer) for n in range(weeks)]
     if isinstance(one, Drill):
         return tuple(Dose(one.sets, count) for count in contacts)
     return tuple(spread(count, one.reps) for count in contacts)
 
 
 def spread(count: int, usual: tuple[int, int]) -> Dose:
-    """So many repetitions in even sets, none longer than usual; what does not divide is left out."""
+    """So many repetitions in even sets, none longer than usual; what is left is left out."""
     low, high = usual
     fewest = ceil(count / high)
-    even = [
-        sets for sets in range(fewest, count + 1) if count % sets == 0 and count // sets >= low
-    ]
+    even = [sets for sets in range(fewest, count + 1) if count % sets == 0 and count // sets >= low]
     sets = even[0] if even else fewest
     return Dose(sets, count // sets)
 

@@ -8,11 +8,10 @@ from typing import Any
 
 import polars as pl
 
-from pipeline.catalogue import Catalogue, Exercise
+from pipeline.catalogue import Catalogue, Doses, Exercise
 
 USUAL_WEEKS = 8  # back, in which an exercise counts as what the athlete does
 LEVEL_WEEKS = 12  # back, in which an exercise of level 3 must have been done
-DAY_WEEKS = 6  # back, for the days of the week
 REFERENCE_WEEKS = 4  # logged ones, whose mean is what the side is used to
 SECONDS_A_REPETITION = 5.0  # of a hold, or metres of a carry, counted as one repetition
 KEYS = ["athlete_id", "exercise", "side"]
@@ -85,7 +84,7 @@ class Log:
         yield from sorted(pairs, key=lambda one: (-one.row["weekly_reps"], one.exercise.id))
 
 
-def read_logs(sets: pl.DataFrame, as_of: date, book: Catalogue) -> dict[str, Log]:
+def read_logs(sets: pl.DataFrame, as_of: date, book: Catalogue, rules: Doses) -> dict[str, Log]:
     """The log of each athlete in `stg_sets`, by athlete id; sets of later days do not count."""
     held = [one.id for one in book.exercises.values() if one.counted_in in ("s", "m")]
     known = sets.filter((pl.col("trained_on") <= as_of) & (pl.col("reps") > 0)).with_columns(
@@ -96,7 +95,7 @@ def read_logs(sets: pl.DataFrame, as_of: date, book: Catalogue) -> dict[str, Log
         if row["exercise"] in book.exercises:
             by = rows.setdefault(row["athlete_id"], {}).setdefault(row["exercise"], {})
             by[row["side"]] = row
-    own, counts = _own_days(known, as_of), _counts(known, as_of)
+    own, counts = _own_days(known, as_of, rules), _counts(known, as_of)
     return {
         who: Log(
             {
@@ -215,21 +214,24 @@ def _good_loads(recent: pl.DataFrame, work: pl.DataFrame) -> pl.DataFrame:
         & (pl.col("reps") >= pl.col("usual") - 1)
     )
     latest = pl.col("trained_on") == pl.col("trained_on").max().over(KEYS)
-    return good.filter(latest).group_by(*KEYS).agg(
-        pl.col("load_kg").median(), pl.col("reps").median().alias("load_reps")
+    return (
+        good.filter(latest)
+        .group_by(*KEYS)
+        .agg(pl.col("load_kg").median(), pl.col("reps").median().alias("load_reps"))
     )
 
 
-def _own_days(sets: pl.DataFrame, as_of: date) -> dict[str, tuple[int, ...]]:
-    """Weekdays trained in at least half of the last six weeks, or of as many as there are."""
-    recent = _within(sets, as_of, DAY_WEEKS)
+def _own_days(sets: pl.DataFrame, as_of: date, rules: Doses) -> dict[str, tuple[int, ...]]:
+    """Weekdays trained in enough of the last weeks, or of as many weeks as there are."""
+    share, weeks_back = rules("own_days", "share"), int(rules("own_days", "weeks"))
+    recent = _within(sets, as_of, weeks_back)
     ago = (pl.lit(as_of) - pl.col("trained_on")).dt.total_days() // 7
     weeks = recent.group_by("athlete_id").agg((ago.max() + 1).alias("weeks"))
     days = (
         recent.group_by("athlete_id", (pl.col("trained_on").dt.weekday() - 1).alias("weekday"))
         .agg(pl.col("trained_on").n_unique().alias("count"))
         .join(weeks, on="athlete_id")
-        .filter(pl.col("count") * 2 >= pl.col("weeks"))
+        .filter(pl.col("count") >= share * pl.col("weeks"))
         .sort("athlete_id", "weekday")
         .group_by("athlete_id", maintain_order=True)
         .agg(pl.col("weekday"))

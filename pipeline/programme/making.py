@@ -44,7 +44,7 @@ def programme(
     _give_pairs(brief, days)
     mains = _mains_of_days(brief, days)
     notes = _notes(brief, mains)
-    if "many_sets" in notes:
+    if "many_sets" in notes or brief.is_slim:
         brief = replace(brief, group=replace(group, isolation=(), extra="main"))
     isolation = _isolation_of_days(brief, days, mains)
     shelf = _shelf(brief)
@@ -94,7 +94,9 @@ def _weekdays(brief: Brief) -> tuple[int | None, ...]:
         on_day = [one for one in near if day in one.weekdays]
         return 10.0 * sum(one.exercise.id in own for one in on_day) + bool(on_day)
 
-    return session_days(brief.log.own_days, brief.group.sessions, worth)
+    return session_days(
+        brief.log.own_days, brief.group.sessions, worth, int(brief.rules("apart", "days"))
+    )
 
 
 def _give_pairs(brief: Brief, days: list[Day]) -> None:
@@ -161,7 +163,7 @@ def _isolation_of_days(
     picked = [one for one in mains if one is not None]
     news = len({one.exercise.id for one in picked if one.is_new})
     shelf = _shelf(brief)
-    if brief.group.jumps and not brief.group.jumps[0] in brief.book.coaching.drills:
+    if brief.group.jumps and brief.group.jumps[0] not in brief.book.coaching.drills:
         news += any(one.is_new for one in pick_jumps(shelf)[:1])
     holds_none = not any(shelf.trains(one.exercise) for one in brief.log.usual.values())
     room = (2 if holds_none or news else 1) - news
@@ -195,7 +197,7 @@ def _fill(
     if main is not None:
         ladder = ladders[_ladder_of(brief, main.exercise)]
         step = main_step(brief, main, ladder)
-        if "many_sets" in notes:
+        if "many_sets" in notes or brief.is_slim:
             step = _as_logged(brief, step)
         day.steps.append(_instead(brief, day, step))
         if _lowering(brief, day):
@@ -299,7 +301,7 @@ def _wanted_extra(
     nothing = (0,) * brief.weeks
     who = brief.who
     is_left_alone = who.is_growing or who.both_behind or who.pain >= PAIN_NOTED
-    if is_left_alone or "many_sets" in notes or not any(bearers):
+    if is_left_alone or brief.is_slim or "many_sets" in notes or not any(bearers):
         return nothing
     if hold == 0:
         return nothing
@@ -359,9 +361,7 @@ def _notes(brief: Brief, mains: Sequence[Picked | None]) -> tuple[str, ...]:
     return tuple(notes)
 
 
-def _at_home(
-    brief: Brief, sessions: Sequence[Session], drills: Sequence[str]
-) -> list[Session]:
+def _at_home(brief: Brief, sessions: Sequence[Session], drills: Sequence[str]) -> list[Session]:
     """Range, and what wakes the side up, on one more day at home, where training days are few."""
     if not drills or len(sessions) >= RANGE_DAYS:
         return []

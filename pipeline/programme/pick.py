@@ -42,6 +42,21 @@ class Shelf:
         is_near = one.region == measure.region and {*one.muscles} & {*measure.muscles}
         return bool(is_lift or is_near or one.pattern in measure.patterns)
 
+    def of_the_log(self) -> list[Exercise]:
+        """Lifts of the log with a movement of the test that train its muscle, most used first."""
+        known = sorted(
+            self.log.usual.values(), key=lambda one: (-one.row["weekly_reps"], one.exercise.id)
+        )
+        patterns, muscles = self.measure.patterns, {*self.measure.muscles}
+        return [
+            one.exercise
+            for one in known
+            if one.exercise.pattern in patterns
+            and one.exercise.pattern != "plyometric"
+            and muscles & {*one.exercise.muscles}
+            and one.exercise.id not in self.group.isolation
+        ]
+
     def chain(self, name: str) -> list[Exercise]:
         """An exercise and the easier ones below it that train the test."""
         found, one = [], self.book.exercises[name]
@@ -56,8 +71,8 @@ class Shelf:
 def pick_mains(shelf: Shelf) -> list[Picked]:
     """The lifts for one side at a time: of the first session, then of the second.
 
-    Of the log first the group's own in their order, then the easier ones below them; where the log
-    has none, one new exercise.
+    Of the log first the group's own in their order, then the easier ones below them, then others
+    of the same movement and muscle; where the log has none, one new exercise.
     """
     log, group = shelf.log, shelf.group
     known = [
@@ -66,6 +81,7 @@ def pick_mains(shelf: Shelf) -> list[Picked]:
             [
                 *(shelf.book.exercises[name] for name in group.main),
                 *(one for name in group.main for one in shelf.chain(name)),
+                *shelf.of_the_log(),
             ]
         )
         if log.one_sided(one.id) and shelf.may(one)
@@ -99,7 +115,7 @@ def pick_isolation(shelf: Shelf, mains: Sequence[Picked], *, may_be_new: bool) -
 
 
 def pick_jumps(shelf: Shelf) -> list[Picked]:
-    """Jumps or throws of the group, the first first; those of level 3 only where they are logged."""
+    """Jumps or throws of the group in order; those of level 3 only where they are logged."""
     found = [
         shelf.book.exercises[name]
         for name in shelf.group.jumps

@@ -8,9 +8,11 @@ import polars as pl
 
 from pipeline.catalogue import Doses, Measure
 from pipeline.plan.block import Block
+from pipeline.programme.who import Who
 from pipeline.report import balance, words
-from pipeline.report.card import film_lines, next_steps, training_card
+from pipeline.report.card import next_steps, training_card
 from pipeline.report.charts import BalanceRow
+from pipeline.report.film import film_lines
 from pipeline.report.pages import AthletePage, SideLine
 from pipeline.report.phrases import language, say
 from pipeline.report.trends import trend_notes, trends_alt, trends_of
@@ -62,7 +64,13 @@ def athlete_page(
         if block.plan == "medical"
         else tuple(trend_notes(ranked, trends, measures, week.as_of)),
         sides=tuple(_side_lines(ranked, side_values, measures, week.as_of)),
-        card=training_card(block, measures, contact, week.settings.review.retest_weeks),
+        card=training_card(
+            block,
+            measures,
+            contact,
+            week.settings.review.retest_weeks,
+            Who(athlete["birth_date"], week.as_of),
+        ),
         work=tuple(_work(athlete["athlete_id"], block, week)),
         film=tuple(film_lines(film, week.as_of, with_notes=block.plan != "medical")),
         next_steps=(

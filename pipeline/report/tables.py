@@ -8,6 +8,7 @@ from pathlib import Path
 import polars as pl
 
 from pipeline.plan.block import Block
+from pipeline.plan.rows import PLAN_ROW
 from pipeline.report.phrases import language, say
 from pipeline.report.points import points
 from pipeline.report.words import NBSP
@@ -36,12 +37,13 @@ TABLES = {
     "asymmetries.csv": ("mart_findings", ASYMMETRY_COLUMNS),
     "intake.csv": ("raw_files", INTAKE_COLUMNS),
     "refused_rows.csv": ("raw_refused", REFUSED_COLUMNS),
+    "plans.csv": ("mart_plans", list(PLAN_ROW)),
 }
 DECISIONS = ["train", "retest", "accept as structural", "refer", "wait"]
 
 
 def write_tables(folder: Path, warehouse: Warehouse, as_of: date) -> None:
-    """Write flags.csv, asymmetries.csv, intake.csv, refused_rows.csv and decisions.xlsx."""
+    """Write the CSV tables and decisions.xlsx."""
     for file, (table, columns) in TABLES.items():
         _write(warehouse.fetch(table).select(columns), folder / file)
     write_decisions(folder / "decisions.xlsx", warehouse.fetch("mart_flags"), as_of)

@@ -99,10 +99,16 @@ def _extras(outcome: Mapping[str, Any]) -> list[str]:
     if outcome["log_state"] == "no_log":
         return [say("work.no_log", planned=words.count(planned, "session"))]
     told = {"done": words.count(outcome["done_sessions"], "session"), "planned": planned}
-    weeks = outcome["logged_weeks"]
+    weeks, extras = outcome["logged_weeks"], round(outcome["planned_extras"])
     if weeks > _weeks_so_far(outcome) - 1:
-        return [say("work.extras", **told)]
-    return [say("work.extras_logged", weeks=words.count(max(1, round(weeks)), "week"), **told)]
+        lines = [say("work.sessions", **told)]
+    else:
+        lines = [
+            say("work.sessions_logged", weeks=words.count(max(1, round(weeks)), "week"), **told)
+        ]
+    if extras:
+        lines.append(say("work.extras", done=outcome["done_extras"], planned=extras))
+    return lines
 
 
 def _weeks_so_far(outcome: Mapping[str, Any]) -> float:

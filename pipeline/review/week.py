@@ -31,6 +31,7 @@ class Week:
     habits: pl.DataFrame  # one row per athlete and week: how the work was done
     outcomes: pl.DataFrame  # one row per decision to train: planned, done, what happened
     log_loads: pl.DataFrame  # mart_log_loads
+    pains: pl.DataFrame  # one row per athlete with pain noted: the most of the newest such day
     files: pl.DataFrame
     refused: pl.DataFrame
     doubts: pl.DataFrame

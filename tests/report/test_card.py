@@ -5,13 +5,13 @@ from datetime import date
 from typing import Any
 
 import pytest
+from pipeline.review.session import Session, Step
 
 from pipeline.catalogue import full_catalogue
 from pipeline.plan.block import Block
 from pipeline.plan.choice import Choice
 from pipeline.report.card import training_card
 from pipeline.report.work_done import outcome_line
-from pipeline.review.session import Session, Step
 from schemas.vocabulary import Plan
 
 AS_OF = date(2026, 11, 20)

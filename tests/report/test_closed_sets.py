@@ -5,6 +5,7 @@ from itertools import product
 from typing import Any, get_args
 
 import pytest
+from pipeline.review.steps import Step
 
 from pipeline.catalogue import catalogue, full_catalogue
 from pipeline.plan.block import Block
@@ -15,7 +16,6 @@ from pipeline.report.card import training_card
 from pipeline.report.phrases import language, parsed, say
 from pipeline.report.squad_pack import GROUPS
 from pipeline.review.flag import FLAG
-from pipeline.review.steps import Step
 from schemas.relations import RELATIONS
 from schemas.training_relations import REVIEWED
 from schemas.vocabulary import (

@@ -8,11 +8,11 @@ from typing import Any
 import numpy as np
 import polars as pl
 import pytest
+from pipeline.review.session import Session, Step, fits, growth, training_session
+from pipeline.review.usual import usual_work
 
 from pipeline.catalogue import Doses, full_catalogue
 from pipeline.plan.block import Case, next_block
-from pipeline.review.session import Session, Step, fits, growth, training_session
-from pipeline.review.usual import usual_work
 from pipeline.settings import Settings
 
 AS_OF = date(2026, 11, 20)

@@ -5,9 +5,9 @@ from typing import Any
 
 import polars as pl
 import pytest
+from pipeline.review.usual import usual_work
 
 from pipeline.review.training import lower_sides, unequal_work, work_by_side
-from pipeline.review.usual import usual_work
 from pipeline.settings import ReviewSettings
 from tests.raw import trials_of, warehouse, week
 
