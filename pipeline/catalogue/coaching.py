@@ -93,6 +93,7 @@ class Group:
     ladder: str = ""
     in_reserve: int = 2  # at least so many repetitions left over
     retest_weeks: tuple[int, int] = (0, 0)
+    isolation_both: bool = False  # each of the first two in a session of its own
     needs_second: bool = False
     needs_strength: bool = False
     other_hand: tuple[str, ...] = ()

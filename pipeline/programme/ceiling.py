@@ -5,11 +5,12 @@ goes in this order: the extra, sets for one muscle, main sets, sets with both si
 """
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from math import floor, inf
 
 from pipeline.catalogue import Doses
 from pipeline.programme.draft import Brief, Day
+from pipeline.programme.ladder import is_lighter
 from pipeline.programme.step import COUNTED_PARTS, Dose, Step, counted
 
 SPOKEN_LEAST = 2  # repetitions of an extra: less is not worth walking back to the rack
@@ -30,6 +31,11 @@ class Week:
     days: list[Day]
     number: int
     base: float
+    asked: dict[tuple[int, int], Dose] = field(default_factory=dict)  # by the ladder, of each place
+
+    def __post_init__(self) -> None:
+        for part in COUNTED_PARTS:
+            self.asked.update({(id(day), at): dose for day, at, dose in self.places(part)})
 
     def total(self) -> float:
         """Repetitions of the lower side in that part of the body."""
@@ -56,7 +62,7 @@ class Week:
         """Give a step another dose in this week."""
         day.steps[place] = day.steps[place].at(self.number, dose)
 
-    def fewer_sets(self, part: str, least: int) -> bool:
+    def fewer_sets(self, part: str, least: int = 0) -> bool:
         """Take one set off the step of a part that has most; whether there was one."""
         found = [one for one in self.places(part) if one[2].sets > least]
         if not found:
@@ -66,13 +72,50 @@ class Week:
         self.change(day, place, Dose(left, dose.reps, dose.in_reserve) if left else None)
         return True
 
-    def fewer_reps(self, part: str) -> bool:
-        """Take one repetition off the longest set of a part; whether there was one to take."""
-        found = [one for one in self.places(part) if one[2].reps > LEAST_REPS]
+    def fewer_isolation(self) -> bool:
+        """Take one set for one muscle off, but the last of those that are there for the test."""
+        found = [
+            one for one in self.places("isolation")
+            if one[2].sets > int(one[0].steps[one[1]].is_kept)
+        ]  # fmt: skip
+        if not found:
+            return False
+        day, place, dose = max(found, key=lambda one: one[2].sets)
+        left = dose.sets - 1
+        self.change(day, place, Dose(left, dose.reps, dose.in_reserve) if left else None)
+        return True
+
+    def fewer_reps(self, part: str, least: int = 0) -> bool:
+        """Take one repetition off the longest set of a part, down to what is usual or `least`."""
+        found = [
+            one
+            for one in self.places(part)
+            if one[2].reps > (least or self._usual(one[0].steps[one[1]]))
+        ]
         if not found:
             return False
         day, place, dose = max(found, key=lambda one: one[2].reps)
         self.change(day, place, Dose(dose.sets, dose.reps - 1, dose.in_reserve))
+        return True
+
+    def _usual(self, step: Step) -> int:
+        return self.brief.book.exercises[step.exercise].reps[0]
+
+    def one_day_less(self) -> bool:
+        """Leave the main lift out on one of several days, first where the log does not have it."""
+        found = list(self.places("one_side"))
+        if len(found) < 2:
+            return False
+
+        def is_logged(one: tuple[Day, int, Dose]) -> bool:
+            usual = self.brief.log.usual.get(one[0].steps[one[1]].exercise)
+            return usual is not None and one[0].weekday in usual.weekdays
+
+        day, place, _ = min(found, key=is_logged)
+        self.change(day, place, None)
+        for other, at, dose in list(self.places("one_side")):  # those have room again
+            reps = self.asked[id(other), at].reps
+            self.change(other, at, Dose(dose.sets, reps, dose.in_reserve))
         return True
 
     def drop(self, part: str) -> bool:
@@ -82,6 +125,18 @@ class Week:
             return False
         self.change(found[0], found[1], None)
         return True
+
+    def no_more_than_before(self) -> None:
+        """In a lighter week no step has more sets than the week before."""
+        for day in self.days:
+            for place, step in enumerate(day.steps):
+                before, now = step.weeks[self.number - 1], step.weeks[self.number]
+                if step.part not in COUNTED_PARTS or now is None:
+                    continue
+                if before is None:
+                    self.change(day, place, None)
+                elif now.sets > before.sets:
+                    self.change(day, place, Dose(before.sets, now.reps, now.in_reserve))
 
 
 def beside_the_plan(brief: Brief, days: list[Day]) -> tuple[float, float]:
@@ -104,6 +159,9 @@ def beside_the_plan(brief: Brief, days: list[Day]) -> tuple[float, float]:
         if planned:
             share = min(1.0, len(planned) / max(1, len(one.weekdays)))
             base -= share * one.weekly(brief.lower)
+        for day in days:
+            if one.exercise.id in day.swapped:
+                base -= one.weekly(brief.lower) / max(1, len(one.weekdays))
     return reference, max(base, 0.0)
 
 
@@ -111,28 +169,25 @@ def _counts_as(step: Step, exercise: str) -> bool:
     return step.exercise == exercise and step.part in COUNTED_PARTS
 
 
-def hold_added_sets(brief: Brief, day: Day, *, keeps_isolation: bool) -> None:
+def hold_added_sets(brief: Brief, day: Day) -> None:
     """No more than three sets of a side are added in a session: half of that under 16.
 
-    The exercise for one muscle gives way first, but for the session that is there for it: there
-    one set of it stays.
+    The exercise for one muscle gives way first; the last set of one that is there for the test goes
+    after the main sets.
     """
     most_added = int(brief.rules("added_work", "sets"))
     allowed = most_added // 2 if brief.who.is_under_16 else most_added
-    spared = 1 if keeps_isolation and allowed > 1 else 0
     for number in range(brief.weeks):
         week = Week(brief, [day], number, 0.0)
         while _added(brief, day, number) > allowed:
             if not (
-                week.fewer_sets("isolation", spared)
+                week.fewer_isolation()
                 or week.fewer_sets("one_side", 1)
-                or week.fewer_sets("isolation", 0)
+                or week.fewer_sets("isolation")
             ):
                 break
-    for number in range(brief.weeks):  # a whole session's sets of one side, at most the group's
-        week = Week(brief, [day], number, 0.0)
         while _sets(day, number) > brief.group.sets and (
-            week.fewer_sets("isolation", spared) or week.fewer_sets("one_side", 1)
+            week.fewer_isolation() or week.fewer_sets("one_side", 1)
         ):
             continue
 
@@ -170,12 +225,17 @@ def hold_ceiling(
     for number, more in enumerate(wanted):
         week = Week(brief, days, number, base)
         allowed = most(heaviest, brief.rules)
+        if is_lighter(number):
+            week.no_more_than_before()
         while week.total() > allowed + 1e-9 and (
-            week.fewer_sets("isolation", 0)
+            week.fewer_isolation()
             or week.fewer_sets("one_side", 1)
             or week.fewer_sets("both_sides", 1)
             or week.fewer_reps("one_side")
+            or week.one_day_less()
+            or week.fewer_sets("isolation")
             or week.drop("both_sides")
+            or week.fewer_reps("one_side", LEAST_REPS)
             or week.drop("one_side")
         ):
             continue

@@ -70,6 +70,7 @@ class Day:
     steps: list[Step] = field(default_factory=list)
     pairs: list[Usual] = field(default_factory=list)
     replaced: dict[str, int] = field(default_factory=dict)  # sets that a new exercise takes
+    swapped: list[str] = field(default_factory=list)  # lifts of the log left out on this day
 
 
 def of_drill(drill: Drill, part: StepPart, side: StepSide, dose: Dose, weeks: int) -> Step:
@@ -154,7 +155,7 @@ def _hint(one: Exercise, brief: Brief) -> str:
     return "other hand" if one.id in brief.group.other_hand else one.hint
 
 
-def isolation_step(brief: Brief, picked: Picked) -> Step:
+def isolation_step(brief: Brief, picked: Picked, *, is_kept: bool) -> Step:
     """One small exercise for the muscle of the test, fewer sets in the lighter week."""
     rule = brief.rules("dose", "isolation")
     one = picked.exercise
@@ -170,6 +171,7 @@ def isolation_step(brief: Brief, picked: Picked) -> Step:
         lift_step(one, "isolation", brief.first, doses, brief),
         load_kg=None if row is None else planned_load(row, doses),
         is_new=picked.is_new,
+        is_kept=is_kept,
     )
 
 
@@ -187,6 +189,8 @@ def pair_step(brief: Brief, pair: Usual, taken: int) -> Step:
     step = lift_step(one, "jumps" if is_olympic else "both_sides", "both", doses, brief)
     twins = (brief.book.exercises[name] for name in one.twins)
     own = next((t for t in twins if t.equipment == "dumbbell" and t.level <= 2), None)
+    if own is not None and own.id in {*brief.group.main}:
+        own = None  # it stands in the plan already
     offer = own.name if own is not None and one.equipment == "barbell" and not is_olympic else ""
     return replace(step, load_kg=row["load_kg"], offer=offer)
 

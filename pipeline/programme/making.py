@@ -4,7 +4,6 @@ from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date
 
-from pipeline.catalogue import Exercise, Group
 from pipeline.programme.ceiling import SPOKEN_LEAST, hold_added_sets, hold_ceiling
 from pipeline.programme.days import next_day, session_days
 from pipeline.programme.draft import (
@@ -18,18 +17,20 @@ from pipeline.programme.draft import (
     range_steps,
     wake_step,
 )
-from pipeline.programme.ladder import extra_of
-from pipeline.programme.log import Usual
-from pipeline.programme.pick import Picked, Shelf, pick_isolation, pick_jumps, pick_mains
-from pipeline.programme.step import Dose, Film, Programme, Session, Step, in_order
+from pipeline.programme.extras import bearer_of, extra_step, ladder_of, notes_of, wanted_extra
+from pipeline.programme.pick import Picked, pick_isolation, pick_jumps, pick_mains
+from pipeline.programme.step import Film, Programme, Session, in_order
+from pipeline.programme.swaps import (
+    as_logged,
+    has_lowering,
+    in_place_of_some,
+    lowering_step,
+    make_room,
+    shelf_of,
+)
 
 LETTERS = "ABCDEFG"
-MANY_SETS = 10  # of a side a week in this work: order and effort change, nothing is added
-EVEN_WEEKS = 3  # without an extra, where the other side did more or sets were far from the end
-MUCH_RESERVE = 4.0
 RANGE_DAYS = 3
-PAIN_NOTED = 3.0
-EVEN_SHARE = 0.9  # of the other side's work: below that the other side does more
 
 
 def programme(
@@ -43,22 +44,24 @@ def programme(
     days = [Day(day) for day in _weekdays(brief)]
     _give_pairs(brief, days)
     mains = _mains_of_days(brief, days)
-    notes = _notes(brief, mains)
+    notes = notes_of(brief, mains)
     if "many_sets" in notes or brief.is_slim:
         brief = replace(brief, group=replace(group, isolation=(), extra="main"))
     isolation = _isolation_of_days(brief, days, mains)
-    shelf = _shelf(brief)
+    shelf = shelf_of(brief)
     jumps = pick_jumps(shelf)
     for number, day in enumerate(days):
-        _fill(brief, day, number, mains[number], isolation[number], jumps, notes)
-        hold_added_sets(brief, day, keeps_isolation=number == len(days) - 1)
-    bearers = [_bearer(brief, day) for day in days]
-    wanted = _wanted_extra(brief, bearers, notes, hold)
+        is_last = number == len(days) - 1
+        _fill(brief, day, number, mains[number], isolation[number], jumps, notes, is_last=is_last)
+        hold_added_sets(brief, day)
+    make_room(brief, days)
+    bearers = [bearer_of(brief, day) for day in days]
+    wanted = wanted_extra(brief, bearers, notes, hold)
     least = 1 if group.extra == "jumps" else SPOKEN_LEAST
     reference, weekly, extra = hold_ceiling(brief, days, wanted, bearers, least)
     for day, bearer in zip(days, bearers, strict=True):
         if bearer is not None and any(extra):
-            day.steps.append(_extra_step(brief, bearer, extra))
+            day.steps.append(extra_step(brief, bearer, extra))
         for drill in dict.fromkeys((group.mobility, *ranges)):
             if drill:
                 day.steps += range_steps(brief, drill)
@@ -80,10 +83,6 @@ def programme(
     )
 
 
-def _shelf(brief: Brief) -> Shelf:
-    return Shelf(brief.measure, brief.group, brief.log, brief.book, brief.who.is_under_16)
-
-
 def _weekdays(brief: Brief) -> tuple[int | None, ...]:
     """Own days on which this part of the body is trained go first, then those with least of it."""
     region = brief.measure.region
@@ -101,7 +100,7 @@ def _weekdays(brief: Brief) -> tuple[int | None, ...]:
 
 def _give_pairs(brief: Brief, days: list[Day]) -> None:
     """The two-sided lifts of the log on their days, those that train the test first."""
-    shelf = _shelf(brief)
+    shelf = shelf_of(brief)
     compound = [
         one
         for one in brief.log.two_sided(brief.measure.region)
@@ -131,22 +130,13 @@ def _mains_of_days(brief: Brief, days: list[Day]) -> list[Picked | None]:
 
     What the log has stays on its weekday. Of three sessions the middle one has none.
     """
-    found = pick_mains(_shelf(brief))
+    found = pick_mains(shelf_of(brief))
     if not found:
         return [None] * len(days)
     first, second = found[0], found[-1]
     places = [0, len(days) - 1] if len(days) > 1 else [0]
 
-    def stays(one: Picked, day: Day) -> bool:
-        usual = brief.log.usual.get(one.exercise.id)
-        return usual is not None and day.weekday in usual.weekdays
-
-    order = [first, second][: len(places)]
-    if len(places) == 2 and first != second:
-        kept = stays(first, days[places[0]]) + stays(second, days[places[1]])
-        turned = stays(second, days[places[0]]) + stays(first, days[places[1]])
-        if turned > kept:
-            order.reverse()
+    order = _on_their_days(brief, days, places, [first, second][: len(places)])
     mains: list[Picked | None] = [None] * len(days)
     for place, one in zip(places, order, strict=True):
         mains[place] = one
@@ -161,23 +151,38 @@ def _isolation_of_days(
     One new exercise a block, two where the log holds none that trains the test.
     """
     picked = [one for one in mains if one is not None]
+    shelf = shelf_of(brief)
     news = len({one.exercise.id for one in picked if one.is_new})
-    shelf = _shelf(brief)
-    if brief.group.jumps and brief.group.jumps[0] not in brief.book.coaching.drills:
+    drills = brief.book.coaching.drills
+    if brief.group.jumps and brief.group.jumps[0] not in drills:
         news += any(one.is_new for one in pick_jumps(shelf)[:1])
     holds_none = not any(shelf.trains(one.exercise) for one in brief.log.usual.values())
-    room = (2 if holds_none or news else 1) - news
-    found = pick_isolation(shelf, picked, may_be_new=room > 0)
-    if found and found[0].is_new:
-        both = brief.group.id == "arm_size"  # both of its muscles, each in a session of its own
-        found = found[: 2 if both else max(room, 1)]
-    if not found:
-        return [None] * len(days)
+    room = max(0, (2 if holds_none or news else 1) - news)
+    found = pick_isolation(shelf, picked, room)
     places = [number for number, one in enumerate(mains) if one is not None]
+    if not places and days:
+        places = [len(days) - 1]
     chosen: list[Picked | None] = [None] * len(days)
-    for turn, place in enumerate(places):
-        chosen[place] = found[turn % len(found)]
+    if not found:
+        return chosen
+    order = [found[turn % len(found)] for turn in range(len(places))]
+    for place, one in zip(places, _on_their_days(brief, days, places, order), strict=True):
+        chosen[place] = one
     return chosen
+
+
+def _on_their_days(
+    brief: Brief, days: list[Day], places: Sequence[int], order: list[Picked]
+) -> list[Picked]:
+    """The same exercises turned round where that leaves more of them on their weekdays."""
+
+    def kept(ones: Sequence[Picked]) -> int:
+        usual = [brief.log.usual.get(one.exercise.id) for one in ones]
+        pairs = zip(places, usual, strict=True)
+        return sum(one is not None and days[place].weekday in one.weekdays for place, one in pairs)
+
+    turned = order[::-1]
+    return turned if kept(turned) > kept(order) else order
 
 
 def _fill(
@@ -188,6 +193,8 @@ def _fill(
     isolation: Picked | None,
     jumps: Sequence[Picked],
     notes: Sequence[str],
+    *,
+    is_last: bool,
 ) -> None:
     ladders = brief.book.coaching.ladders
     wake = wake_step(brief, number)
@@ -195,170 +202,20 @@ def _fill(
     if brief.group.jumps:
         day.steps += jump_steps(brief, jumps, number, wake)
     if main is not None:
-        ladder = ladders[_ladder_of(brief, main.exercise)]
+        ladder = ladders[ladder_of(brief, main.exercise)]
         step = main_step(brief, main, ladder)
         if "many_sets" in notes or brief.is_slim:
-            step = _as_logged(brief, step)
-        day.steps.append(_instead(brief, day, step))
-        if _lowering(brief, day):
-            day.steps.append(_lowering_step(brief, number))
+            step = as_logged(brief, step)
+        day.steps.append(in_place_of_some(brief, day, step))
+        if has_lowering(brief, day):
+            day.steps.append(lowering_step(brief, number))
     if isolation is not None:
-        day.steps.append(_instead(brief, day, isolation_step(brief, isolation)))
+        is_kept = is_last or brief.group.isolation_both
+        step = isolation_step(brief, isolation, is_kept=is_kept)
+        day.steps.append(in_place_of_some(brief, day, step))
     for pair in day.pairs:
         if pair.exercise.id != "nordic_lowering":
             day.steps.append(pair_step(brief, pair, day.replaced.get(pair.exercise.id, 0)))
-
-
-def _ladder_of(brief: Brief, one: Exercise) -> str:
-    """The group's; where it goes by a test that was not done, or by a hold, that of strength."""
-    ladder = brief.book.coaching.ladders[brief.group.ladder]
-    if ladder.share and not brief.tested:
-        return "strength"
-    if ladder.id == "inner_thigh" and one.hold_s is None:
-        return "strength"
-    if ladder.add_s and one.hold_s is None and one.counted_in == "reps":
-        return "strength"
-    return ladder.id
-
-
-def _as_logged(brief: Brief, step: Step) -> Step:
-    """Order and effort only: sets and repetitions as they are."""
-    one = brief.log.one_sided(step.exercise)
-    if one is None:
-        return step
-    rows = (one.by_side["left"], one.by_side["right"])
-    sets, reps = (max(1, int(min(row[name] for row in rows)))
-                  for name in ("typical_sets", "typical_reps"))  # fmt: skip
-    weeks = tuple(
-        None if dose is None else Dose(sets, reps, dose.in_reserve) for dose in step.weeks
-    )
-    return replace(step, weeks=weeks)
-
-
-def _instead(brief: Brief, day: Day, step: Step) -> Step:
-    """A new exercise takes one or two sets of a two-sided lift of that day, never the last one."""
-    if not step.is_new:
-        return step
-    one = brief.book.exercises[step.exercise]
-    for pair in day.pairs:
-        is_alike = pair.exercise.pattern in (one.pattern, *brief.measure.patterns)
-        if not (is_alike or one.id in pair.exercise.twins) or pair.exercise.id in day.replaced:
-            continue
-        taken = min(2, step.dose.sets, max(1, int(pair.by_side["both"]["typical_sets"])) - 1)
-        if taken > 0:
-            day.replaced[pair.exercise.id] = taken
-            day.replaced[step.exercise] = taken
-            return replace(step, instead_of=pair.exercise.name)
-    return step
-
-
-def _lowering(brief: Brief, day: Day) -> bool:
-    """Whether the log has the slow lowering of both legs on this day: it goes on by its ladder."""
-    nordic = brief.log.usual.get("nordic_lowering")
-    return (
-        nordic is not None
-        and "nordic_lowering" in brief.group.main
-        and brief.log.has("nordic_lowering")
-        and not brief.who.is_under_16
-        and (day.weekday is None or day.weekday in nordic.weekdays)
-    )
-
-
-def _lowering_step(brief: Brief, number: int) -> Step:
-    ladder = brief.book.coaching.ladders["lowering"]
-    one = brief.book.exercises["nordic_lowering"]
-    is_used = brief.log.weeks.get(one.id, 0) >= 6
-    usual = Usual(one, brief.log.usual[one.id].by_side)
-    doses: list[Dose | None] = []
-    for week in range(brief.weeks):
-        at = min(week, len(ladder.sets) - 1)
-        once = ladder.sessions[at] == 1 or is_used
-        reps = 5 if is_used else ladder.reps[at]
-        doses.append(None if once and number > 0 else Dose(ladder.sets[at], reps))
-    step = pair_step(brief, usual, 0)
-    return replace(step, weeks=tuple(doses), seconds_down=None, load_kg=None)
-
-
-def _bearer(brief: Brief, day: Day) -> Step | None:
-    """The step of a day whose lower side does a little more; the last that is there for it."""
-    wanted = brief.group.extra
-    if wanted == "none":
-        return None
-    if wanted == "jumps":
-        return next((step for step in day.steps if step.part == "jumps" and step.is_of_lower), None)
-    steps = [step for step in day.steps if step.part in ("one_side", "isolation")]
-    steps = [step for step in steps if step.is_of_lower and not step.is_empty]
-    named = [step for step in steps if step.exercise == wanted]
-    if wanted == "isolation":
-        named = [step for step in steps if step.part == "isolation"]
-    return next(iter(named or [step for step in steps if step.part == "one_side"]), None)
-
-
-def _wanted_extra(
-    brief: Brief, bearers: Sequence[Step | None], notes: Sequence[str], hold: int | None
-) -> tuple[int, ...]:
-    """Repetitions more for the lower side, week by week, before the weekly ceiling."""
-    nothing = (0,) * brief.weeks
-    who = brief.who
-    is_left_alone = who.is_growing or who.both_behind or who.pain >= PAIN_NOTED
-    if is_left_alone or brief.is_slim or "many_sets" in notes or not any(bearers):
-        return nothing
-    if hold == 0:
-        return nothing
-    group = brief.group
-    name = group.jump_ladder if group.extra == "jumps" else group.ladder
-    first = next(step for step in bearers if step is not None)
-    if name in ("many", "inner_thigh", "hold") and group.extra != "jumps":
-        name = _ladder_of(brief, brief.book.exercises[first.exercise])
-    most = min(group.extra_most, max(brief.rules("extra_work", "reps")))
-    wanted = extra_of(brief.book.coaching.ladders[name], brief.weeks, most)
-    if who.is_under_16:
-        wanted = tuple(figure // 2 for figure in wanted)
-    begins = EVEN_WEEKS if {"other_does_more", "far_from_the_end"} & {*notes} else 0
-    begins = max([begins, *(2 for step in bearers if step is not None and step.is_new)])
-    wanted = tuple(0 if week < begins else figure for week, figure in enumerate(wanted))
-    return wanted if hold is None else tuple(min(figure, hold) for figure in wanted)
-
-
-def _extra_step(brief: Brief, bearer: Step, extra: Sequence[int]) -> Step:
-    reserve = bearer.dose.in_reserve
-    sets = bearer.dose.sets if bearer.part == "jumps" and bearer.unit != "s" else 1
-    weeks = tuple(Dose(sets, figure, reserve) if figure else None for figure in extra)
-    return replace(
-        bearer, part="extra", side=brief.alone, weeks=weeks, instead_of="", offer="", later=None,
-        is_new=False,
-    )  # fmt: skip
-
-
-def _notes(brief: Brief, mains: Sequence[Picked | None]) -> tuple[str, ...]:
-    """Why a plan is as it is, by what the log shows of its lifts."""
-    log, notes = brief.log, []
-    ids = {one.exercise.id for one in mains if one is not None and not one.is_new}
-    rows = [log.usual[name].by_side for name in sorted(ids)]
-    lower = sum(by[brief.lower]["weekly_reps"] for by in rows)
-    other = sum(by[brief.other]["weekly_reps"] for by in rows)
-    if rows and lower < EVEN_SHARE * other:
-        notes.append("other_does_more")
-    own = {*brief.group.main, *brief.group.isolation, *ids}
-    sets = sum(
-        one.by_side[brief.lower]["typical_sets"] * one.by_side[brief.lower]["per_week"]
-        for name, one in log.usual.items()
-        if name in own and one.is_one_sided
-    )
-    if rows and sets >= MANY_SETS:
-        notes.append("many_sets")
-    reserves = [by[brief.lower]["rir"] for by in rows]
-    if reserves and all(one is not None and one >= MUCH_RESERVE for one in reserves):
-        notes.append("far_from_the_end")
-    if brief.who.is_growing:
-        notes.append("growing")
-    if brief.who.both_behind:
-        notes.append("both_behind")
-    if brief.who.pain >= PAIN_NOTED:
-        notes.append("pain_noted")
-    if len(log.own_days) == 1:
-        notes.append("one_day")
-    return tuple(notes)
 
 
 def _at_home(brief: Brief, sessions: Sequence[Session], drills: Sequence[str]) -> list[Session]:
@@ -385,6 +242,3 @@ def _film(brief: Brief, sessions: Sequence[Session]) -> Film | None:
                     points = brief.book.coaching.checkpoints
                     return Film(step.name, one.film, tuple(points[n].ok for n in one.checkpoints))
     return None
-
-
-__all__ = ["Brief", "Group", "programme"]

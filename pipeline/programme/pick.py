@@ -103,15 +103,20 @@ def _new(shelf: Shelf) -> Exercise | None:
     return None
 
 
-def pick_isolation(shelf: Shelf, mains: Sequence[Picked], *, may_be_new: bool) -> list[Picked]:
-    """Exercises for one muscle: of the log first, else the group's first."""
+def pick_isolation(shelf: Shelf, mains: Sequence[Picked], room: int) -> list[Picked]:
+    """Exercises for one muscle: of the log, else as many new ones as there is room for.
+
+    Where the group asks for two of them, the second beside the first.
+    """
     taken = {one.exercise.id for one in mains}
     listed = [shelf.book.exercises[name] for name in shelf.group.isolation if name not in taken]
-    known = [one for one in listed if shelf.log.one_sided(one.id) and shelf.may(one)]
-    if known:
-        return [Picked(one, is_new=False) for one in known]
-    fresh = [one for one in listed if shelf.may(one)] if may_be_new else []
-    return [Picked(one, is_new=True) for one in fresh]
+    allowed = [one for one in listed if shelf.may(one)]
+    known = [Picked(one, is_new=False) for one in allowed if shelf.log.one_sided(one.id)]
+    fresh = [Picked(one, is_new=True) for one in allowed if not shelf.log.one_sided(one.id)]
+    if shelf.group.isolation_both:
+        both = [*known, *fresh[: max(room, 1)]][:2]
+        return sorted(both, key=lambda one: listed.index(one.exercise))
+    return known or fresh[: min(room, 1)]
 
 
 def pick_jumps(shelf: Shelf) -> list[Picked]:

@@ -46,6 +46,7 @@ class Step:
     hint: str = ""
     instead_of: str = ""  # name of the two-sided lift some of whose sets it takes
     offer: str = ""  # name of the exercise with dumbbells that may take a set or two
+    is_kept: bool = False  # of one muscle: one set stays before main sets are left out
     later: tuple[int, str, str] | None = None  # from that week on another exercise: its id and name
     speeds: tuple[int, ...] = ()  # percent of full speed, week by week
 
