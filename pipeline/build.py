@@ -219,6 +219,8 @@ def keep(warehouse: Warehouse, week: Week, plans: Mapping[str, Block], unmade: U
     for name, frame in {
         "mart_findings": week.findings,
         "mart_flags": flag_table(week, plans, unmade),
+        "mart_decision_history": week.decided,
+        "mart_decision_questions": week.asked,
         "mart_session_estimates": week.estimates.days,
         "mart_measure_errors": week.estimates.errors,
         "mart_side_levels": week.estimates.sides,
@@ -280,7 +282,8 @@ def _summary(warehouse: Warehouse, as_of: date, newest: date, settings: Settings
         cells_left_blank=refused.filter("row_kept").height,
         unread_count=unread_rows(
             refused, athletes["athlete_id"].to_list(), as_of, settings.review.refer_days
-        ).height,
+        ).height
+        + warehouse.fetch("mart_decision_questions").height,
         doubtful_files=tuple(doubts.filter("is_held")["file"].unique(maintain_order=True)),
         unread_files=tuple(
             files.group_by("file", maintain_order=True)

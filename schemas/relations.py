@@ -10,7 +10,7 @@ import pandera.polars as pa
 import polars as pl
 
 from schemas.training_relations import TRAINING
-from schemas.vocabulary import Availability
+from schemas.vocabulary import Availability, Decision
 
 
 class Athlete(pa.DataFrameModel):
@@ -140,15 +140,21 @@ class FilmCheckpoint(pa.DataFrameModel):
         strict = True
 
 
-class StandingDecision(pa.DataFrameModel):
-    """One row per flag a meeting decided on."""
+class SaidOfFlag(pa.DataFrameModel):
+    """One row per flag, list and thing that was said of it."""
 
     flag_id: str
-    decision: str
+    decision: str = pa.Field(isin=[str(one) for one in Decision], nullable=True)
+    said: str = pa.Field(nullable=True)
+    step: int = pa.Field(ge=1, le=5, nullable=True)
     owner: str = pa.Field(nullable=True)
     review_on: pl.Date = pa.Field(nullable=True)
+    review_said: str = pa.Field(nullable=True)
     note: str = pa.Field(nullable=True)
+    listed_on: pl.Date
     decided_on: pl.Date = pa.Field(nullable=True)
+    listed_decision: str = pa.Field(isin=[str(one) for one in Decision], nullable=True)
+    is_fresh: bool
     source_file: str
     source_sheet: str = pa.Field(nullable=True)
     source_line: int
@@ -156,7 +162,6 @@ class StandingDecision(pa.DataFrameModel):
     class Config:
         name = "stg_decisions"
         strict = True
-        unique: ClassVar = ["flag_id"]
 
 
 class SideValue(pa.DataFrameModel):
@@ -286,7 +291,7 @@ _MODELS: tuple[type[pa.DataFrameModel], ...] = (
     DerivedTrial,
     ScoredTrial,
     FilmCheckpoint,
-    StandingDecision,
+    SaidOfFlag,
     SideValue,
     DayAsymmetry,
     WithinDayError,

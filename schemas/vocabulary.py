@@ -29,6 +29,17 @@ class Decision(StrEnum):
     ACCEPT = "accept"
 
 
+class Family(StrEnum):
+    """What a flag is about, the last part of its id: the same whatever its reason becomes."""
+
+    DIFFERENCE = "difference"
+    RATIO = "ratio"
+    ZERO = "zero"
+    REFER = "refer"
+    TRAINING = "training"
+    OVERDUE = "overdue"
+
+
 class Status(StrEnum):
     """Where a flag stands."""
 
@@ -41,6 +52,34 @@ class Status(StrEnum):
     CLEARED = "cleared"
     ACCEPTED = "accepted"
     UNCLEAR = "unclear"  # a decision that could not be read
+
+
+class Turn(StrEnum):
+    """When a meeting comes to a flag; an athlete's flags stand together, by the first of them."""
+
+    REFER = "refer"
+    UNCLEAR = "unclear"
+    LATE = "late"
+    WIDENING = "widening"
+    CONFIRMED = "confirmed"  # and ratios
+    TRAINING = "training"
+    OVERDUE = "overdue"
+    RUNNING = "running"
+    RETEST = "retest"
+    WAITING = "waiting"
+    CLEARED = "cleared"
+    ACCEPTED = "accepted"
+
+
+class Asked(StrEnum):
+    """What page 1 asks about a decision."""
+
+    UNREAD = "unread"  # it could not be read
+    NOTE_ALONE = "note_alone"  # a note, an owner or a day, and no decision
+    ON_REFER = "on_refer"  # it starts nothing before somebody named has cleared
+    NOTE_DIFFERS = "note_differs"  # pain or a sign is written beside it
+    WHO_CLEARED = "who_cleared"
+    DAY = "day"  # of looking again, could not be read
 
 
 class Plan(StrEnum):
@@ -61,9 +100,11 @@ class Plan(StrEnum):
 
 # Why a plan is what it is where no flag says so. "availability": could not be read; "under_age":
 # nothing is added for one side of a minor before somebody decides; "known": of the roster;
-# "untested": no test of both sides; "record": the log has one load for both sides by design;
-# "unmade": what comes next could not be worked out, nothing is said by that.
-PlanReason = Literal["", "availability", "under_age", "known", "untested", "record", "unmade"]
+# "decided": a meeting closed it; "untested": no test of both sides; "record": the log has one load
+# for both sides by design; "unmade": what comes next could not be worked out, which says nothing.
+PlanReason = Literal[
+    "", "availability", "under_age", "known", "decided", "untested", "record", "unmade"
+]
 Stage = Literal["new", "running", "catch_up", "closing", "widening", "stop"]
 # Of a session, in their order.
 StepPart = Literal[

@@ -8,6 +8,7 @@ import polars as pl
 from pipeline.build import raw_frames, stock
 from pipeline.catalogue import full_catalogue
 from pipeline.intake import Intake
+from pipeline.intake.decisions import decision_of, step_of
 from pipeline.plan.blocks import blocks
 from pipeline.report.write_pages import athlete_pages
 from pipeline.review.squads import review
@@ -42,8 +43,9 @@ COLUMNS: dict[str, dict[str, Any]] = {
         "finding": TEXT, "note": TEXT, **SOURCE,
     },
     "raw_decisions": {
-        "flag_id": TEXT, "decision": TEXT, "owner": TEXT, "review_on": DAY, "note": TEXT,
-        "listed_on": DAY, "decided_on": DAY, "listed_decision": TEXT, **SOURCE,
+        "flag_id": TEXT, "decision": TEXT, "said": TEXT, "step": WHOLE, "owner": TEXT,
+        "review_on": DAY, "review_said": TEXT, "note": TEXT, "listed_on": DAY, "decided_on": DAY,
+        "listed_decision": TEXT, "is_fresh": TRUTH, **SOURCE,
     },
     "raw_files": {
         "file": TEXT, "sheet": TEXT, "sha256": TEXT, "kind": TEXT, "rows_read": WHOLE,
@@ -68,6 +70,17 @@ DEFAULTS: dict[str, Any] = {
 }  # fmt: skip
 
 
+def decided(row: dict[str, Any]) -> dict[str, Any]:
+    """A row of a decision sheet as the intake reads it, from what somebody typed."""
+    said = row.get("decision")
+    day = row.get("listed_on") or row.get("decided_on") or DEFAULTS["tested_on"]
+    return {
+        "said": said, "is_fresh": False, **row, "listed_on": day, "decision": decision_of(said),
+        "step": step_of(said) or step_of(row.get("note")),
+        "listed_decision": decision_of(row.get("listed_decision")),
+    }  # fmt: skip
+
+
 def warehouse(**rows: list[dict[str, Any]]) -> Warehouse:
     """A built warehouse in memory from literal rows: `warehouse(trials=[{...}], sets=[...])`.
 
@@ -78,6 +91,7 @@ def warehouse(**rows: list[dict[str, Any]]) -> Warehouse:
     house = Warehouse()
     for name, columns in COLUMNS.items():
         given = rows.get(name.removeprefix("raw_"), [])
+        given = list(map(decided, given)) if name == "raw_decisions" else given
         filled = [{c: row.get(c, DEFAULTS.get(c)) for c in columns} for row in given]
         house.load(name, pl.DataFrame(filled, schema=columns))
     for name, frame in reference_frames(full_catalogue()).items():
@@ -94,6 +108,7 @@ class Rows:
         rows.setdefault("roster", [{"athlete_id": athlete} for athlete in sorted(named)])
         for name, columns in COLUMNS.items():
             given = rows.get(name.removeprefix("raw_"), [])
+            given = list(map(decided, given)) if name == "raw_decisions" else given
             filled = [{c: row.get(c, DEFAULTS.get(c)) for c in columns} for row in given]
             setattr(self, name.removeprefix("raw_"), pl.DataFrame(filled, schema=columns))
 

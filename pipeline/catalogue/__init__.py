@@ -18,13 +18,12 @@ from pipeline.catalogue.entries import (
     Scale,
     Unit,
 )
-from pipeline.catalogue.rules import Doses, Rule, Rules, Sign, Structure
+from pipeline.catalogue.rules import Doses, Rule, Rules, Ruling, Sign, Structure
 
 __all__ = [
     "Catalogue", "Checkpoint", "Coaching", "Doses", "Drill", "Exercise", "ExportKind", "Group",
-    "Headers", "Ladder", "Lead", "Measure", "Parts", "Rule", "Rules", "Scale", "Sign", "Structure",
-    "Unit", "catalogue",
-    "full_catalogue", "header_key", "unit_key",
+    "Headers", "Ladder", "Lead", "Measure", "Parts", "Rule", "Rules", "Ruling", "Scale", "Sign",
+    "Structure", "Unit", "catalogue", "full_catalogue", "header_key", "unit_key",
 ]  # fmt: skip
 
 

@@ -18,7 +18,8 @@ from pipeline.catalogue.entries import (
     Parts,
     Unit,
 )
-from pipeline.catalogue.rules import Rule, Rules, Sign, Structure
+from pipeline.catalogue.rules import Rule, Rules, Ruling, Sign, Structure
+from schemas.vocabulary import Decision, Plan, Status
 
 SCHEMAS = Path(__file__).parents[2] / "schemas"
 TEXTS = ("text", "evidence", "source")
@@ -156,12 +157,22 @@ def rules() -> Rules:
         pain_worded=float(table["pain"]["worded"]),
         pain_some=tuple(table["pain"]["some"]),
         pain_none=tuple(table["pain"]["none"]),
+        pain_noted=tuple(table["pain"]["noted"]),
+        pain_settled=tuple(table["pain"]["settled"]),
         loss_urgency=table["loss"]["urgency"],
+        decisions={Decision(key): _ruling(key, entry) for key, entry in table["decision"].items()},
     )
 
 
 def _table(name: str) -> dict[str, Any]:
     return tomllib.loads((SCHEMAS / name).read_text(encoding="utf-8"))
+
+
+def _ruling(key: str, entry: Mapping[str, Any]) -> Ruling:
+    plans = {name: Plan(entry[name]) for name in ("plan", "after")}
+    return Ruling(
+        **{**entry, **plans, "decision": Decision(key), "status": Status(entry["status"])}
+    )
 
 
 def _frozen(entry: Mapping[str, Any]) -> dict[str, Any]:

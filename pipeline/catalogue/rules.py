@@ -7,10 +7,18 @@ from functools import cache
 from typing import Any, Literal
 
 from pipeline.bounds import Bounds
-from schemas.vocabulary import URGENCIES, Urgency
+from schemas.vocabulary import URGENCIES, Decision, Plan, Status, Urgency
 
 # Where a thought ends: what was denied before says nothing about what follows.
 CLAUSE_ENDS = re.compile(r"[.;:!?\n]|\b(?:but|however|though|yet|then|now)\b")
+# Pain as a number of a note: "4/10", "VAS 3-4", "pain 5"; a span of time, a count or a day is none.
+OF_TEN = re.compile(r"(?<![\d.,/])(\d{1,2})(?:\s*(?:-|–|to)\s*(\d{1,2}))?\s*(?:/|of|out of)\s*10\b")
+RATED = re.compile(
+    r"(?<![\d.,/:-])(\d{1,2})(?:\s*(?:-|–|to)\s*(\d{1,2}))?(?![\d.,/:]*\d)"
+    r"(?!\s*(?:x|st|nd|rd|th|days?|d|weeks?|wks?|w|months?|min\w*|h|hours?|sets?|reps?|kg|cm|sessions?"
+    r"|jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec)\b)"
+)
+FREE_OF = re.compile(r"\b(?:pain|symptom)s?[ -]?free\b|\bpainless\b")
 NEGATION_REACH = 3  # words between a negation and what it denies
 
 
@@ -64,6 +72,21 @@ class Sign:
 
 
 @dataclass(frozen=True)
+class Ruling:
+    """What one decision of a meeting does to plan, pack and report."""
+
+    decision: Decision
+    status: Status  # of the flag while it runs
+    plan: Plan
+    after: Plan  # once its date has passed by `grace_weeks`
+    grace_weeks: int
+    on_refer: bool  # whether it starts anything on a flag for medical staff
+    pack: str  # its sentence under [agenda.decided]
+    report: str  # its sentence under [athlete.decided]
+    weeks: int | None = None  # until it is looked at again; without a figure, the block's length
+
+
+@dataclass(frozen=True)
 class Rules:
     """All practice rules of schemas/rules.toml."""
 
@@ -78,7 +101,10 @@ class Rules:
     pain_worded: float  # what a word that says there is pain counts as
     pain_some: tuple[str, ...]
     pain_none: tuple[str, ...]
+    pain_noted: tuple[str, ...]
+    pain_settled: tuple[str, ...]
     loss_urgency: Urgency
+    decisions: dict[Decision, Ruling]
 
     def sign(self, note: str) -> Sign | None:
         """The most urgent sign a note holds; a denied one ("no chest pain") does not count."""
@@ -100,6 +126,28 @@ class Rules:
         words = (*self.pain_some, *self.pain_none)
         says_none = any(_phrase(phrase).search(_plain(text)) for phrase in words)
         return 0.0 if says_none else None
+
+    def noted_pain(self, note: str) -> float | None:
+        """Pain of 10 that a note beside a decision speaks of; None where it speaks of none.
+
+        Of a range the upper end; a word of pain without a number counts as `worded`.
+        """
+        text = FREE_OF.sub(" ", _plain(note))
+        rated = [float(found[2] or found[1]) for found in OF_TEN.finditer(text)]
+        for clause in CLAUSE_ENDS.split(text):
+            if self._says(clause, self.pain_noted):
+                near = [float(found[2] or found[1]) for found in RATED.finditer(clause)]
+                rated += [value for value in near if value <= 10] or [self.pain_worded]
+        return max(rated, default=None)
+
+    def asks_for_staff(self, note: str, limit: float) -> bool:
+        """Whether words beside a decision hold a sign, or pain from this limit on."""
+        pain = self.noted_pain(note)
+        return self.sign(note) is not None or (pain is not None and pain >= limit)
+
+    def is_settled(self, note: str) -> bool:
+        """Whether words say that what hurt does so no more."""
+        return self._says(note, self.pain_settled)
 
     def _says(self, note: str, phrases: tuple[str, ...]) -> bool:
         text = _plain(note)

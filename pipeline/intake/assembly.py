@@ -11,7 +11,9 @@ import polars as pl
 from pipeline.errors import SquadsidesError
 from pipeline.intake.cells import Reader, open_reader
 from pipeline.intake.date_slips import date_slips
+from pipeline.intake.decisions import read_decisions
 from pipeline.intake.doubts import settle_doubts
+from pipeline.intake.flag_names import FlagNames
 from pipeline.intake.grids import LINE, UnreadableFile
 from pipeline.intake.handover import handed_over
 from pipeline.intake.inbox import InboxFile
@@ -146,15 +148,31 @@ class Assembly:
         return _in_one_piece(frames), pl.concat(outside)
 
     def logged(self, kind: str, people: People) -> pl.DataFrame:
-        """All rows of the training logs, film reviews or decisions."""
+        """All rows of the training logs or film reviews."""
         frames = []
         for placed in self.of_kind(kind):
             parts = placed.table, placed.reader, people
             read = {
                 "training_log": TrainingLogReader(*parts).training,
                 "film_review": LogReader(*parts).film,
-                "decisions": LogReader(*parts).decisions,
             }[kind]()
+            frames.append(
+                self._enter(placed, read.rows, read.faults, read.read_count, read.remarks)
+            )
+        return pl.concat(frames) if frames else pl.DataFrame()
+
+    def decided(self, people: People, dated: Mapping[str, pl.DataFrame]) -> pl.DataFrame:
+        """All decisions of meetings; `dated` holds what the as-of date comes from."""
+        newest = [frame["day"].max() for frame in dated.values() if frame.height]
+        as_of = self.as_of or max((day for day in newest if isinstance(day, date)), default=None)
+        sets = dated["sets"]
+        exercises = sets["exercise"].cast(pl.String).unique().sort() if sets.height else ()
+        names = FlagNames(people, tuple(exercises))
+        frames = []
+        for placed in self.of_kind("decisions"):
+            log = LogReader(placed.table, placed.reader, people)
+            file = self.ledger.entries[placed.run.entry].file
+            read = read_decisions(log, names, file, as_of or date.min)
             frames.append(
                 self._enter(placed, read.rows, read.faults, read.read_count, read.remarks)
             )
@@ -238,7 +256,8 @@ class Assembly:
             "sets": self.logged("training_log", people),
             "film": self.logged("film_review", people),
         }
-        read = {**self.without_slips(dated), "decisions": self.logged("decisions", people)}
+        read = self.without_slips(dated)
+        read["decisions"] = self.decided(people, read)
         settled = {kind: self.settled(kind, rows) for kind, rows in read.items()}
         held, doubts = settle_doubts(settled["trials"], outside, people, self.ledger, self.settings)
         frames = {

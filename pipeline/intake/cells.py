@@ -34,6 +34,7 @@ DATE_COLUMNS = {
     "measured_on",
     "review_on",
     "listed_on",
+    "decided_on",
 }
 NUMBER_COLUMNS = frozenset(
     [

@@ -15,6 +15,7 @@ from pipeline.catalogue import catalogue, full_catalogue
 from pipeline.intake.own_words import in_own_words
 from pipeline.intake.privacy import SOMEBODY, WHOSE_FLAG, as_text, id_digest, ids_of, replacer
 from pipeline.settings import Settings
+from schemas.flag_ids import part_of
 
 if TYPE_CHECKING:
     from pipeline.intake import Intake
@@ -22,12 +23,10 @@ if TYPE_CHECKING:
 # Text columns that hold words of this program alone, in whichever table they stand.
 CLOSED = {
     "sex", "dominant_hand", "dominant_foot", "availability", "measure", "side", "finding", "kind",
-    "sha256", "about", "bears_on",
+    "sha256", "about", "bears_on", "decision", "listed_decision",
 }  # fmt: skip
 SAID = ("remark", "message", "reason")  # what the intake said itself, quoting what it found
 BLANK = ("birth_date", "known_since")  # columns that are no text and tell too much
-# What a decision begins with; the rest of its cell is somebody's own words.
-DECIDED = r"^\W*(train|retest|accept|refer|wait|seen|cleared step [0-9]+|cleared|done|unclear)\b"
 TEMPO = r"^[0-9xX]{1,4}(?:[-/.: ][0-9xX]{1,2}){0,3}$"
 
 
@@ -112,7 +111,11 @@ def _coded(frame: pl.DataFrame, codes: Codes) -> pl.DataFrame:
         "value_given": pl.col("value").cast(pl.String),
         "tempo": pl.when(pl.col("tempo").str.contains(TEMPO)).then("tempo"),
         "flag_id": _flag_id(codes),
-        "decision": pl.coalesce(_decided(), pl.lit(SOMEBODY)),
+        # What was typed is somebody's own words: the word that was read stands for it.
+        "said": pl.coalesce(
+            "decision", pl.when(pl.col("said").is_not_null()).then(pl.lit(SOMEBODY))
+        ),
+        "review_said": pl.when(pl.col("review_said").is_not_null()).then(pl.lit(SOMEBODY)),
         "owner": pl.when(pl.col("owner").is_not_null()).then(pl.lit(SOMEBODY)),
         "column": _known_column(),
         "value": pl.lit(SOMEBODY),
@@ -130,8 +133,6 @@ def _coded(frame: pl.DataFrame, codes: Codes) -> pl.DataFrame:
     texts = [name for name, kind in frame.schema.items() if kind == pl.String]
     blank = [name for name in frame.columns if name in BLANK]
     blank += [name for name in texts if name not in changed.keys() | CLOSED]
-    if "listed_on" in frame.columns:  # before the file's name, which may hold it, is gone
-        frame = frame.with_columns(pl.coalesce("listed_on", _day_in_name()))
     told = frame.with_columns(
         *(changed[name].alias(name) for name in texts if name in changed),
         *(pl.lit(None, frame.schema[name]).alias(name) for name in blank),
@@ -149,25 +150,16 @@ def _flag_id(codes: Codes) -> pl.Expr:
     known = {f"{one.region}_body" for one in book.exercises.values()} | {"other_body"}
     known |= book.exercises.keys() | set(codes.exercises.values()) | book.rules.signs.keys()
     who = WHOSE_FLAG.replace_strict(codes.people, default=None, return_dtype=pl.String)
-    about = pl.col("flag_id").str.extract(r"\.([^.]*)\.[^.]*$").replace(codes.exercises)
+    about = part_of("topic").replace(codes.exercises)
     is_known = about.map_elements(
         lambda name: name in known or book.find_measure(name) is not None,
         return_dtype=pl.Boolean,
     )
-    kind = pl.col("flag_id").str.extract(r"\.([a-z_]+)$")
-    return pl.when(is_known).then(pl.concat_str(who, about, kind, separator="."))
+    return pl.when(is_known).then(pl.concat_str(who, about, part_of("family"), separator="."))
 
 
 def _as_code(name: str, codes: Mapping[str, str]) -> pl.Expr:
     return pl.col(name).replace_strict(codes, default=None, return_dtype=pl.String)
-
-
-def _decided() -> pl.Expr:
-    """The word of the list that a decision begins with; "structural" anywhere accepts."""
-    said = pl.col("decision").str.to_lowercase()
-    return pl.coalesce(
-        said.str.extract(DECIDED), pl.when(said.str.contains("structural")).then(pl.lit("accept"))
-    )
 
 
 def _known_column() -> pl.Expr:
@@ -181,11 +173,6 @@ def _known_column() -> pl.Expr:
     }
     plain = pl.col("column").str.to_lowercase().str.replace_all(r"[\W_]+", "")
     return plain.replace_strict(known, default="", return_dtype=pl.String)
-
-
-def _day_in_name() -> pl.Expr:
-    day = pl.col("source_file").str.extract(r"([0-9]{4}-[0-9]{2}-[0-9]{2})")
-    return day.str.to_date("%Y-%m-%d", strict=False)
 
 
 def _teller(codes: Codes) -> Callable[[str], str]:

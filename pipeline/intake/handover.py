@@ -10,7 +10,7 @@ from pipeline.intake.ledger import FAULT, Ledger
 from pipeline.intake.people import TYPES, People
 from pipeline.intake.sides import SIDES
 from pipeline.intake.units import measures
-from schemas.decisions import Decision
+from schemas.decisions import MeetingDecision
 from schemas.film_reviews import FilmReview
 from schemas.roster import Athlete
 from schemas.training_sets import TrainingSet
@@ -59,12 +59,16 @@ FILM = {
 DECISIONS = {
     "flag_id": pl.String,
     "decision": pl.String,
+    "said": pl.String,
+    "step": pl.Int64,
     "owner": pl.String,
     "review_on": pl.Date,
+    "review_said": pl.String,
     "note": pl.String,
     "listed_on": pl.Date,
     "decided_on": pl.Date,
     "listed_decision": pl.String,
+    "is_fresh": pl.Boolean,
 }
 ROSTER = TYPES
 CONTRACTS: dict[str, tuple[dict[str, Any], Any]] = {
@@ -72,7 +76,7 @@ CONTRACTS: dict[str, tuple[dict[str, Any], Any]] = {
     "trials": (TRIALS, Trial),
     "sets": (SETS, TrainingSet),
     "film": (FILM, FilmReview),
-    "decisions": (DECISIONS, Decision),
+    "decisions": (DECISIONS, MeetingDecision),
 }
 PLACES = {"athlete_id": "athlete", "side": "side", "measure": "measure"}
 DAYS = {"trials": "tested_on", "sets": "trained_on", "film": "filmed_on"}

@@ -1,4 +1,4 @@
-"""Film reviews and meeting decisions into typed rows, and what training logs share with them."""
+"""Film reviews into typed rows, and what training logs and meeting decisions share with them."""
 
 from dataclasses import dataclass, field
 
@@ -17,7 +17,7 @@ ARMS = frozenset({"push", "pull", "grip", "carry", "shoulder", "elbow"})  # word
 # Columns whose cells cost the whole row.
 NEEDED = frozenset({
     "athlete_id", "trained_on", "filmed_on", "exercise", "set_number", "sets", "side", "reps",
-    "unit", "checkpoint", "finding", "flag_id", "decision",
+    "unit", "checkpoint", "finding", "flag_id",
 })  # fmt: skip
 
 
@@ -65,22 +65,6 @@ class LogReader:
             checkpoint="what was looked at",
         )
         return self.finished(per_side(rows), is_read)
-
-    def decisions(self) -> Rows:
-        """One row a flag and list; the value cells are all that a meeting fills in."""
-        rows = self.rows_of(
-            flag_id=self.words("flag_id").rows,
-            decision=self.words("decision").rows,
-            owner=self.words("owner").rows,
-            review_on=self.days("review_on"),
-            note=self.words("note").rows,
-            listed_on=self.days("listed_on"),
-            decided_on=self.days("decided_on"),
-            listed_decision=self.words("listed_decision").rows,
-        )
-        is_read = self.is_filled("decision", "owner", "review_on", "note")
-        self.refuse_blanks(is_read, flag_id="the id of a flag", decision="what was decided")
-        return self.finished(rows, is_read)
 
     def words(self, name: str) -> Words:
         """Distinct texts of one column."""

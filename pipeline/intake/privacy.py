@@ -15,16 +15,16 @@ import polars as pl
 import polars.selectors as cs
 
 from pipeline.errors import SquadsidesError
+from schemas.flag_ids import part_of
 
 if TYPE_CHECKING:
     from pipeline.intake import Intake
 
 FORGOTTEN = ".forgotten"  # in the exports folder: one digest of an athlete id a line
 PEOPLE = ("roster", "trials", "sets", "film")
-FREE_TEXT = ("who", "note", "owner", "known_difference", "value", "original")
+FREE_TEXT = ("who", "note", "owner", "known_difference", "value", "original", "said", "review_said")
 SOMEBODY = "(removed)"
-# A flag is called athlete.measure.reason, and an athlete id may hold dots itself.
-WHOSE_FLAG = pl.col("flag_id").str.extract(r"^(.*)\.[^.]*\.[^.]*$")
+WHOSE_FLAG = part_of("athlete_id")
 
 
 def forgotten_ids(folder: Path) -> frozenset[str]:

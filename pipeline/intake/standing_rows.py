@@ -27,9 +27,10 @@ VERSIONS = {
         KEPT,
     ),
     "film": (("athlete", "day", "exercise", "side", "checkpoint"), ("finding", "note"), ()),
+    # Two decisions about one flag on one list are two: the more cautious counts.
     "decisions": (
-        ("flag_id", "listed_on"),
-        ("decision", "owner", "review_on", "note", "decided_on", "listed_decision"),
+        ("flag_id", "listed_on", "said"),
+        ("owner", "review_on", "review_said", "note", "decided_on", "listed_decision"),
         (),
     ),
 }

@@ -15,13 +15,13 @@ from pipeline.intake.pain import pain_of
 from pipeline.intake.people import People
 from pipeline.intake.tables import Table
 from pipeline.intake.values import read_words
+from schemas.flag_ids import part_of
 
-# Cells left blank that bear on somebody's care, by our name of the column.
+# Cells left blank that bear on somebody's care, by our name of the column. Those of decisions are
+# asked about beside their flags, until a later list answers (`review/decided.py`).
 BEARING = {
     "pain": "pain",
     "availability": "availability",
-    "review_on": "decision",
-    "listed_on": "decision",
 }
 # What a refused row of these kinds bears on, whatever its cells hold.
 OF_KIND = {"roster": "availability", "decisions": "decision"}
@@ -131,7 +131,9 @@ def _about_table(refused: pl.DataFrame, placed: Placed, people: People) -> pl.Da
         return read_words(table.text(column).gather(inside)).rows.alias(name)
 
     who = cells("flag_id" if table.kind == "decisions" else "athlete_id")
-    ids = who.str.extract(r"^(.*)\.[^.]*\.[^.]*$") if table.kind == "decisions" else who
+    ids = who
+    if table.kind == "decisions":
+        ids = who.alias("flag_id").to_frame().select(part_of("athlete_id")).to_series()
     said, note = cells("pain"), cells("note")
     pain = pain_of(said)
     hurts = said.is_not_null() & (pain.is_null() | (pain > 0))

@@ -24,7 +24,9 @@ def blocks(week: Week, unmade: Unmade = LET_THROUGH) -> dict[str, Block]:
     outcomes = _rows_by_athlete(week.outcomes)
     loads = _rows_by_athlete(week.log_loads.filter("is_by_design"))
     work = _rows_by_athlete(week.work)
-    found, flagged = _rows_by_athlete(week.findings), _rows_by_athlete(week.flags)
+    found = _rows_by_athlete(week.findings)
+    flagged = _rows_by_athlete(pl.concat([week.flags, week.accepted]))
+    closed = _rows_by_athlete(week.closed)
     made = {}
     for athlete in week.athletes.iter_rows(named=True):
         who = athlete["athlete_id"]
@@ -35,6 +37,7 @@ def blocks(week: Week, unmade: Unmade = LET_THROUGH) -> dict[str, Block]:
             outcomes.get(who, []),
             loads.get(who, []),
             work.get(who, []),
+            closed.get(who, []),
             logs.get(who, Log()),
             then.get(who),
             Who(athlete["birth_date"], week.as_of, pains.get(who, 0.0)),

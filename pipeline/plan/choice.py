@@ -4,21 +4,20 @@ What follows from it, sessions and cards and sheets, is built from the `Choice` 
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 from typing import Any
 
-from pipeline.catalogue import Catalogue, Doses, Group
+from pipeline.catalogue import Catalogue, Doses, Measure
 from pipeline.catalogue.entries import TRAINING_RECORD
-from pipeline.plan.leave import trains
 from pipeline.programme.log import Log
 from pipeline.programme.who import Who
+from pipeline.review.decided import is_under
 from pipeline.review.stage import ended_with, hardly_done, latest_outcome, stage_of, without_change
 from pipeline.settings import Settings
-from schemas.vocabulary import Plan, PlanReason, Stage
+from schemas.vocabulary import Asked, Decision, Plan, PlanReason, Stage, Status, Turn
 
 Row = Mapping[str, Any]
-UNTRAINED_GROUPS = ("structure",)
 
 
 @dataclass(frozen=True)
@@ -27,10 +26,11 @@ class Case:
 
     athlete: Row
     found: Sequence[Row]
-    flags: Sequence[Row]  # in meeting order, accepted ones last
+    flags: Sequence[Row]  # in meeting order, with where they stand; accepted ones last
     outcomes: Sequence[Row]
     equal_loads: Sequence[Row] = ()  # of `mart_log_loads`, by design
     work: Sequence[Row] = ()  # of `work_by_side`
+    closed: Sequence[Row] = ()  # flags that were decided as done: flag_id, measure, decided_on
     log: Log = field(default_factory=Log)  # up to the as-of date
     log_then: Log | None = None  # up to the day on which a running block began
     who: Who = field(default_factory=Who)
@@ -58,142 +58,210 @@ class Choice:
 
 def choose(case: Case, catalogue: Catalogue, as_of: date, settings: Settings) -> Choice:
     """The plan of one athlete at the as-of date: the first of `Plan` that applies."""
-    doses = Doses(catalogue.rules.plan, settings.plan)
-    if asks_for_staff(case):
-        return Choice(Plan.MEDICAL)
-    if case.athlete["availability"] == "unclear":
+    chooser = _Chooser(case, catalogue, as_of, Doses(catalogue.rules.plan, settings.plan))
+    choices = [choice for flag in case.flags if (choice := chooser.of_flag(flag)) is not None]
+    choices += chooser.of_closed()
+    returns = [choice for choice in choices if choice.plan == Plan.RETURN]
+    if limited(case) and (case.athlete["availability"] == "out" or not returns):
+        choices.insert(0, Choice(Plan.MEDICAL))
+    first = chooser.first(choices)
+    is_settled = first is not None and first.plan in (Plan.MEDICAL, Plan.RETURN)
+    if case.athlete["availability"] == "unclear" and not is_settled:
         return Choice(Plan.WAIT, why="availability")
-    ranked = _persistent(case, doses, as_of)
-    handling, rest = _known_difference(case.athlete, ranked, catalogue)
-    if ranked and not rest:
-        return _of(Plan.KEEP, ranked[0], handling=handling, why="known")
-    ended = without_change(rest, case.outcomes, doses)
-    going_on = [
-        row
-        for row in rest
-        if ended_with(row["measure"], row["lower_side"], ended, catalogue.measures) is None
-    ]
-    tight = [row for row in going_on if _group(row, catalogue).mobility]
-    trained = [row for row in going_on if row not in tight and trains(row, case.found, catalogue)]
-    if trained:
-        row = trained[0]
-        outcome = latest_outcome(row, case.outcomes)
-        stage = _stage(row, outcome, case, catalogue, doses)
-        return _of(
-            Plan.TRAIN, row, part=catalogue.measures[row["measure"]].region, stage=stage,
-            outcome=outcome, ended=ended, stretch=tight[0] if tight else None,
-        )  # fmt: skip
-    closed = _closed(case, doses, as_of)
-    if closed and not ended:
-        return _of(Plan.DONE, closed[0], outcome=closed[0])
-    if tight:
-        outcome = latest_outcome(tight[0], case.outcomes)
-        stage = stage_of(tight[0], outcome, doses)
-        return _of(
-            Plan.MOBILITY, tight[0], stage=stage, outcome=outcome, ended=ended, stretch=tight[0]
-        )
-    if ended:  # more of the same would not be judged by anything
-        return _of(Plan.STOP, ended[0], stage="stop", outcome=ended[0], ended=ended)
-    return _without_a_plan(case, settings)
+    return first or _without_flags(case, settings)
 
 
 def asks_for_staff(case: Case) -> bool:
     """Whether medical staff come before any plan: a flag refers, or limits are known."""
-    is_referred = any(flag["reason"] == "refer" for flag in case.flags)
-    return is_referred or case.athlete["availability"] in ("modified", "out")
+    return limited(case) or any(is_medical(flag) for flag in case.flags)
 
 
-def _group(row: Row, book: Catalogue) -> Group:
-    return book.coaching.group_of(book.measures[row["measure"]], book.exercises)
+def limited(case: Case) -> bool:
+    """Whether the roster says that the athlete trains with limits or not at all."""
+    return case.athlete["availability"] in ("modified", "out")
 
 
-def _of(plan: Plan, row: Row, **more: Any) -> Choice:
-    """The choice about the measure and side of a row."""
-    return Choice(plan, measure=row["measure"], lower_side=row["lower_side"], **more)
+def is_medical(flag: Row) -> bool:
+    """Whether a flag is for medical staff and nobody named has cleared it."""
+    return flag["status"] == Status.WITH_MEDICAL or flag["turn"] == Turn.REFER
 
 
-def _stage(row: Row, outcome: Row | None, case: Case, catalogue: Catalogue, doses: Doses) -> Stage:
-    measure, stage = catalogue.measures[row["measure"]], stage_of(row, outcome, doses)
-    is_little = hardly_done(measure, row["lower_side"], case.outcomes, catalogue, doses)
-    return "catch_up" if is_little else stage
+@dataclass(frozen=True)
+class _Chooser:
+    """The plan that each flag of one athlete asks for."""
 
+    case: Case
+    book: Catalogue
+    as_of: date
+    doses: Doses
 
-def _closed(case: Case, doses: Doses, as_of: date) -> list[Row]:
-    """The blocks that ended, or end now, because the difference lies within its line again."""
-    weeks = timedelta(weeks=int(doses("length", "weeks")))
-    return [
-        one
-        for one in case.outcomes
-        if one["clear_days"] >= doses("stop", "days") and one["ends_on"] + weeks >= as_of
-    ]
+    def first(self, choices: Sequence[Choice]) -> Choice | None:
+        """The first that applies; of equal plans one that runs, then the surest test."""
+        if not choices:
+            return None
+        best = min(choices, key=lambda one: (list(Plan).index(one.plan), self._rank(one)))
+        if best.plan in (Plan.TRAIN, Plan.STOP, Plan.MOBILITY):
+            best = replace(best, ended=best.ended or self._ended())
+        ranges = [one for one in choices if one.plan == Plan.MOBILITY]
+        if best.plan == Plan.TRAIN and ranges:
+            best = replace(best, stretch=min(ranges, key=self._rank).flag)
+        return best
 
+    def of_flag(self, flag: Row) -> Choice | None:
+        """What one flag asks for; None where it asks for nothing."""
+        if is_medical(flag):
+            return self._about(Plan.MEDICAL, flag)
+        if Asked.NOTE_DIFFERS in flag["asked"]:  # what was decided does not start
+            return self._about(Plan.WAIT, flag)
+        if flag["is_in_force"]:
+            return self._decided(flag)
+        return self._suggested(flag)
 
-def _persistent(case: Case, doses: Doses, as_of: date) -> list[Row]:
-    """Differences to act on, the surest first.
+    def of_closed(self) -> list[Choice]:
+        """What was decided as done in the weeks of a block before today."""
+        since = self.as_of - timedelta(weeks=self._weeks)
+        return [
+            Choice(Plan.DONE, measure=one["measure"], why="decided")
+            for one in self.case.closed
+            if one["decided_on"] >= since
+        ]
 
-    A block that was decided on runs to its end, whatever ranks a little higher meanwhile, unless
-    the difference lies within its line on as many days as end the extra work. A test goes before
-    the training record, and what a side can do before how large it is.
-    """
-    running = {
-        (one["measure"], one["lower_side"])
-        for one in case.outcomes
-        if one["flag_id"].endswith(".difference")  # and not about a ratio inside one limb
-        and one["ends_on"] >= as_of
-        and one["clear_days"] < doses("stop", "days")
-    }
+    @property
+    def _weeks(self) -> int:
+        return int(self.doses("length", "weeks"))
 
-    def is_running(row: Row) -> bool:
-        return (row["measure"], row["lower_side"]) in running
+    def _decided(self, flag: Row) -> Choice:
+        """What a decision in force asks for: the table of decisions says so."""
+        ruling = self.book.rules.decisions[Decision(flag["decision"])]
+        if ruling.plan == Plan.RETURN:
+            return self._about(
+                Plan.RETURN, flag, step=flag["step"] or 1, limits=flag["decision_note"]
+            )
+        plan: Plan = ruling.plan
+        if flag["status"] == Status.LATE and flag["due_on"] is not None:
+            over = flag["due_on"] + timedelta(weeks=ruling.grace_weeks)
+            plan = ruling.after if over < self.as_of else plan
+        if ruling.plan == Plan.TRAIN:
+            return self._trained(flag, is_over=plan != Plan.TRAIN)
+        return self._about(plan, flag)
 
-    def lasts(row: Row) -> bool:
-        return row["verdict"] == "confirmed" or (
-            row["verdict"] == "retest"
-            and row["chance_over_line"] >= 0.5
-            and row["same_side_days"] >= doses("who", "days")
-        )
-
-    def rank(row: Row) -> tuple[bool, bool, bool, float, str]:
-        group = row["measure_group"]
-        return (not is_running(row), group == TRAINING_RECORD, group == "size",
-                -row["chance_over_line"], row["measure"])  # fmt: skip
-
-    lasting = (
-        row
-        for row in case.found
-        if (lasts(row) or is_running(row))
-        and row["lower_side"] != "even"
-        and row["measure_group"] not in UNTRAINED_GROUPS
-    )
-    return sorted(lasting, key=rank)
-
-
-def _known_difference(
-    athlete: Row, ranked: list[Row], catalogue: Catalogue
-) -> tuple[str | None, list[Row]]:
-    """How a known difference is handled, and the differences it does not account for."""
-    if athlete["known_difference"] is None:
-        return None, ranked
-    structure = catalogue.rules.structure(athlete["known_difference"])
-    if structure is None:
-        return None, []
-    return structure.handling, [row for row in ranked if row["region"] not in structure.regions]
-
-
-def _without_a_plan(case: Case, settings: Settings) -> Choice:
-    for flag in case.flags:
+    def _suggested(self, flag: Row) -> Choice | None:
+        """What the data ask for while nobody has decided."""
         if flag["reason"] == "training":
-            return _of(Plan.EVEN, flag, flag=flag, part=flag["part"])
-    for flag in case.flags:
-        if flag["cause"] == "zero":
-            return Choice(Plan.RETEST, flag=flag, measure=flag["measure"])
-    if not case.found and (less := _less_work(case.work, settings)):
+            return self._about(Plan.EVEN, flag, part=flag["part"])
+        if flag["reason"] in ("retest", "overdue"):
+            return self._about(Plan.RETEST, flag)
+        structure = self._structure(flag)
+        if structure is not None:
+            return self._about(Plan.KEEP, flag, handling=structure or None, why="known")
+        finding = next((row for row in self.case.found if row["measure"] == flag["measure"]), None)
+        if finding is not None and not trains(finding, self.case.found, self.book):
+            return self._about(Plan.RETEST, flag)
+        choice = self._trained(flag, is_over=False)
+        adds = choice.plan in (Plan.TRAIN, Plan.MOBILITY)
+        age = self.book.rules.pain_under_age
+        if adds and is_under(self.case.athlete["birth_date"], age, self.as_of):
+            return self._about(Plan.WAIT, flag, why="under_age")
+        return choice
+
+    def _trained(self, flag: Row, *, is_over: bool) -> Choice:
+        """Training of what a flag is about, as far as there is anything to train and a side."""
+        if flag["reason"] == "training":
+            return self._about(Plan.EVEN, flag, part=flag["part"])
+        measure = self.book.measures.get(flag["measure"] or "")
+        if measure is None or not can_train(measure, self.book):
+            return self._about(Plan.NONE, flag)
+        own = {one["flag_id"]: one for one in self.case.outcomes}.get(flag["flag_id"])
+        finding = next((row for row in self.case.found if row["measure"] == measure.id), None)
+        lower = self._lower_side(flag, finding, own)
+        if lower is None:
+            return self._about(Plan.EVEN, flag, part=measure.region)
+        about = self._about(Plan.TRAIN, flag, lower_side=lower, part=measure.region)
+        if own is not None and own["clear_days"] >= self.doses("stop", "days"):
+            return replace(about, plan=Plan.DONE, outcome=own)
+        row = {**(finding or {}), "measure": measure.id, "lower_side": lower}
+        outcome = latest_outcome(row, self.case.outcomes) if finding is not None else own
+        stage = self._stage(row, outcome) if finding is not None else "new"
+        ended = ended_with(measure.id, lower, self._ended(), self.book.measures)
+        if stage == "stop" or (ended is not None and not flag["is_in_force"]):
+            return replace(about, plan=Plan.STOP, stage="stop", outcome=ended or outcome)
+        if is_over and not (stage == "catch_up" and self._is_soon_after(flag)):
+            return replace(about, plan=Plan.EVEN)
+        is_range = bool(self.book.coaching.group_of(measure, self.book.exercises).mobility)
+        return replace(
+            about, plan=Plan.MOBILITY if is_range else Plan.TRAIN, stage=stage, outcome=outcome,
+            stretch=flag if is_range else None,
+        )  # fmt: skip
+
+    def _is_soon_after(self, flag: Row) -> bool:
+        """A plan that was hardly done gets its weeks once more."""
+        return bool(flag["due_on"] + timedelta(weeks=self._weeks) >= self.as_of)
+
+    def _lower_side(self, flag: Row, finding: Row | None, outcome: Row | None) -> str | None:
+        rows = (flag, outcome or {}, finding or {})
+        sides = (row.get("lower_side") for row in rows)
+        return next((str(side) for side in sides if side in ("left", "right")), None)
+
+    def _stage(self, row: Row, outcome: Row | None) -> Stage:
+        measure = self.book.measures[row["measure"]]
+        is_little = hardly_done(
+            measure, row["lower_side"], self.case.outcomes, self.book, self.doses
+        )
+        return "catch_up" if is_little else stage_of(row, outcome, self.doses)
+
+    def _ended(self) -> tuple[Row, ...]:
+        """The blocks whose extra work ends, since nothing has changed."""
+        return without_change(self.case.found, self.case.outcomes, self.doses)
+
+    def _structure(self, flag: Row) -> str | None:
+        """How a known difference that accounts for a flag is handled; None where none does."""
+        known, measure = self.case.athlete["known_difference"], flag["measure"] or ""
+        if known is None or measure not in self.book.measures:
+            return None
+        structure = self.book.rules.structure(known)
+        if structure is None:
+            return ""
+        region = self.book.measures[measure].region
+        return structure.handling if region in structure.regions else None
+
+    def _about(self, plan: Plan, flag: Row, **more: Any) -> Choice:
+        is_test = flag["measure"] in self.book.measures
+        about = {
+            "measure": flag["measure"] if is_test else None,
+            "lower_side": flag["lower_side"],
+            "until": flag["due_on"],
+            **more,
+        }
+        return Choice(plan, flag=flag, **about)
+
+    def _rank(self, choice: Choice) -> tuple[Any, ...]:
+        """One that was decided first, a test before a record, what a side can do before size."""
+        flag = choice.flag
+        if flag is None:
+            return (True, False, False, 0.0, "")
+        measure = self.book.measures.get(flag["measure"] or "")
+        group = "" if measure is None else measure.group
+        chance = flag["chance_over_line"] or 0.0
+        is_decided = flag["is_in_force"]
+        if choice.plan not in (Plan.TRAIN, Plan.MOBILITY, Plan.KEEP):
+            place = [one["flag_id"] for one in self.case.flags].index(flag["flag_id"])
+            return (not is_decided, False, False, float(place), "")
+        return (not is_decided, group == TRAINING_RECORD, group == "size", -chance,
+                flag["flag_id"])  # fmt: skip
+
+
+def can_train(measure: Measure, book: Catalogue) -> bool:
+    """Whether any work changes a measure."""
+    return book.coaching.group_of(measure, book.exercises).is_trained
+
+
+def _without_flags(case: Case, settings: Settings) -> Choice:
+    """What is said to somebody about whom nothing stands on the list."""
+    if case.found:
+        return Choice(Plan.NONE)
+    if less := _less_work(case.work, settings):
         return Choice(Plan.EVEN, lower_side=less[1], part=less[0])
-    if not case.found:
-        return Choice(Plan.NONE, why="record" if case.equal_loads else "untested")
-    line = settings.review.retest_chance
-    is_open = any(row["chance_over_line"] >= line for row in case.found)
-    return Choice(Plan.RETEST if is_open else Plan.NONE)
+    return Choice(Plan.NONE, why="record" if case.equal_loads else "untested")
 
 
 def _less_work(work: Sequence[Row], settings: Settings) -> tuple[str, str] | None:

@@ -8,7 +8,7 @@ from typing import Any
 from pipeline.catalogue import Group, Measure
 from pipeline.catalogue.entries import TRAINING_RECORD
 from pipeline.plan.block import Block
-from pipeline.report import balance, words
+from pipeline.report import balance, decided, words
 from pipeline.report.phrases import say
 from pipeline.review.stage import ended_with
 from pipeline.review.week import Week
@@ -36,12 +36,16 @@ def point(
 ) -> Point:
     """The texts of one flag; `finding` is its measure's finding where there is one."""
     reason = flag["reason"]
-    sentence = {
-        "refer": _refer,
-        "ratio": _ratio,
-        "training": _training,
-        "overdue": _overdue,
-    }.get(reason, _difference)(flag, finding, week)
+    sentence = (
+        _silent(flag, week)
+        if _is_silent(flag, finding)
+        else {
+            "refer": _refer,
+            "ratio": _ratio,
+            "training": _training,
+            "overdue": _overdue,
+        }.get(reason, _difference)(flag, finding, week)
+    )
     sure = ""
     if flag["chance_over_line"] is not None and reason in SURE:
         sure = words.sureness(flag["chance_over_line"])
@@ -52,6 +56,20 @@ def point(
         _detail(flag, finding, athlete, week),
         _suggestion(flag, athlete, block, week),
     )
+
+
+def _is_silent(flag: Mapping[str, Any], finding: Mapping[str, Any] | None) -> bool:
+    """Whether nothing in the data says today what the flag is about."""
+    is_difference = flag["reason"] in ("confirmed", "widening", "retest")
+    return not flag["is_raised"] and not (is_difference and finding is not None)
+
+
+def _silent(flag: Mapping[str, Any], week: Week) -> str:
+    name = name_of(flag["measure"], week)
+    if flag["reason"] == "training":
+        name = words.capital(words.one_sided_work(flag["part"]))
+    key = "agenda.point.silent" if flag["is_in_force"] else "agenda.point.silent_asked"
+    return say(key, name=name)
 
 
 def name_of(measure: str | None, week: Week) -> str:
@@ -140,7 +158,7 @@ def _training(flag: Mapping[str, Any], finding: Mapping[str, Any] | None, week: 
 
 def _overdue(flag: Mapping[str, Any], finding: Mapping[str, Any] | None, week: Week) -> str:
     text = say(
-        "agenda.point.overdue_review" if flag["cause"] == "review" else "agenda.point.overdue",
+        "agenda.point.overdue",
         name=name_of(flag["measure"], week),
         weeks=words.span(int(flag["cause_value"]) // 7),
     )
@@ -184,11 +202,7 @@ def _detail(
         parts.append(say("agenda.detail.by_loads"))
     if athlete["known_difference"] and flag["reason"] != "overdue":
         parts.append(say("agenda.detail.known", known=words.cut(athlete["known_difference"])))
-    if flag["decision"] and flag["owner"]:
-        decided = {"decision": flag["decision"], "owner": flag["owner"]}
-        parts.append(say("agenda.detail.decided_owner", **decided))
-    elif flag["decision"]:
-        parts.append(say("agenda.detail.decided", decision=flag["decision"]))
+    parts += decided.details(flag, week)
     return " · ".join(parts)
 
 
@@ -208,9 +222,11 @@ def _suggestion(
 ) -> str:
     reason, side = flag["reason"], words.side_name(flag["lower_side"] or "both")
     measures = week.catalogue.measures
-    if flag["is_accepted"]:
-        return say("agenda.suggestion.accepted")
+    if told := decided.suggestion(flag, block, week):
+        return told
     if reason == "refer":
+        if flag["urgency"] is None:
+            return say("agenda.suggestion.medical")
         return say(f"agenda.suggestion.refer.{flag['urgency'].replace(' ', '_')}")
     if reason == "overdue":
         return say("agenda.suggestion.overdue")
@@ -218,7 +234,9 @@ def _suggestion(
         return say("agenda.suggestion.medical")
     if block.choice.why == "unmade":
         return say("agenda.suggestion.unmade")
-    if block.plan == "wait":
+    if block.choice.why == "under_age":
+        return say("agenda.suggestion.under_age", age=week.catalogue.rules.pain_under_age)
+    if block.choice.why == "availability":
         return say("agenda.suggestion.wait")
     if reason == "training":
         return say("agenda.suggestion.training", side=side)
@@ -228,6 +246,8 @@ def _suggestion(
         if flag["measure"] == block.measure and block.steps:
             return say("agenda.suggestion.retest_block")
         return say("agenda.suggestion.retest")
+    if flag["measure"] not in measures:
+        return say("agenda.suggestion.watch")
     if not _group(measures[flag["measure"]], week).is_trained:
         return say("agenda.suggestion.untrained")
     if block.plan == "keep" or (athlete["known_difference"] and flag["measure"] != block.measure):

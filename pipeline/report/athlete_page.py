@@ -9,7 +9,7 @@ import polars as pl
 from pipeline.catalogue import Doses, Measure
 from pipeline.plan.block import Block
 from pipeline.programme.who import Who
-from pipeline.report import balance, words
+from pipeline.report import balance, decided, words
 from pipeline.report.card import next_steps, training_card
 from pipeline.report.charts import BalanceRow
 from pipeline.report.film import film_lines
@@ -19,6 +19,7 @@ from pipeline.report.trends import trend_notes, trends_alt, trends_of
 from pipeline.report.work_done import work_lines
 from pipeline.review.one_sided import one_sided_tests
 from pipeline.review.week import Week
+from schemas.vocabulary import Turn
 
 SHOWN_ROWS, SHOWN_SIDES = 10, 6
 PLANNED = ("train", "mobility", "even", "done", "stop")  # blocks that change what is done
@@ -41,12 +42,14 @@ def athlete_page(
     spoken.speak()
     measures = week.catalogue.measures
     ranked = _ranked(found)
+    spoken_of = ranked.filter(~pl.col("is_accepted"))
     dated = days.sort("measure", "tested_on").partition_by("measure", as_dict=True)
     history = {str(key[0]): part for key, part in dated.items()}
     rows = _balance_rows(ranked, history, measures, week.settings.review.retest_chance)
     shown_trends = SHOWN_TRENDS_BESIDE_A_CARD if block.steps else SHOWN_TRENDS
     trends = trends_of(ranked.head(shown_trends), history, measures)
     contact = week.settings.report.medical_contact or say("medical_contact")
+    is_medical = block.plan in ("medical", "return")  # staff speak first, and figures stay away
     return AthletePage(
         language=spoken,
         header=week.settings.report.header,
@@ -57,12 +60,12 @@ def athlete_page(
         opening=_opening(ranked, flags, block, week, contact),
         balance=tuple(rows),
         balance_alt=balance.described(rows),
-        findings=() if block.plan == "medical" else tuple(_findings(ranked, flags, week)),
+        findings=() if is_medical else tuple(_findings(ranked, flags, week)),
         trends=tuple(trends),
         trends_alt=trends_alt(trends, week.as_of),
         trend_notes=()
-        if block.plan == "medical"
-        else tuple(trend_notes(ranked, trends, measures, week.as_of)),
+        if is_medical
+        else tuple(trend_notes(spoken_of, trends, measures, week.as_of)),
         sides=tuple(_side_lines(ranked, side_values, measures, week.as_of)),
         card=training_card(
             block,
@@ -72,10 +75,10 @@ def athlete_page(
             Who(athlete["birth_date"], week.as_of),
         ),
         work=tuple(_work(athlete["athlete_id"], block, week)),
-        film=tuple(film_lines(film, week.as_of, with_notes=block.plan != "medical")),
+        film=tuple(film_lines(film, week.as_of, with_notes=not is_medical)),
         next_steps=(
             *next_steps(block, flags, measures, contact),
-            *_one_sided(side_values, flags, measures),
+            *(() if is_medical else _one_sided(side_values, flags, measures)),
         ),
         contact=contact,
     )
@@ -122,15 +125,22 @@ def _opening(
 ) -> str:
     measures = week.catalogue.measures
     parts = [say("athlete.opening.normal")]
-    if not flags.filter(pl.col("reason") == "refer").is_empty():
+    told = decided.told_athlete(block, contact, week.as_of)
+    if told and block.plan in ("medical", "return"):
+        return " ".join([*parts, told])
+    if not flags.filter(pl.col("turn") == Turn.REFER).is_empty():
         return " ".join([*parts, say("athlete.opening.referred", contact=contact)])
     is_medical = block.plan == "medical"  # trains with limits: the staff come before any number
     if is_medical:
         parts.append(say("athlete.opening.medical", contact=contact))
     if block.choice.why == "unmade":  # whatever the tests say, nobody knows what follows from it
         return " ".join([*parts, say("athlete.opening.unmade")])
-    if block.plan == "wait":
+    if block.choice.why == "availability":
         return " ".join([*parts, say("athlete.opening.wait")])
+    # What a meeting decided is said in its place; what it left as it is stands out no more.
+    ranked = ranked.filter(~pl.col("is_accepted"))
+    if block.plan in ("keep", "wait", "retest", "done") and told:
+        return " ".join([*parts, told])
     zeros = _zeros(flags, week)
     if ranked.is_empty() and not zeros:
         is_uneven = block.plan == "even"
@@ -170,6 +180,8 @@ def _opening(
         parts.append(say("athlete.opening.planned"))
     if block.plan == "keep":
         parts.append(say("athlete.opening.known"))
+    if block.choice.why == "under_age":
+        parts.append(say("athlete.opening.under_age"))
     return " ".join(parts)
 
 
@@ -234,7 +246,8 @@ def _movement(row: Mapping[str, Any], as_of: date) -> str:
 def _findings(ranked: pl.DataFrame, flags: pl.DataFrame, week: Week) -> list[str]:
     measures, retest_chance = week.catalogue.measures, week.settings.review.retest_chance
     lines = [say("athlete.findings.zero", zero=zero) for zero in _zeros(flags, week)]
-    for row in ranked.filter(pl.col("chance_over_line") >= retest_chance).iter_rows(named=True):
+    shown = ranked.filter(~pl.col("is_accepted") & (pl.col("chance_over_line") >= retest_chance))
+    for row in shown.iter_rows(named=True):
         measure = measures[row["measure"]]
         chance = row["chance_over_line"]
         lines.append(

@@ -45,6 +45,8 @@ def glance(row: Mapping[str, Any], measure: Measure) -> str:
     """The few words at the right end of a balance line."""
     if row["is_referred"]:
         return say("balance.referred")
+    if row["is_accepted"]:
+        return say("balance.accepted")
     word = compared(measure)
     is_wide = row["high90"] - row["low90"] > 2 * row["review_line"]
     expected = "left" if row["lead"] > 0 else "right"

@@ -10,7 +10,7 @@ import polars as pl
 from pipeline.catalogue import Measure
 from pipeline.plan.block import Block
 from pipeline.programme.who import Who
-from pipeline.report import words
+from pipeline.report import decided, words
 from pipeline.report.card_days import day_table, week_tables
 from pipeline.report.pages import Card
 from pipeline.report.phrases import say
@@ -23,7 +23,9 @@ def training_card(
 ) -> Card:
     """The next weeks of one athlete as a card: days to follow, or why there are none."""
     if block.programme is None:
-        return Card(say("card.next_weeks"), _why_no_days(block, measures, contact, retest_weeks))
+        told = "" if block.plan == "medical" else decided.told_athlete(block, contact, who.as_of)
+        why = told or _why_no_days(block, measures, contact, retest_weeks)
+        return Card(say("card.next_weeks"), why)
     return Card(
         title=say("card.title", number=block.weeks),
         why=" ".join(_why(block, measures)),
@@ -163,6 +165,8 @@ def next_steps(
         else:
             short = measures[block.measure].short
             lines.append(say("athlete.next.retest", measure=short, day=day))
+    if block.plan in ("medical", "return"):  # what comes next is for medical staff to say
+        return lines or ([] if block.programme else [say("athlete.next.nothing")])
     for row in flags.filter(pl.col("reason") == "overdue").iter_rows(named=True):
         lines.append(say("athlete.next.overdue", measure=measures[row["measure"]].short))
     if block.programme is not None:

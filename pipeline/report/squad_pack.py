@@ -35,7 +35,7 @@ from pipeline.report.training_page import training_page
 from pipeline.report.unread import unread_lines
 from pipeline.review.week import Week, compared_days
 from pipeline.unmade import LET_THROUGH, Unmade
-from schemas.vocabulary import REASONS
+from schemas.vocabulary import Turn
 
 GROUPS = [
     "strength", "grip", "power_jump", "hop", "change_of_direction", "balance", "range_of_motion",
@@ -143,13 +143,13 @@ def _sections(
 ) -> list[AgendaSection]:
     people = {row["athlete_id"]: row for row in athletes.iter_rows(named=True)}
     findings = {(row["athlete_id"], row["measure"]): row for row in found.iter_rows(named=True)}
-    items: dict[str, list[AgendaItem]] = {reason: [] for reason in REASONS}
+    items: dict[str, list[AgendaItem]] = {str(turn): [] for turn in Turn}
     said_of_all = points(flags, blocks, week, unmade)
     for number, (flag, said) in enumerate(
         zip(flags.iter_rows(named=True), said_of_all, strict=True), start=1
     ):
         athlete = people[flag["athlete_id"]]
-        items[flag["reason"]].append(
+        items[flag["athlete_turn"]].append(
             AgendaItem(
                 number=number,
                 flag_id=flag["flag_id"],
@@ -164,12 +164,12 @@ def _sections(
         )
     return [
         AgendaSection(
-            say(f"agenda.section.{reason}"),
-            say(f"agenda.section_note.{reason}"),
-            tuple(items[reason]),
+            say(f"agenda.section.{turn}"),
+            say(f"agenda.section_note.{turn}"),
+            tuple(items[turn]),
         )
-        for reason in REASONS
-        if items[reason]
+        for turn in Turn
+        if items[turn]
     ]
 
 

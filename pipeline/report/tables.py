@@ -1,15 +1,15 @@
 """The tables of the reports folder: CSV files for whoever reads on, and the decision sheet."""
 
 from collections.abc import Mapping
-from datetime import date, datetime
-from io import BytesIO
+from datetime import date
 from pathlib import Path
 
 import polars as pl
 
 from pipeline.plan.block import Block
 from pipeline.plan.rows import PLAN_ROW
-from pipeline.report.phrases import language, say
+from pipeline.report.decision_sheet import write_decisions
+from pipeline.report.phrases import language
 from pipeline.report.points import points
 from pipeline.report.words import NBSP
 from pipeline.review.week import Week
@@ -19,7 +19,7 @@ from pipeline.warehouse import Warehouse
 FLAG_COLUMNS = [
     "flag_id", "squad", "athlete_id", "measure", "reason", "lower_side", "estimate", "low90",
     "high90", "unit", "chance_over_line", "first_flagged_on", "weeks_open", "decision",
-    "suggestion",
+    "suggestion", "status", "decided_on", "owner", "review_on",
 ]  # fmt: skip
 ASYMMETRY_COLUMNS = [
     "squad", "athlete_id", "measure", "last_tested_on", "session_count", "left_trial_count",
@@ -39,14 +39,14 @@ TABLES = {
     "refused_rows.csv": ("raw_refused", REFUSED_COLUMNS),
     "plans.csv": ("mart_plans", list(PLAN_ROW)),
 }
-DECISIONS = ["train", "retest", "accept as structural", "refer", "wait"]
 
 
 def write_tables(folder: Path, warehouse: Warehouse, as_of: date) -> None:
     """Write the CSV tables and decisions.xlsx."""
     for file, (table, columns) in TABLES.items():
         _write(warehouse.fetch(table).select(columns), folder / file)
-    write_decisions(folder / "decisions.xlsx", warehouse.fetch("mart_flags"), as_of)
+    earlier = warehouse.fetch("mart_decision_history")
+    write_decisions(folder / "decisions.xlsx", warehouse.fetch("mart_flags"), earlier, as_of)
 
 
 def flag_table(
@@ -88,95 +88,3 @@ def _write(frame: pl.DataFrame, path: Path) -> None:
         .name.keep()
     )
     path.write_text(safe.write_csv(), encoding="utf-8", newline="\n")
-
-
-def write_decisions(path: Path, flags: pl.DataFrame, as_of: date) -> None:
-    """The sheet to fill in at the meeting: one row per flag, decisions as a drop-down.
-
-    What was decided before stands in it with its day, and once more in `listed_decision`: that day
-    is read back only as long as the decision is the same.
-    `flags` is what `flag_table` gives, spoken in the language of the reports.
-    """
-    import xlsxwriter
-
-    sheet_bytes = BytesIO()  # written in one piece, so that no part of it lies in another folder
-    book = xlsxwriter.Workbook(
-        sheet_bytes,
-        {"in_memory": True, "strings_to_formulas": False, "strings_to_urls": False},
-    )
-    # A fixed date: the same week gives the same bytes on any day.
-    book.set_properties(
-        {
-            "created": datetime(as_of.year, as_of.month, as_of.day),
-            "title": say("decisions.title"),
-        }
-    )
-    sheet = book.add_worksheet("decisions")
-    head = book.add_format({"bold": True, "bottom": 1, "text_wrap": True, "valign": "vcenter"})
-    cell = book.add_format(
-        {"text_wrap": True, "valign": "top", "bottom": 4, "bottom_color": "#bbbbbb"}
-    )
-    open_cell = book.add_format(
-        {
-            "text_wrap": True,
-            "valign": "top",
-            "bottom": 4,
-            "bottom_color": "#bbbbbb",
-            "bg_color": "#f4f6f7",
-        }
-    )
-    date_cell = book.add_format(
-        {
-            "num_format": "yyyy-mm-dd",
-            "valign": "top",
-            "bottom": 4,
-            "bottom_color": "#bbbbbb",
-            "bg_color": "#f4f6f7",
-        }
-    )
-    listed = book.add_format(
-        {
-            "num_format": "yyyy-mm-dd",
-            "valign": "top",
-            "bottom": 4,
-            "bottom_color": "#bbbbbb",
-            "font_color": "#888888",
-        }
-    )
-    columns = [
-        ("flag_id", 30), ("squad", 16), ("athlete", 22), ("test", 22), ("finding", 52),
-        ("suggestion", 36), ("decision", 20), ("owner", 16), ("review_on", 13), ("note", 34),
-        ("listed_on", 12), ("decided_on", 12), ("listed_decision", 16),
-    ]  # fmt: skip
-    for place, (title, width) in enumerate(columns):
-        sheet.set_column(place, place, width)
-        sheet.write_string(0, place, title, head)
-    for line, flag in enumerate(flags.iter_rows(named=True), start=1):
-        texts = [
-            flag["flag_id"], flag["squad"], flag["name"], flag["test"], flag["sentence"],
-            flag["suggestion"],
-        ]  # fmt: skip
-        for place, text in enumerate(texts):
-            sheet.write_string(line, place, text or "", cell)
-        for place, name in ((6, "decision"), (7, "owner"), (9, "decision_note")):
-            sheet.write_string(line, place, flag[name] or "", open_cell)
-        sheet.write_datetime(line, 10, as_of, listed)
-        if flag["decided_on"] is not None:
-            sheet.write_datetime(line, 11, flag["decided_on"], listed)
-        sheet.write_string(line, 12, flag["decision"] or "", listed)
-        if flag["review_on"] is None:
-            sheet.write_blank(line, 8, None, date_cell)
-        else:
-            sheet.write_datetime(line, 8, flag["review_on"], date_cell)
-    last = max(1, flags.height)
-    sheet.data_validation(
-        1, 6, last, 6, {"validate": "list", "source": DECISIONS, "ignore_blank": True}
-    )
-    sheet.freeze_panes(1, 3)
-    sheet.autofilter(0, 0, last, len(columns) - 1)
-    sheet.set_landscape()
-    sheet.set_paper(9)
-    sheet.fit_to_pages(1, 0)
-    sheet.repeat_rows(0)
-    book.close()
-    path.write_bytes(sheet_bytes.getvalue())

@@ -6,9 +6,11 @@ from typing import Any
 
 import polars as pl
 
-from pipeline.report import words
+from pipeline.report import decided, words
+from pipeline.report.agenda import name_of
 from pipeline.report.phrases import say
 from pipeline.review.week import Week
+from schemas.vocabulary import Family
 
 SHOWN = 10
 
@@ -44,8 +46,21 @@ def unread_lines(names: Mapping[str, str], week: Week) -> tuple[tuple[str, ...],
     """Up to ten lines for the first page of a squad's pack, and how many more there are."""
     days = week.settings.review.refer_days
     rows = unread_rows(week.refused, list(names), week.as_of, days)
-    shown = tuple(_line(row, names) for row in rows.head(SHOWN).iter_rows(named=True))
-    return shown, max(0, rows.height - SHOWN)
+    asked = week.asked.filter(pl.col("athlete_id").is_in(list(names)))
+    lines = [
+        decided.question(row, names[row["athlete_id"]], _topic(row, week), week.catalogue.rules)
+        for row in asked.head(SHOWN).iter_rows(named=True)
+    ]
+    lines += [_line(row, names) for row in rows.head(SHOWN).iter_rows(named=True)]
+    return tuple(lines[:SHOWN]), max(0, asked.height + rows.height - SHOWN)
+
+
+def _topic(row: Mapping[str, Any], week: Week) -> str:
+    """The short name of what a flag is about."""
+    topic = str(row["topic"])
+    if row["family"] == Family.TRAINING:
+        return words.one_sided_work(topic.removesuffix("_body"))
+    return name_of(topic, week)
 
 
 def _line(row: Mapping[str, Any], names: Mapping[str, str]) -> str:
@@ -60,9 +75,7 @@ def _line(row: Mapping[str, Any], names: Mapping[str, str]) -> str:
         text = {"who": who, "value": words.cut(row["value"]), "place": place}
         if row["bears_on"] == "pain":
             return say("unread.pain", **text)
-        if row["bears_on"] == "availability":
-            return say("unread.availability", **text)
-        return say("unread.day", **text)
+        return say("unread.availability", **text)
     reason = row["reason"]
     if row["column"] and row["value"]:
         found = words.cut(row["value"])

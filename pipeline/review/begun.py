@@ -6,8 +6,9 @@ from datetime import date, timedelta
 import polars as pl
 
 from pipeline.catalogue import Catalogue, Doses, Measure
-from pipeline.review.flag import decided, of_test
 from pipeline.settings import Settings
+from schemas.flag_ids import part_of
+from schemas.vocabulary import Decision, Family
 
 RUNNING = {"athlete_id": pl.String, "measure": pl.String, "began_on": pl.Date}
 
@@ -28,13 +29,17 @@ def starts(
 ) -> list[Start]:
     """Decisions to train before the as-of date, about a measure that training can change.
 
-    `decisions` is `stg_decisions`. A decision without its day counts from one block before its
-    review date; without either there is no telling when the block began. What no exercise trains,
-    such as a leg's length, begins none, whatever was decided.
+    `decisions` are those in force (`in_force`). A decision without its day counts from one block
+    before its review date; without either there is no telling when the block began. What no
+    exercise trains, such as a leg's length, begins none, whatever was decided.
     """
     weeks = int(Doses(book.rules.plan, settings.plan)("length", "weeks"))
-    keyed = decisions.filter(decided("train")).with_columns(
-        *of_test("difference", "ratio"),
+    keyed = decisions.filter(
+        (pl.col("decision") == Decision.TRAIN)
+        & part_of("family").is_in([Family.DIFFERENCE, Family.RATIO])
+    ).with_columns(
+        part_of("athlete_id"),
+        part_of("topic").alias("measure"),
         pl.coalesce("decided_on", pl.col("review_on") - timedelta(weeks=weeks)).alias("started_on"),
     )
     return [

@@ -32,24 +32,6 @@ FLAG = {
 }
 
 
-def flag_id(topic: str, family: str) -> pl.Expr:
-    """`<athlete>.<topic>.<family>`: the same from week to week, whatever the reason becomes."""
-    return pl.concat_str("athlete_id", pl.lit("."), topic, pl.lit("." + family)).alias("flag_id")
-
-
-def decided(word: str) -> pl.Expr:
-    """Whether this is what a meeting decided: the first word says so, none that follows."""
-    said = pl.col("decision").str.to_lowercase().str.strip_chars()
-    return said.str.starts_with(word).fill_null(value=False)
-
-
-def of_test(*families: str) -> list[pl.Expr]:
-    """`athlete_id` and `measure` of a `flag_id` of these families; null of another."""
-    about = rf"^(.+)\.([^.]+)\.(?:{'|'.join(families)})$"
-    parts = {"athlete_id": 1, "measure": 2}
-    return [pl.col("flag_id").str.extract(about, part).alias(name) for name, part in parts.items()]
-
-
 def with_columns_of(frame: pl.DataFrame, columns: Mapping[str, Any]) -> pl.DataFrame:
     """A frame cut to these columns and their types; what it lacks is null."""
     missing = [

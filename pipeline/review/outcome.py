@@ -69,7 +69,7 @@ def outcomes(
 ) -> pl.DataFrame:
     """One row per decision "train" about a measure, columns of `OUTCOME`.
 
-    `decisions` is `stg_decisions`, `sets` is `stg_sets`. The plan is the one the data up to the
+    `decisions` are those in force, `sets` is `stg_sets`. The plan is the one the data up to the
     decision suggested, made anew.
     """
     doses = Doses(book.rules.plan, settings.plan)

@@ -1,25 +1,27 @@
-"""Tests that wait too long, and review dates that passed without one."""
+"""Tests of the squad's routine that wait too long."""
 
+from collections.abc import Mapping
 from datetime import date
 
 import polars as pl
 
-from pipeline.review.flag import flag_id, of_test
+from pipeline.review.decided import Standing
 from pipeline.settings import ReviewSettings
+from schemas.flag_ids import flag_id, parted
+from schemas.vocabulary import Decision, Family
 
 
 def overdue_flags(
     coverage: pl.DataFrame,
-    found: pl.DataFrame,
     athletes: pl.DataFrame,
-    decisions: pl.DataFrame,
+    told: Mapping[str, Standing],
     as_of: date,
     review: ReviewSettings,
 ) -> pl.DataFrame:
     """A test of the squad's routine that an available athlete has not done for long.
 
-    Also a review date set at a meeting that has passed without a new test. One row per athlete:
-    the test that waits longest, the others named beside it.
+    One row per athlete: the test that waits longest, the others named beside it. A measure about
+    which a decision stands is looked at again as was decided, not by routine.
     """
     waiting = (pl.lit(as_of) - pl.col("last_tested_on")).dt.total_days()
     late = (
@@ -46,31 +48,16 @@ def overdue_flags(
             ),
         )
     )
-    reviews = (
-        decisions.filter(pl.col("review_on") < as_of)
-        .with_columns(of_test("difference", "ratio"))
-        .join(
-            found.select("squad", "athlete_id", "measure", "last_tested_on"),
-            on=["athlete_id", "measure"],
-        )
-        .filter(
-            # a test of the weeks before the review date counts, if it came after the decision
-            (
-                pl.col("last_tested_on")
-                < pl.col("review_on") - pl.duration(days=review.retest_weeks * 7)
-            )
-            | (pl.col("last_tested_on") <= pl.col("decided_on")).fill_null(False)
-        )
-        .with_columns(
-            waiting.alias("days"),
-            pl.lit("review").alias("cause"),
-            pl.col("review_on").alias("first_flagged_on"),
-        )
+    points = [parted(one.flag_id) for one in told.values() if decides_a_test(one)]
+    decided = pl.DataFrame(
+        [point[:2] for point in points if point is not None],
+        {"athlete_id": pl.String, "measure": pl.String},
+        orient="row",
     )
     columns = ["squad", "athlete_id", "measure", "days", "cause", "first_flagged_on"]
     return (
-        pl.concat([reviews.select(columns), late.select(columns)])
-        .unique(["athlete_id", "measure"], keep="first", maintain_order=True)
+        late.select(columns)
+        .join(decided, on=["athlete_id", "measure"], how="anti")
         .sort("athlete_id", "days", "measure", descending=[False, True, False])
         .group_by("squad", "athlete_id", maintain_order=True)
         .agg(
@@ -80,6 +67,13 @@ def overdue_flags(
         .with_columns(
             pl.lit("overdue").alias("reason"),
             pl.col("days").cast(pl.Float64).alias("cause_value"),
-            flag_id("measure", "overdue"),
+            flag_id("measure", Family.OVERDUE),
         )
     )
+
+
+def decides_a_test(told: Standing) -> bool:
+    """Whether a decision about the tests of a measure stands that says what comes of them."""
+    parts = parted(told.flag_id)
+    is_of_test = parts is not None and parts[2] in (Family.DIFFERENCE, Family.RATIO, Family.ZERO)
+    return is_of_test and told.force is not None and told.force.decision != Decision.DONE

@@ -6,8 +6,10 @@ import polars as pl
 
 from pipeline.catalogue import Measure
 from pipeline.estimate import Estimates
-from pipeline.review.flag import flag_id, open_since
+from pipeline.review.flag import open_since
 from pipeline.settings import ReviewSettings
+from schemas.flag_ids import flag_id
+from schemas.vocabulary import Family
 
 
 def ratio_flags(
@@ -42,7 +44,7 @@ def ratio_flags(
             (pl.col("level") + 1.645 * pl.col("level_se")).alias("high90"),
             pl.col("chance_below").alias("chance_over_line"),
             pl.col("level_line").alias("cause_value"),
-            flag_id("measure", "ratio"),
+            flag_id("measure", Family.RATIO),
         )
         .join(_below_since(trials, lines), on=["athlete_id", "measure", "side"], how="left")
         .with_columns(pl.coalesce("first_flagged_on", "last_tested_on").alias("first_flagged_on"))

@@ -1,14 +1,18 @@
 """Who sees medical staff first: pain, a sudden loss on one side, a girth, words in a note."""
 
+from collections.abc import Mapping
 from datetime import date, timedelta
 
 import polars as pl
 
 from pipeline.catalogue import Rules, Sign
 from pipeline.estimate import Estimates
-from pipeline.review.flag import flag_id, with_columns_of
+from pipeline.review.decided import Standing
+from pipeline.review.flag import with_columns_of
+from pipeline.review.settled import SIGN, later, settled_until, written_signs
 from pipeline.settings import ReviewSettings
-from schemas.vocabulary import URGENCIES
+from schemas.flag_ids import flag_id
+from schemas.vocabulary import URGENCIES, Family
 
 # Where a sudden loss on one side is a sign by itself: strength and what comes of it.
 LOSS_GROUPS = ["strength", "grip", "power_jump", "hop", "muscular_endurance"]
@@ -16,21 +20,6 @@ Z95 = 1.96
 POINT = ["athlete_id", "measure"]
 # What tells one row of the exports from another.
 ROW = ["source_file", "source_sheet", "source_line"]
-SIGN = {
-    "squad": pl.String,
-    "athlete_id": pl.String,
-    "measure": pl.String,
-    "first_flagged_on": pl.Date,
-    "cause": pl.String,
-    "cause_value": pl.Float64,
-    "cause_on": pl.Date,
-    "cause_note": pl.String,
-    "lower_side": pl.String,  # the side it is about; null where it is about both
-    "pain": pl.Float64,
-    "pain_on": pl.Date,
-    "pain_side": pl.String,
-    "urgency": pl.String,
-}
 
 
 def refer_flags(
@@ -40,6 +29,7 @@ def refer_flags(
     remarks: pl.DataFrame,
     words: pl.DataFrame,
     athletes: pl.DataFrame,
+    told: Mapping[str, Standing],
     as_of: date,
     rules: Rules,
     review: ReviewSettings,
@@ -48,14 +38,18 @@ def refer_flags(
 
     Number, side, day and note of a row are those of one row of the exports. `trials` may hold rows
     without a value: a test that was broken off still has its pain and its note. `remarks` is
-    `stg_log_remarks`.
+    `stg_log_remarks`. What medical staff have cleared is settled: only a later sign counts.
     """
     since = as_of - timedelta(days=review.refer_days)
-    pain = _pain(trials, remarks, athletes, since, rules)
+    settled = settled_until(told)
+    pain = _pain(trials, remarks, athletes, since, settled, rules)
     measured = [
-        _sudden_losses(estimates, found, since, rules),
-        *(_girth_losses(estimates, found, since, sign) for sign in rules.signs.values()),
-        *(_girth_gains(trials, since, sign) for sign in rules.signs.values()),
+        later(part, "cause_on", settled)
+        for part in (
+            _sudden_losses(estimates, found, since, rules),
+            *(_girth_losses(estimates, found, since, sign) for sign in rules.signs.values()),
+            *(_girth_gains(trials, since, sign) for sign in rules.signs.values()),
+        )
     ]
     # One point a person and test: pain beside a measured change is said in the same line.
     beside = pain.select(
@@ -79,13 +73,21 @@ def refer_flags(
         )
     )
     every = pl.concat(
-        [with_columns_of(part, SIGN) for part in (changed, pain, _noted(words, athletes, since))]
+        [
+            with_columns_of(part, SIGN)
+            for part in (
+                changed,
+                pain,
+                _noted(later(words, "noted_on", settled, "topic"), athletes, since),
+                later(written_signs(told, athletes, rules), "cause_on", settled),
+            )
+        ]
     )
     numbers = found.select(*POINT, "estimate", "low90", "high90", "unit", "chance_over_line")
     return (
         every.unique(POINT, keep="first", maintain_order=True)
         .join(numbers, on=POINT, how="left")
-        .with_columns(pl.lit("refer").alias("reason"), flag_id("measure", "refer"))
+        .with_columns(pl.lit("refer").alias("reason"), flag_id("measure", Family.REFER))
     )
 
 
@@ -95,7 +97,12 @@ def _urgency(name: str) -> pl.Expr:
 
 
 def _pain(
-    trials: pl.DataFrame, remarks: pl.DataFrame, athletes: pl.DataFrame, since: date, rules: Rules
+    trials: pl.DataFrame,
+    remarks: pl.DataFrame,
+    athletes: pl.DataFrame,
+    since: date,
+    settled: pl.DataFrame,
+    rules: Rules,
 ) -> pl.DataFrame:
     """Pain in a test or in training, from a lower number in the young.
 
@@ -109,7 +116,7 @@ def _pain(
         .otherwise(pl.lit(rules.pain_refer))
     )
     painful = (
-        _rated(trials, remarks)
+        later(_rated(trials, remarks), "on", settled)
         .filter((pl.col("pain") > 0) & (pl.col("on") > since))
         .join(athletes.select("athlete_id", "birth_date"), on="athlete_id", how="left")
         .filter(pl.col("pain") >= limit)

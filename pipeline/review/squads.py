@@ -1,6 +1,6 @@
 """From a stocked warehouse to the week of some squads: what is estimated, found and flagged."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
@@ -10,8 +10,11 @@ from pipeline.catalogue import Doses, full_catalogue
 from pipeline.estimate import Estimates, estimate
 from pipeline.intake.privacy import WHOSE_FLAG
 from pipeline.review.begun import running_blocks
+from pipeline.review.decided import Standing, in_force, standing
 from pipeline.review.flags import flags, with_referrals
 from pipeline.review.habits import work_habits
+from pipeline.review.history import closed, history, questions
+from pipeline.review.listed import days_of_both_sides
 from pipeline.review.movement import with_movement
 from pipeline.review.notes import noted_signs
 from pipeline.review.outcome import outcomes
@@ -33,10 +36,11 @@ class Flagged:
     sets: pl.DataFrame
     remarks: pl.DataFrame  # stg_log_remarks
     film: pl.DataFrame
-    decisions: pl.DataFrame
+    told: Mapping[str, Standing]  # by flag: what was decided
     coverage: pl.DataFrame
     estimates: Estimates
     findings: pl.DataFrame
+    every: pl.DataFrame  # all flags, whatever tests a team looks at
     flags: pl.DataFrame  # open ones
     accepted: pl.DataFrame  # differences that a meeting accepted, in the same columns
 
@@ -59,7 +63,8 @@ def flagged(
         "squad", "athlete_id", "measure"
     )
     coverage = only_shown(tested, settings)
-    running = running_blocks(decisions, book, as_of, settings)
+    told = standing(decisions, athletes, book.rules, as_of)
+    running = running_blocks(in_force(told), book, as_of, settings)
     estimates = estimate(
         trials_to_estimate(trials), athletes, book.measures, as_of, settings, running
     )
@@ -73,7 +78,7 @@ def flagged(
         remarks,
         coverage,
         athletes,
-        decisions,
+        told,
         signs,
         book,
         as_of,
@@ -87,10 +92,11 @@ def flagged(
         sets=sets,
         remarks=remarks,
         film=film,
-        decisions=decisions,
+        told=told,
         coverage=coverage,
         estimates=estimates,
         findings=only_shown(with_referrals(found, listed), settings),
+        every=every,
         flags=listed.filter(~pl.col("is_accepted")),
         accepted=listed.filter("is_accepted"),
     )
@@ -109,7 +115,7 @@ def review(warehouse: Warehouse, squads: Sequence[str], as_of: date, settings: S
     lower = lower_sides(seen.findings, work, settings.review)
     doses = Doses(book.rules.plan, settings.plan)
     begun = outcomes(
-        seen.decisions, seen.estimates, seen.sets, seen.athletes, book, as_of, settings
+        in_force(seen.told), seen.estimates, seen.sets, seen.athletes, book, as_of, settings
     )
     return Week(
         as_of=as_of,
@@ -120,6 +126,9 @@ def review(warehouse: Warehouse, squads: Sequence[str], as_of: date, settings: S
         estimates=seen.estimates,
         flags=seen.flags,
         accepted=seen.accepted,
+        closed=closed(seen.told, seen.every),
+        decided=history(seen.told, seen.every, days_of_both_sides(seen.trials)),
+        asked=questions(seen.told),
         side_values=only_shown(side_values, settings),
         sessions=seen.sessions.sort("athlete_id", "measure", "tested_on"),
         sets=seen.sets,

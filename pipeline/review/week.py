@@ -22,6 +22,9 @@ class Week:
     estimates: Estimates
     flags: pl.DataFrame  # one row per open flag, in meeting order
     accepted: pl.DataFrame  # the flags that a meeting accepted: silent, in the same columns
+    closed: pl.DataFrame  # one row per flag that was decided as done and is off the list
+    decided: pl.DataFrame  # one row per decision of any meeting: `HISTORY` in review/history.py
+    asked: pl.DataFrame  # one row per flag that a meeting wrote something to be asked about
     side_values: pl.DataFrame  # mart_side_values
     sessions: pl.DataFrame  # mart_day_asymmetry
     sets: pl.DataFrame  # stg_sets

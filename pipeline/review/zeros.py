@@ -5,7 +5,8 @@ from collections.abc import Mapping
 import polars as pl
 
 from pipeline.catalogue import Measure
-from pipeline.review.flag import flag_id
+from schemas.flag_ids import flag_id
+from schemas.vocabulary import Family
 
 
 def zero_flags(trials: pl.DataFrame, measures: Mapping[str, Measure]) -> pl.DataFrame:
@@ -43,5 +44,5 @@ def zero_flags(trials: pl.DataFrame, measures: Mapping[str, Measure]) -> pl.Data
         .alias("lower_side"),
         pl.col("tested_on").alias("first_flagged_on"),
         pl.col("tested_on").alias("cause_on"),
-        flag_id("measure", "zero"),
+        flag_id("measure", Family.ZERO),
     )

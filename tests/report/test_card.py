@@ -37,7 +37,7 @@ def block(stage: str = "new", extra: tuple[int, ...] = (8,) * 6, **more: Any) ->
 
 
 def why(of: Block) -> str:
-    return training_card(of, MEASURES, "the physio", 2).why
+    return training_card(of, MEASURES, "the physio", 2, AS_OF).why
 
 
 @pytest.mark.parametrize(
@@ -50,7 +50,7 @@ def why(of: Block) -> str:
     ],
 )
 def test_the_extra_grows_in_words(extra: tuple[int, ...], said: str) -> None:
-    lines = training_card(block(extra=extra), MEASURES, "the physio", 2).lines
+    lines = training_card(block(extra=extra), MEASURES, "the physio", 2, AS_OF).lines
     assert lines[-1].text == f"Step-up, left side, 12\xa0kg, lower in 3\xa0s{said}"
 
 
@@ -88,7 +88,7 @@ def test_a_block_whose_weeks_have_passed_has_no_middle(weeks_in: float, said: st
 def test_a_side_that_must_not_lose_more_keeps_its_own_sets() -> None:
     kept = block()
     kept = replace(kept, steps=(replace(MAIN, other_sets=3),))
-    text = training_card(kept, MEASURES, "the physio", 2).lines[0].text
+    text = training_card(kept, MEASURES, "the physio", 2, AS_OF).lines[0].text
     assert text.endswith("lower in 3\xa0s; right side 3 sets")
 
 

@@ -105,7 +105,7 @@ def test_every_plan_and_stage_of_a_block_has_a_card_and_a_line(plan: Plan) -> No
     for stage, outcome, done in product(get_args(Stage), (None, OUTCOME), (steps, ())):
         choice = Choice(plan, None, "single_hop", "left", "lower", stage, outcome, ended=(OUTCOME,))
         block = Block("A1", choice, 6, done, since=AS_OF)
-        card = training_card(block, BOOK.measures, "the physio", 2)
+        card = training_card(block, BOOK.measures, "the physio", 2, AS_OF)
         assert card.title and card.why.endswith(".")
         assert block_suggestion(block, AS_OF).endswith(".")
 

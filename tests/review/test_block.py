@@ -84,7 +84,7 @@ def situation(**rows: Any) -> tuple[Week, Block, Card]:
     """What athlete A1 gets; a squad of even athletes stands beside."""
     known = week(AS_OF, **rows)
     block = blocks(known)["A1"]
-    card = training_card(block, known.catalogue.measures, "your medical staff", 2)
+    card = training_card(block, known.catalogue.measures, "your medical staff", 2, known.as_of)
     return known, block, card
 
 

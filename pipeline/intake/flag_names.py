@@ -1,0 +1,75 @@
+"""Ids of flags as they come back in a decision sheet: in our spelling, or why they are none."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from difflib import get_close_matches
+
+import polars as pl
+
+from pipeline.catalogue import full_catalogue, header_key
+from pipeline.intake.people import People
+from schemas.flag_ids import joined, parted
+from schemas.vocabulary import REGIONS, Family
+
+EXAMPLE = "is no flag; expected an id of the sheet, such as A1.single_hop.difference"
+OF_MEASURES = (Family.DIFFERENCE, Family.RATIO, Family.ZERO, Family.OVERDUE)
+
+
+@dataclass(frozen=True)
+class FlagNames:
+    """Which ids a flag of these people can have; `exercises` are those of the training log."""
+
+    people: People
+    exercises: Iterable[str]
+    topics: dict[Family, Mapping[str, str]] = field(default_factory=dict)
+
+    def read(self, text: str) -> tuple[str | None, str | None]:
+        """The id in our spelling, or why the text is none, with the nearest that is."""
+        parts = parted(text)
+        if parts is None:
+            return None, EXAMPLE
+        who, what, kind = parts
+        place = self.people.find(pl.Series([who]))[0]
+        athlete = None if place is None else self.people.ids[place]
+        family = next((one for one in Family if one == kind.casefold()), None)
+        topic = None if family is None else self._topic(what, family)
+        if athlete is not None and family is not None and topic is not None:
+            return joined(athlete, topic, family), None
+        wrong = (
+            "athlete" if athlete is None else "kind of flag" if family is None else "test or topic"
+        )
+        near = joined(
+            athlete or _nearest(who, self.people.ids),
+            topic or _nearest(what, self._known(family or Family.DIFFERENCE).values()),
+            family or _nearest(kind, Family),
+        )
+        return None, f"is no flag, it names no {wrong} that is known; nearest: {near}"
+
+    def _topic(self, text: str, family: Family) -> str | None:
+        """The topic in our spelling; former names of a measure are among its synonyms."""
+        known = self._known(family)
+        if (found := known.get(header_key(text))) is not None:
+            return found
+        if family == Family.TRAINING:  # work nobody can place has its exercise's name
+            return text if text.startswith("other:") else None
+        return full_catalogue().find_measure(text)
+
+    def _known(self, family: Family) -> Mapping[str, str]:
+        if family not in self.topics:
+            book = full_catalogue()
+            names: list[str] = list(book.measures)
+            if family == Family.TRAINING:
+                names = [f"{part}_body" for part in (*REGIONS, "other")] + list(book.exercises)
+            elif family not in OF_MEASURES:
+                names += [*book.exercises, *book.rules.signs]
+            if family not in OF_MEASURES:
+                names += [*self.exercises]
+            self.topics[family] = {header_key(name): name for name in names}
+        return self.topics[family]
+
+
+def _nearest(text: str, known: Iterable[str]) -> str:
+    """The most similar of the known words, else the first."""
+    words = list(known)
+    near = get_close_matches(text.casefold(), words, n=1, cutoff=0.0)
+    return str(near[0] if near else text)
