@@ -10,6 +10,7 @@ from typing import Any
 
 from pipeline.catalogue import Catalogue, Doses, Measure
 from pipeline.catalogue.entries import TRAINING_RECORD
+from pipeline.plan.leave import trains
 from pipeline.programme.log import Log
 from pipeline.programme.who import Who
 from pipeline.review.decided import is_under

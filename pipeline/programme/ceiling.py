@@ -13,6 +13,7 @@ from pipeline.programme.draft import Brief, Day
 from pipeline.programme.ladder import is_lighter
 from pipeline.programme.step import COUNTED_PARTS, Dose, Step, counted
 
+STEADY_WEEKS = 3  # an extra of fewer weeks is none: it would come and go
 SPOKEN_LEAST = 2  # repetitions of an extra: less is not worth walking back to the rack
 LEAST_REPS = 3  # of a set that had to be made shorter
 
@@ -247,6 +248,8 @@ def hold_ceiling(
         total += sum(_extra_work(brief, step, extra) for step in done)
         totals.append(total)
         heaviest = max(heaviest, total)
+    if sum(figure > 0 for figure in extras) < min(STEADY_WEEKS, len(wanted)) and any(extras):
+        return hold_ceiling(brief, days, (0,) * len(wanted), bearers, least)  # no on and off
     return reference, tuple(totals), tuple(extras)
 
 

@@ -22,9 +22,11 @@ from pipeline.review.week import Week
 from schemas.vocabulary import Turn
 
 SHOWN_ROWS, SHOWN_SIDES = 10, 6
+SHOWN_FINDINGS, TOLD_BESIDE_A_CARD = 4, 2
+ROWS_BESIDE_A_CARD, SIDES_BESIDE_A_CARD = 6, 4  # the card has the second page to itself
 PLANNED = ("train", "mobility", "even", "done", "stop")  # blocks that change what is done
-# Two pages, never three: beside a training card there is room for one row of trends.
-SHOWN_TRENDS, SHOWN_TRENDS_BESIDE_A_CARD = 4, 2
+# Two pages, never three.
+SHOWN_TRENDS = 4
 
 
 def athlete_page(
@@ -45,9 +47,11 @@ def athlete_page(
     spoken_of = ranked.filter(~pl.col("is_accepted"))
     dated = days.sort("measure", "tested_on").partition_by("measure", as_dict=True)
     history = {str(key[0]): part for key, part in dated.items()}
-    rows = _balance_rows(ranked, history, measures, week.settings.review.retest_chance)
-    shown_trends = SHOWN_TRENDS_BESIDE_A_CARD if block.steps else SHOWN_TRENDS
-    trends = trends_of(ranked.head(shown_trends), history, measures)
+    shown = ROWS_BESIDE_A_CARD if block.steps else SHOWN_ROWS
+    sides = SIDES_BESIDE_A_CARD if block.steps else SHOWN_SIDES
+    told = TOLD_BESIDE_A_CARD if block.steps else SHOWN_FINDINGS
+    rows = _balance_rows(ranked.head(shown), history, measures, week.settings.review.retest_chance)
+    trends = trends_of(ranked.head(0 if block.steps else SHOWN_TRENDS), history, measures)
     contact = week.settings.report.medical_contact or say("medical_contact")
     is_medical = block.plan in ("medical", "return")  # staff speak first, and figures stay away
     return AthletePage(
@@ -60,13 +64,13 @@ def athlete_page(
         opening=_opening(ranked, flags, block, week, contact),
         balance=tuple(rows),
         balance_alt=balance.described(rows),
-        findings=() if is_medical else tuple(_findings(ranked, flags, week)),
+        findings=() if is_medical else tuple(_findings(ranked, flags, week)[:told]),
         trends=tuple(trends),
         trends_alt=trends_alt(trends, week.as_of),
         trend_notes=()
         if is_medical
         else tuple(trend_notes(spoken_of, trends, measures, week.as_of)),
-        sides=tuple(_side_lines(ranked, side_values, measures, week.as_of)),
+        sides=tuple(_side_lines(ranked.head(sides), side_values, measures, week.as_of)),
         card=training_card(
             block,
             measures,
@@ -101,7 +105,6 @@ def _balance_rows(
     measures: Mapping[str, Measure],
     retest_chance: float,
 ) -> list[BalanceRow]:
-    kept = ranked.head(SHOWN_ROWS)
     rows = [
         balance.balance_row(
             measures[row["measure"]].short,
@@ -110,7 +113,7 @@ def _balance_rows(
             history[row["measure"]]["d"].to_list(),
             retest_chance,
         )
-        for row in kept.iter_rows(named=True)
+        for row in ranked.iter_rows(named=True)
     ]
     units = list(dict.fromkeys(row.unit for row in rows))
     return sorted(rows, key=lambda row: units.index(row.unit))
@@ -259,7 +262,7 @@ def _findings(ranked: pl.DataFrame, flags: pl.DataFrame, week: Week) -> list[str
                 word=words.chance_word(chance),
             )
         )
-    return lines[:4]
+    return lines
 
 
 def _side_lines(
@@ -269,7 +272,7 @@ def _side_lines(
     for row in side_values.sort("tested_on").iter_rows(named=True):
         history.setdefault(row["measure"], []).append(row)
     lines = []
-    for name in ranked["measure"].head(SHOWN_SIDES):
+    for name in ranked["measure"]:
         measure, rows = measures[name], history[name]
         largest = max(row["mean_value"] for row in rows)
         texts = {}

@@ -67,7 +67,7 @@ def _why(block: Block, measures: Mapping[str, Measure]) -> list[str]:
     side = words.side_name(str(block.lower_side))
     other = words.side_name(words.other(str(block.lower_side)))
     gym = sum(not session.is_home for session in block.sessions)
-    parts = [_stage(block, side, gym)]
+    parts = [_stage(block, side, other, gym)]
     if block.plan == "mobility":
         parts.append(say("card.why.mobility", side=side))
     for note in block.notes:
@@ -84,7 +84,7 @@ def _why(block: Block, measures: Mapping[str, Measure]) -> list[str]:
     return parts
 
 
-def _stage(block: Block, side: str, sessions: int) -> str:
+def _stage(block: Block, side: str, other: str, sessions: int) -> str:
     choice = block.choice
     if choice.stage == "catch_up":
         return " ".join([_little_done(block), say("card.why.catch_up")]).strip()
@@ -97,7 +97,7 @@ def _stage(block: Block, side: str, sessions: int) -> str:
     if choice.stage == "widening":
         return say("card.why.widening")
     times = say("card.why.times", count=sessions)
-    return say("card.why.new", weeks=block.weeks, times=times, side=side)
+    return say("card.why.new", times=times, side=side, other=other)
 
 
 def _is_over(block: Block) -> bool:

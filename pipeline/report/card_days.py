@@ -77,7 +77,7 @@ def _said(step: Step, block: Block, more: int) -> str:
     elif block.plan == "return":
         texts.append(say("card.line.alike"))
     elif step.is_of_lower:
-        texts.append(say("card.line.first", side=lower, other=other))
+        texts.append(say("card.line.first", side=lower))
     if step.instead_of:
         texts.append(say("card.line.instead", exercise=step.instead_of))
     if step.offer:
@@ -100,7 +100,7 @@ def _dose(step: Step, week: int) -> str:
     """`3 × 8`, `10, hold 2 s`, `3 × 20 s`, `4`."""
     dose = _at(step, week)
     reps = _reps(step, dose)
-    is_plain = dose.sets == 1 or step.part in ("activation",)
+    is_plain = step.part == "activation" or (dose.sets == 1 and step.part == "range")
     text = reps if is_plain else f"{dose.sets}{words.NBSP}×{words.NBSP}{reps}"
     if step.hold_s is not None:
         text = say("card.line.hold", dose=text, seconds=step.hold_s)
@@ -189,8 +189,6 @@ def _cell(step: Step, number: int) -> str:
         reps = _reps(step, dose)
         return f"+{reps}" if dose.sets == 1 else f"{dose.sets}{words.NBSP}×{words.NBSP}+{reps}"
     text = f"{dose.sets}{words.NBSP}×{words.NBSP}{_reps(step, dose)}"
-    if dose.sets == 1:
-        text = _reps(step, dose)
     if step.speeds:
         return say("card.line.speed", dose=text, share=step.speeds[number])
     if dose.in_reserve is None:

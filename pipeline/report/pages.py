@@ -60,6 +60,9 @@ class Card:
     after: tuple[str, ...] = ()
 
 
+BESIDE_LINES, LINE_LETTERS = 4, 115  # printed lines of the first page, so that it stays one
+
+
 @dataclass(frozen=True)
 class AthletePage:
     """One athlete's report; holds nothing of any other athlete."""
@@ -83,6 +86,17 @@ class AthletePage:
     film: tuple[str, ...]
     next_steps: tuple[str, ...]
     contact: str
+
+    @property
+    def beside(self) -> tuple[str, ...]:
+        """What stands on the first page where the card has the second to itself."""
+        kept, room = [], BESIDE_LINES
+        for text in (*self.next_steps[:1], *self.film[:1], *self.work):
+            lines = -(-len(text) // LINE_LETTERS)
+            if lines <= room:
+                kept.append(text)
+                room -= lines
+        return tuple(kept)
 
 
 @dataclass(frozen=True)
