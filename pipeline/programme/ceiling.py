@@ -10,6 +10,7 @@ from math import floor, inf
 
 from pipeline.catalogue import Doses
 from pipeline.programme.draft import Brief, Day
+from pipeline.programme.ladder import LEAST_REPS as LOADED_LEAST_REPS
 from pipeline.programme.ladder import is_lighter
 from pipeline.programme.step import COUNTED_PARTS, Dose, Step, counted
 
@@ -32,6 +33,7 @@ class Week:
     days: list[Day]
     number: int
     base: float
+    of_other: bool = False
     asked: dict[tuple[int, int], Dose] = field(default_factory=dict)  # by the ladder, of each place
 
     def __post_init__(self) -> None:
@@ -39,12 +41,13 @@ class Week:
             self.asked.update({(id(day), at): dose for day, at, dose in self.places(part)})
 
     def total(self) -> float:
-        """Repetitions of the lower side in that part of the body."""
+        """Repetitions of the lower side (`of_other`: of the other) in that part of the body."""
         return self.base + sum(self._work(step) for day in self.days for step in day.steps)
 
     def _work(self, step: Step) -> float:
         dose = step.weeks[self.number]
-        if dose is None or step.part not in COUNTED_PARTS or step.side == self.brief.other:
+        left_out = self.brief.alone if self.of_other else self.brief.other
+        if dose is None or step.part not in COUNTED_PARTS or step.side == left_out:
             return 0.0
         one = self.brief.book.exercises[step.exercise]
         if one.region != self.brief.measure.region or one.pattern == "plyometric":
@@ -91,7 +94,7 @@ class Week:
         found = [
             one
             for one in self.places(part)
-            if one[2].reps > (least or self._usual(one[0].steps[one[1]]))
+            if one[2].reps > self._fewest(one[0].steps[one[1]], least)
         ]
         if not found:
             return False
@@ -99,8 +102,11 @@ class Week:
         self.change(day, place, Dose(dose.sets, dose.reps - 1, dose.in_reserve))
         return True
 
-    def _usual(self, step: Step) -> int:
-        return self.brief.book.exercises[step.exercise].reps[0]
+    def _fewest(self, step: Step, least: int) -> int:
+        """Repetitions that are not gone below: of a loaded lift six."""
+        one = self.brief.book.exercises[step.exercise]
+        is_loaded = one.equipment != "bodyweight" and step.unit == "reps"
+        return max(least or one.reps[0], LOADED_LEAST_REPS if is_loaded else 1)
 
     def one_day_less(self) -> bool:
         """Leave the main lift out on one of several days, first where the log does not have it."""
@@ -140,18 +146,20 @@ class Week:
                     self.change(day, place, Dose(before.sets, now.reps, now.in_reserve))
 
 
-def beside_the_plan(brief: Brief, days: list[Day]) -> tuple[float, float]:
-    """Weekly repetitions of the lower side in the log, and of those what goes on beside the plan.
+def beside_the_plan(brief: Brief, days: list[Day], side: str | None = None) -> tuple[float, float]:
+    """Weekly repetitions of a side in the log, and of those what goes on beside the plan.
+
+    The lower side's where none is named.
 
     An exercise of the plan takes the place of what the log has of it on as many of its days.
     """
-    log, region = brief.log, brief.measure.region
+    log, region, side = brief.log, brief.measure.region, side or brief.lower
     lifts = [
         one
         for one in log.usual.values()
         if one.exercise.region == region and one.exercise.pattern != "plyometric"
     ]
-    reference = sum(one.weekly(brief.lower) for one in lifts)
+    reference = sum(one.weekly(side) for one in lifts)
     base = reference
     for one in lifts:
         planned = [
@@ -159,10 +167,10 @@ def beside_the_plan(brief: Brief, days: list[Day]) -> tuple[float, float]:
         ]
         if planned:
             share = min(1.0, len(planned) / max(1, len(one.weekdays)))
-            base -= share * one.weekly(brief.lower)
+            base -= share * one.weekly(side)
         for day in days:
             if one.exercise.id in day.swapped:
-                base -= one.weekly(brief.lower) / max(1, len(one.weekdays))
+                base -= one.weekly(side) / max(1, len(one.weekdays))
     return reference, max(base, 0.0)
 
 

@@ -24,6 +24,7 @@ from pipeline.programme.swaps import (
     as_logged,
     has_lowering,
     in_place_of_some,
+    keep_the_other_side,
     lowering_step,
     make_room,
     shelf_of,
@@ -59,6 +60,7 @@ def programme(
     wanted = wanted_extra(brief, bearers, notes, hold)
     least = 1 if group.extra == "jumps" else SPOKEN_LEAST
     reference, weekly, extra = hold_ceiling(brief, days, wanted, bearers, least)
+    keep_the_other_side(brief, days)
     for day, bearer in zip(days, bearers, strict=True):
         if bearer is not None and any(extra):
             day.steps.append(extra_step(brief, bearer, extra))

@@ -84,7 +84,7 @@ def pick_mains(shelf: Shelf) -> list[Picked]:
                 *shelf.of_the_log(),
             ]
         )
-        if log.one_sided(one.id) and shelf.may(one)
+        if log.one_sided(one.id) and shelf.may(one) and one.id != "nordic_lowering"  # both legs
     ]
     if known:
         return [Picked(one, is_new=False) for one in known[:2]]

@@ -1,10 +1,11 @@
 """Replaced before added: what a plan takes the place of, and what goes on as the log has it."""
 
 from dataclasses import replace
+from math import ceil
 
 from pipeline.programme.ceiling import Week, beside_the_plan, most
 from pipeline.programme.draft import Brief, Day, pair_step
-from pipeline.programme.log import Usual
+from pipeline.programme.log import Usual, counted
 from pipeline.programme.pick import Shelf
 from pipeline.programme.step import Dose, Step
 
@@ -79,11 +80,29 @@ def make_room(brief: Brief, days: list[Day]) -> None:
             return
 
 
+def keep_the_other_side(brief: Brief, days: list[Day]) -> None:
+    """More sets of the other side where equal work would leave it less than what keeps it."""
+    logged, base = beside_the_plan(brief, days, brief.other)
+    least = float(brief.rules("maintenance", "keep_share")) * logged
+    missing = least - Week(brief, days, 0, base, of_other=True).total()
+    for day in days:
+        for step in list(day.steps):
+            one = brief.log.one_sided(step.exercise)
+            dose = step.weeks[0]
+            if missing <= 0 or step.part != "one_side" or one is None or dose is None:
+                continue
+            sets = ceil(missing / counted(one.exercise, dose.reps))
+            more = Dose(sets, dose.reps, dose.in_reserve)
+            day.steps.append(replace(step, side=brief.other, weeks=(more,) * brief.weeks))
+            missing = 0.0
+
+
 def has_lowering(brief: Brief, day: Day) -> bool:
     """Whether the log has the slow lowering of both legs on this day: it goes on by its ladder."""
     nordic = brief.log.usual.get("nordic_lowering")
     return (
         nordic is not None
+        and "both" in nordic.by_side
         and "nordic_lowering" in brief.group.main
         and brief.log.has("nordic_lowering")
         and not brief.who.is_under_16

@@ -74,6 +74,8 @@ def _said(step: Step, block: Block, more: int) -> str:
     elif step.part == "extra":
         if step.begins > 1:
             texts.append(say("card.line.from_week", week=step.begins))
+    elif step.side in ("left", "right"):
+        texts.append(say("card.line.only", side=words.side_name(step.side)))
     elif block.plan == "return":
         texts.append(say("card.line.alike"))
     elif step.is_of_lower:
