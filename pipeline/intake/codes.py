@@ -26,7 +26,7 @@ CLOSED = {
     "sha256", "about", "bears_on", "decision", "listed_decision",
 }  # fmt: skip
 SAID = ("remark", "message", "reason")  # what the intake said itself, quoting what it found
-BLANK = ("birth_date", "known_since")  # columns that are no text and tell too much
+BLANK = ("birth_date", "known_since", "grew_cm")  # columns that are no text and tell too much
 TEMPO = r"^[0-9xX]{1,4}(?:[-/.: ][0-9xX]{1,2}){0,3}$"
 
 

@@ -40,7 +40,12 @@ def blocks(week: Week, unmade: Unmade = LET_THROUGH) -> dict[str, Block]:
             closed.get(who, []),
             logs.get(who, Log()),
             then.get(who),
-            Who(athlete["birth_date"], week.as_of, pains.get(who, 0.0)),
+            Who(
+                athlete["birth_date"],
+                week.as_of,
+                pains.get(who, 0.0),
+                is_growing=(athlete["grew_cm"] or 0.0) >= rules("growing", "cm"),
+            ),
         )
         made[who] = unmade.attempt(
             who,
