@@ -8,7 +8,7 @@ import polars as pl
 from pipeline.build import raw_frames, stock
 from pipeline.catalogue import full_catalogue
 from pipeline.intake import Intake
-from pipeline.intake.decisions import decision_of, step_of
+from pipeline.intake.decisions import day_in_name, decision_of, step_of
 from pipeline.plan.blocks import blocks
 from pipeline.report.write_pages import athlete_pages
 from pipeline.review.squads import review
@@ -73,7 +73,8 @@ DEFAULTS: dict[str, Any] = {
 def decided(row: dict[str, Any]) -> dict[str, Any]:
     """A row of a decision sheet as the intake reads it, from what somebody typed."""
     said = row.get("decision")
-    day = row.get("listed_on") or row.get("decided_on") or DEFAULTS["tested_on"]
+    named = day_in_name(row.get("source_file", ""))
+    day = row.get("listed_on") or named or row.get("decided_on") or DEFAULTS["tested_on"]
     return {
         "said": said, "is_fresh": False, **row, "listed_on": day, "decision": decision_of(said),
         "step": step_of(said) or step_of(row.get("note")),

@@ -6,13 +6,12 @@ from difflib import get_close_matches
 
 import polars as pl
 
-from pipeline.catalogue import full_catalogue, header_key
+from pipeline.catalogue import Measure, full_catalogue, header_key
 from pipeline.intake.people import People
 from schemas.flag_ids import joined, parted
 from schemas.vocabulary import REGIONS, Family
 
 EXAMPLE = "is no flag; expected an id of the sheet, such as A1.single_hop.difference"
-OF_MEASURES = (Family.DIFFERENCE, Family.RATIO, Family.ZERO, Family.OVERDUE)
 
 
 @dataclass(frozen=True)
@@ -52,20 +51,27 @@ class FlagNames:
             return found
         if family == Family.TRAINING:  # work nobody can place has its exercise's name
             return text if text.startswith("other:") else None
-        return full_catalogue().find_measure(text)
+        found = full_catalogue().find_measure(text)
+        return found if found in known.values() else None
 
     def _known(self, family: Family) -> Mapping[str, str]:
         if family not in self.topics:
             book = full_catalogue()
-            names: list[str] = list(book.measures)
+            bodies = [f"{part}_body" for part in REGIONS]
+            names = [one.id for one in book.measures.values() if _can_be(one, family)]
             if family == Family.TRAINING:
-                names = [f"{part}_body" for part in (*REGIONS, "other")] + list(book.exercises)
-            elif family not in OF_MEASURES:
-                names += [*book.exercises, *book.rules.signs]
-            if family not in OF_MEASURES:
-                names += [*self.exercises]
+                names = [*bodies, "other_body"]
+            elif family == Family.REFER:
+                names += [*book.exercises, *book.rules.signs, *bodies, *self.exercises]
             self.topics[family] = {header_key(name): name for name in names}
         return self.topics[family]
+
+
+def _can_be(measure: Measure, family: Family) -> bool:
+    """Whether a flag of this family can be about a measure."""
+    if family == Family.RATIO:
+        return measure.level_review is not None
+    return family != Family.ZERO or measure.scale == "log"
 
 
 def _nearest(text: str, known: Iterable[str]) -> str:

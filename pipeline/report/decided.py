@@ -78,7 +78,10 @@ def suggestion(flag: Row, block: Block, week: Week) -> str:
     decision = Decision(flag["decision"])
     day = words.short_day(flag["due_on"], week.as_of) if flag["due_on"] else ""
     if flag["status"] == Status.LATE:
-        return _late(decision, flag, day, week.as_of)
+        about = flag["measure"], flag["lower_side"]
+        is_stopped = about in [(one["measure"], one["lower_side"]) for one in block.choice.ended]
+        is_told = is_stopped or block.plan == Plan.DONE
+        return "" if decision == Decision.TRAIN and is_told else _late(decision, flag, day, week)
     if decision == Decision.TRAIN:
         return ""  # the block says it
     ruling = week.catalogue.rules.decisions[decision]
@@ -91,9 +94,12 @@ def suggestion(flag: Row, block: Block, week: Week) -> str:
     return say(f"agenda.decided.{ruling.pack}", day=day)
 
 
-def _late(decision: Decision, flag: Row, day: str, as_of: date) -> str:
+def _late(decision: Decision, flag: Row, day: str, week: Week) -> str:
     """The first time its date has passed it is put on; the second somebody asks why."""
-    is_first = (as_of - flag["due_on"]).days <= 7
+    own = week.outcomes.filter(pl.col("flag_id") == flag["flag_id"])
+    if decision == Decision.TRAIN and own["latest_d"].is_not_null().any():
+        return say("agenda.late.tested", day=day)
+    is_first = (week.as_of - flag["due_on"]).days <= week.settings.review.meeting_days
     if decision in (Decision.RETEST, Decision.TRAIN) and not is_first:
         return say("agenda.late.again", day=day)
     return say(f"agenda.late.{decision}", day=day)

@@ -29,9 +29,8 @@ def starts(
 ) -> list[Start]:
     """Decisions to train before the as-of date, about a measure that training can change.
 
-    `decisions` are those in force (`in_force`). A decision without its day counts from one block
-    before its review date; without either there is no telling when the block began. What no
-    exercise trains, such as a leg's length, begins none, whatever was decided.
+    `decisions` are those in force (`in_force`). What no exercise trains, such as a leg's length,
+    begins none, whatever was decided.
     """
     weeks = int(Doses(book.rules.plan, settings.plan)("length", "weeks"))
     keyed = decisions.filter(
@@ -40,7 +39,7 @@ def starts(
     ).with_columns(
         part_of("athlete_id"),
         part_of("topic").alias("measure"),
-        pl.coalesce("decided_on", pl.col("review_on") - timedelta(weeks=weeks)).alias("started_on"),
+        pl.col("decided_on").alias("started_on"),
     )
     return [
         Start(
@@ -53,7 +52,6 @@ def starts(
         for row in keyed.sort("flag_id").iter_rows(named=True)
         if row["measure"] in book.measures
         and book.coaching.group_of(book.measures[row["measure"]], book.exercises).is_trained
-        and row["started_on"] is not None
         and row["started_on"] < as_of
     ]
 

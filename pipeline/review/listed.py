@@ -13,7 +13,7 @@ from pipeline.review.flag import FLAG, with_columns_of
 from pipeline.review.verdicts import CONFIRMED
 from pipeline.settings import ReviewSettings
 from schemas.flag_ids import flag_id, part_of, parted
-from schemas.vocabulary import URGENCIES, Decision, Family, Status, Turn
+from schemas.vocabulary import REGIONS, URGENCIES, Decision, Family, Status, Turn
 
 POINT = ["athlete_id", "measure"]
 Z95_ONE_SIDED = 1.645
@@ -142,7 +142,7 @@ def silent_flags(
         *POINT, "lower_side", "estimate", "low90", "high90", "unit", "chance_over_line", "verdict"
     )
     family, is_training = pl.col("family"), pl.col("family") == Family.TRAINING
-    body = pl.col("topic").str.strip_suffix("_body")
+    body = pl.col("topic").str.strip_suffix("_body").replace({"other": "other:other"})
     silent = (
         stands.join(raised, on="flag_id", how="anti")
         .with_columns(part_of("athlete_id"), part_of("topic"), part_of("family"))
@@ -168,9 +168,11 @@ def silent_flags(
         )
     )
     is_known = (
-        silent["measure"].is_null()
-        | silent["family"].is_in([Family.REFER])
-        | (silent["measure"].is_in(list(catalogue.measures)))
+        pl.when(is_training)
+        .then(pl.col("part").is_in(REGIONS) | pl.col("part").str.starts_with("other:"))
+        .when(family == Family.REFER)
+        .then(pl.lit(True))
+        .otherwise(pl.col("measure").is_in(list(catalogue.measures)))
     )
     return with_columns_of(silent.filter(is_known), FLAG).with_columns(is_raised=pl.lit(False))
 

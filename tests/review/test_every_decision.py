@@ -85,7 +85,9 @@ def test_every_decision_about_every_test_gives_plans_and_pages(word: str) -> Non
     assert {name for name, one in MEASURES.items() if one.kind != "whole_body"} <= tested
     assert len(flagged & tested) > 60
     reasons = {*known.flags["reason"], *known.accepted["reason"]}
-    assert reasons >= {"refer", "confirmed", "ratio", "training", "retest", "overdue"}
+    listed = {"refer", "confirmed", "ratio", "training", "retest", "overdue"}
+    # What is done leaves the list until a later test; a test that waits has none.
+    assert reasons >= (listed if word != "done" else listed - {"overdue"})
     assert "zero" in [*known.flags["cause"], *known.accepted["cause"]]
     plans = blocks(known)
     assert plan_rows(plans, dict.fromkeys(plans, "Squad"))["athlete_id"].n_unique() == len(PEOPLE)

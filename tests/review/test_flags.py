@@ -271,29 +271,29 @@ def test_whoever_is_out_is_not_chased_for_tests() -> None:
     assert reasons("A1", trials=trials, roster=roster) == []
 
 
-@pytest.mark.parametrize("family", ["difference", "ratio"])
-def test_a_review_date_that_passed_without_a_test_is_overdue(family: str) -> None:
+def test_a_review_date_that_passed_without_a_test_is_late_and_listed_once() -> None:
     days = [AS_OF - timedelta(days=back) for back in (60, 45, 38)]
     trials = squad() + trials_of("single_hop", days, 120, 160)
     decisions = [
         {
-            "flag_id": f"A1.single_hop.{family}",
+            "flag_id": "A1.single_hop.difference",
             "decision": "retest",
+            "listed_on": AS_OF - timedelta(days=21),
             "review_on": AS_OF - timedelta(days=7),
         }
     ]
     flags = week(AS_OF, trials=trials, decisions=decisions).flags.filter(athlete_id="A1")
-    assert ("overdue", "review") in flags.select("reason", "cause").rows()
+    assert flags.select("reason", "status").rows() == [("confirmed", "late")]
 
 
-def test_the_agenda_runs_from_medical_staff_to_overdue() -> None:
+def test_the_agenda_runs_from_medical_staff_to_retests() -> None:
     long_ago = [AS_OF - timedelta(days=63)]
     trials = squad() + trials_of("single_hop", DAYS, 120, 160)
     trials += trials_of("single_hop", long_ago, 150, 150, athlete_id="A20")
     trials += trials_of("single_hop", DAYS[-1:], 110, 160, athlete_id="A21")
     trials += trials_of("single_hop", DAYS[-1:], 150, 150, athlete_id="A22", pain=6.0)
     flags = week(AS_OF, trials=trials).flags
-    assert flags["reason"].to_list() == ["refer", "confirmed", "retest", "overdue"]
+    assert flags["reason"].to_list() == ["refer", "confirmed", "overdue", "retest"]
 
 
 def test_a_ratio_inside_one_limb_below_its_line_is_named_with_its_side() -> None:

@@ -134,16 +134,16 @@ def test_a_block_without_a_later_test_is_too_early_to_judge() -> None:
     names = estimates.today["athlete_id"].head(1)
     decisions = pl.DataFrame(
         {
-            "flag_id": [f"{names[0]}.{MEASURE}.difference"], "decision": ["Train"],
-            "review_on": [DECIDED + timedelta(weeks=6)], "decided_on": [None],
+            "flag_id": [f"{names[0]}.{MEASURE}.difference"], "decision": ["train"],
+            "review_on": [DECIDED + timedelta(weeks=6)], "decided_on": [DECIDED],
         }
     )  # fmt: skip
     row = outcomes(decisions, estimates, SETS, people, BOOK, day, Settings()).row(0, named=True)
     assert (row["verdict"], row["latest_d"]) == ("too early", None)
-    assert row["started_on"] == DECIDED  # one block before the review date
+    assert row["started_on"] == DECIDED
 
 
-def test_decisions_that_are_not_to_train_or_have_no_day_start_no_block() -> None:
+def test_decisions_that_are_not_to_train_start_no_block() -> None:
     trials, people = simulated(1, 22, 0.0, 6)
     estimates = estimate(trials, people, BOOK.measures, AS_OF, Settings())
     who = estimates.today["athlete_id"][0]
@@ -151,7 +151,6 @@ def test_decisions_that_are_not_to_train_or_have_no_day_start_no_block() -> None
     decisions = pl.DataFrame(
         [
             (flag_id, "retest", None, DECIDED),
-            (flag_id, "train", None, None),
             (f"{who}.lower_body.training", "train", None, DECIDED),
             (f"{who}.moon_jump.difference", "train", None, DECIDED),
             ("nobody.single_hop.difference", "train", None, DECIDED),
