@@ -29,6 +29,7 @@ ORDER = [
     "pipeline.intake",
     "pipeline.warehouse",
     "pipeline.estimate",
+    "pipeline.programme",
     "pipeline.review",
     "pipeline.plan",
     "pipeline.report",

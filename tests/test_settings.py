@@ -216,7 +216,7 @@ def at_the(end: str) -> str:
                 value = edge if isinstance(standard, float) else int(edge)
                 shown = [value, value] if isinstance(standard, tuple) else value
                 lines.setdefault(f"plan.{rule.id}", []).append(f"{name} = {shown}")
-    for kind in ("one_sided", "two_sided", "isolation"):
+    for kind in ("isolation",):
         dose = full_catalogue().rules.plan["dose"].limits
         sets, reps = (int(getattr(dose[name], end)) for name in ("sets", "reps"))
         lines.setdefault("plan.dose", []).append(f"{kind} = {{ sets = {sets}, reps = {reps} }}")

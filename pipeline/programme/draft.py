@@ -15,7 +15,7 @@ from pipeline.programme.ladder import (
 from pipeline.programme.load import planned_load
 from pipeline.programme.log import Log, Usual
 from pipeline.programme.pick import Picked
-from pipeline.programme.step import LEAST_RESERVE, Dose, Step
+from pipeline.programme.step import LEAST_RESERVE, OTHER_HAND, Dose, Step
 from pipeline.programme.who import Who
 from schemas.vocabulary import StepPart, StepSide
 
@@ -152,7 +152,7 @@ def lift_step(
 
 
 def _hint(one: Exercise, brief: Brief) -> str:
-    return "other hand" if one.id in brief.group.other_hand else one.hint
+    return OTHER_HAND if one.id in brief.group.other_hand else one.hint
 
 
 def isolation_step(brief: Brief, picked: Picked, *, is_kept: bool) -> Step:

@@ -12,6 +12,7 @@ PARTS: tuple[StepPart, ...] = (
 )  # fmt: skip
 COUNTED_PARTS = ("one_side", "both_sides", "isolation", "extra")  # in the weekly ceiling
 LEAST_RESERVE = 2
+OTHER_HAND = "other_hand"  # hint: the weight goes into the hand of the other side
 
 
 @dataclass(frozen=True)
@@ -138,6 +139,16 @@ def in_order(steps: list[Step]) -> tuple[Step, ...]:
 
 
 __all__ = [
-    "COUNTED_PARTS", "LEAST_RESERVE", "PARTS", "Dose", "Film", "Programme", "Session", "Step",
-    "counted", "in_order", "other_of",
+    "COUNTED_PARTS",
+    "LEAST_RESERVE",
+    "OTHER_HAND",
+    "PARTS",
+    "Dose",
+    "Film",
+    "Programme",
+    "Session",
+    "Step",
+    "counted",
+    "in_order",
+    "other_of",
 ]  # fmt: skip

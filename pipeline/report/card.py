@@ -15,8 +15,6 @@ from pipeline.report.card_days import day_table, week_tables
 from pipeline.report.pages import Card
 from pipeline.report.phrases import say
 
-MINOR_PAIN, ADULT_PAIN = "card.pain.minor", "card.pain.adult"
-
 
 def training_card(
     block: Block, measures: Mapping[str, Measure], contact: str, retest_weeks: int, who: Who

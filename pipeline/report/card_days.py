@@ -5,7 +5,7 @@ from datetime import timedelta
 
 from pipeline.plan.block import Block
 from pipeline.programme.ladder import is_lighter
-from pipeline.programme.step import Dose, Session, Step
+from pipeline.programme.step import OTHER_HAND, Dose, Session, Step
 from pipeline.report import words
 from pipeline.report.pages import CardDay, CardLine, CardWeeks
 from pipeline.report.phrases import say, titles
@@ -40,7 +40,7 @@ def _lines(session: Session, block: Block) -> Iterator[CardLine]:
 def _line(step: Step, block: Block, more: int = 0) -> CardLine:
     part = say(f"card.part.{step.part}")
     if step.part == "extra":
-        part = say("card.part.extra_side", side=words.side_name(step.side))
+        part = say("card.part.extra_side", side=words.side_name(str(block.lower_side)))
     return CardLine(
         part=part,
         name=step.name,
@@ -58,7 +58,7 @@ def _said(step: Step, block: Block, more: int) -> str:
     texts = []
     lower = words.side_name(str(block.lower_side or "both"))
     other = words.side_name(words.other(block.lower_side)) if block.lower_side else ""
-    if step.hint == "other hand":
+    if step.hint == OTHER_HAND:
         texts.append(say("card.line.other_hand"))
     elif step.hint:
         texts.append(step.hint)

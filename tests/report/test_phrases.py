@@ -25,6 +25,7 @@ from schemas.vocabulary import (
     REGIONS,
     URGENCIES,
     Availability,
+    FilmView,
     Formula,
     PlanReason,
     Side,
@@ -41,8 +42,8 @@ LETTERS = re.compile(r"[^\W\d_]+")
 
 MEASURES = full_catalogue().measures.values()
 PAGE_MODULES = [
-    "agenda", "appendix", "athlete_page", "balance", "card", "charts", "pages", "points",
-    "squad_pack", "training_page", "unmade_page", "words", "work_done",
+    "agenda", "appendix", "athlete_page", "balance", "card", "card_days", "charts", "film", "pages",
+    "points", "squad_pack", "training_page", "unmade_page", "words", "work_done",
 ]  # fmt: skip
 # What a key that is put together in code may end in: closed sets that hold whatever the data are. A
 # sentence of its own stands for what each leaves out here.
@@ -51,11 +52,13 @@ ENDINGS: dict[str, Iterable[str]] = {
     "agenda.section_note.": REASONS,
     "agenda.sign.": catalogue().rules.signs,
     "agenda.suggestion.refer.": [urgency.replace(" ", "_") for urgency in URGENCIES],
-    "card.line.": ["warm-up", "mobility"],
     "card.part.": get_args(StepPart),
-    "card.why.": [
-        *(set(get_args(PlanReason)) - {"", "known"}), "wait", "none", "running", "widening",
+    "card.note.": [
+        "many_sets", "far_from_the_end", "growing", "both_behind", "pain_noted", "one_day",
     ],
+    "card.unit.": ["s", "m", "steps"],
+    "card.view.": get_args(FilmView),
+    "card.why.": [*(set(get_args(PlanReason)) - {"", "known", "decided"}), "wait", "none"],
     "intake.kind.": catalogue().headers.kinds,
     "pack.availability.": set(get_args(Availability)) - {"full"},
     "pack.glance.": get_args(Side),
