@@ -144,16 +144,6 @@ Type this, then make again:
     fi
 }
 
-# The reports bring their own typeface; Arabic and Hebrew names and the marks of the squad at a
-# glance come from this one. Nothing stops without it: boxes stand in these places.
-install_typeface() {
-    wide=fonts-dejavu-core
-    if dpkg-query -W -f='${Status}' $wide 2>/dev/null | grep -q 'ok installed'; then return; fi
-    say "  installing with apt-get: $wide"
-    if may_install && apt_install $wide >"$log" 2>&1 </dev/null; then return; fi
-    say "  could not; so that Arabic and Hebrew names are drawn, type: $(command_to_type $wide)"
-}
-
 make_venv() {
     if is_new_enough "$venv_python" && "$venv_python" -m pip --version >/dev/null 2>&1; then return; fi
     say "  making the virtual environment .venv"
@@ -201,17 +191,22 @@ prove_libraries() {
     stop_with_log "The libraries that draw the PDFs cannot be loaded; $how"
 }
 
+# Else the first build does it, half a second later.
+prepare_typefaces() {
+    if ! "$venv_python" -c 'from pipeline.report.typeface import folder; folder()' >"$log" 2>&1; then
+        stop_with_log "The typefaces of the reports could not be made ready; the lines above say why."
+    fi
+}
+
 say "Setting up squadsides (once)"
 python=$(find_python)
 if [ -z "$python" ]; then explain_missing_python; fi
 say "  Python $("$python" -c 'import platform; print(platform.python_version())')"
-if have apt-get; then
-    install_system_packages
-    install_typeface
-fi
+if have apt-get; then install_system_packages; fi
 make_venv
 install_packages
 prove_libraries
+prepare_typefaces
 touch .venv/.runtime-ready
 # The development lock holds the runtime pins as well, so it makes both ready.
 if [ "$which_lock" = dev ]; then touch .venv/.dev-ready; fi

@@ -122,9 +122,10 @@ def build(
         if press is not None:
             press.finish()
             shown = press.digests
-            if press.boxes:  # a typeface that is set up later must bring these pages out anew
+            if press.boxes:
                 progress.remark(_no_typeface(press.boxes))
-                shown = {name: key for name, key in shown.items() if name not in press.boxes}
+            if press.foreign:  # what the machine has may have changed when the next build comes
+                shown = {name: key for name, key in shown.items() if name not in press.foreign}
                 inputs = ""
         unmade.write(new)
         summary = summary._replace(unmade=unmade.told())
@@ -264,9 +265,10 @@ def newest_day(intake: Intake) -> date:
 def _no_typeface(boxes: Mapping[str, str]) -> str:
     letters = " ".join(sorted({letter for text in boxes.values() for letter in text.split()}))
     return (
-        f"No typeface on this machine has {letters}, so they are printed as boxes in "
-        f"{', '.join(sorted(boxes))}. On Debian or Ubuntu `apt-get install fonts-noto-cjk "
-        "fonts-noto-color-emoji` brings most; the next build makes these pages again."
+        f"No typeface of this program or of this machine has {letters}, so boxes stand in their "
+        f"place in {', '.join(sorted(boxes))}. Set up a typeface that has them (on Debian or "
+        "Ubuntu `apt-get install fonts-noto-core` brings many); the next build makes these pages "
+        "again."
     )
 
 

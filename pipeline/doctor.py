@@ -15,10 +15,10 @@ from pipeline.errors import SquadsidesError
 from pipeline.folders import check_apart
 
 NEEDED = ("polars", "duckdb", "pandera", "fastexcel", "numpy", "scipy", "jinja2",
-          "weasyprint", "font-source-sans-pro", "fonttools", "xlsxwriter", "rich")  # fmt: skip
+          "weasyprint", "fontpkg-source-sans-3",
+          "fontpkg-ibm-plex-sans-arabic", "manimgx-fonts", "noto-cjk-sans-otc", "uharfbuzz",
+          "fonttools", "xlsxwriter", "rich")  # fmt: skip
 LEAST_FREE_MB = 500  # a sample build needs 15; a squad's seasons some hundreds
-# One letter of each script people's names are often written in.
-SCRIPTS = {"Greek": "Ω", "Cyrillic": "Ж", "Hebrew": "ש", "Arabic": "ش", "Chinese": "中"}
 Finding = tuple[str, str]  # what was found, and how to mend it; blank where all is well
 
 
@@ -28,7 +28,7 @@ def examine(exports: Path, reports: Path, settings: Path | None) -> list[Finding
         _python,
         _packages,
         _native_libraries,
-        _scripts,
+        _typefaces,
         lambda: _exports(exports),
         lambda: _apart(exports, reports),
         lambda: _reports(reports),
@@ -65,22 +65,15 @@ def _native_libraries() -> Finding:
     return "the PDF writer's native libraries are complete", ""
 
 
-def _scripts() -> Finding:
-    lister = shutil.which("fc-list")
-    if lister is None:
-        return "the system's fonts cannot be listed (no fc-list); Latin names are always fine", ""
-    import subprocess
+def _typefaces() -> Finding:
+    try:
+        from pipeline.report.typeface import SCRIPTS, ours
 
-    missing = [
-        script
-        for script, letter in SCRIPTS.items()
-        if not subprocess.run(
-            [lister, f":charset={ord(letter):x}", "file"], capture_output=True, text=True
-        ).stdout.strip()
-    ]
-    found = f"names can be printed in Latin{''.join(f', {s}' for s in SCRIPTS if s not in missing)}"
-    hint = f"; for {', '.join(missing)} a system font would be needed" if missing else ""
-    return found + hint, ""
+        ours()
+    except (SquadsidesError, ImportError) as missing:
+        return "the typefaces of the reports are not complete", str(missing)
+    scripts = ["Latin", "Greek", "Cyrillic", *SCRIPTS[:-1], "Chinese", "Japanese", "Korean"]
+    return f"names can be printed in {', '.join(scripts)}", ""
 
 
 def _exports(folder: Path) -> Finding:

@@ -24,8 +24,6 @@ READ_BY_A_BUILD = (".py", ".sql", ".toml", ".html", ".css")
 # Native libraries that decide what a PDF looks like, and where systems keep them.
 NATIVE = ("libpango", "libharfbuzz", "libfontconfig", "libfreetype", "libfribidi")
 LIBRARY_FOLDERS = ("/usr/lib", "/usr/lib64", "/usr/local/lib", "/opt/homebrew/lib")
-FONT_FOLDERS = ("/usr/share/fonts", "/usr/local/share/fonts", "/Library/Fonts", "~/.fonts",
-                "~/.local/share/fonts", "~/Library/Fonts")  # fmt: skip
 
 
 class LastBuild(NamedTuple):
@@ -129,7 +127,6 @@ def tools_digest() -> str:
             *(f"{os.path.relpath(path, HOUSE)} {file_digest(path)}" for path in sorted(ours)),
             *sorted(packages),
             *sorted(_native_libraries()),
-            *_font_folders(),
         ]
     )
 
@@ -172,10 +169,3 @@ def _native_libraries() -> set[str]:
                 name = os.path.realpath(entry.path).rpartition(os.sep)[2]
                 found.add(f"{name} {entry.stat().st_size}")
     return found
-
-
-def _font_folders() -> list[str]:
-    """Fonts that may stand in for a script ours lack: folder by folder, when it last changed."""
-    folders = [Path(folder).expanduser() for folder in FONT_FOLDERS]
-    folders += [path for folder in folders for path in sorted(folder.glob("*/*")) if path.is_dir()]
-    return [f"{path.name} {path.stat().st_mtime_ns}" for path in folders if path.is_dir()]

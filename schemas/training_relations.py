@@ -43,6 +43,8 @@ class WorkedSet(pa.DataFrameModel):
     tempo: str = pa.Field(nullable=True)
     pain: float = pa.Field(nullable=True)
     note: str = pa.Field(nullable=True)
+    order_file: str = pa.Field(nullable=True)
+    order_line: int = pa.Field(nullable=True)
     source_file: str
     source_sheet: str = pa.Field(nullable=True)
     source_line: int

@@ -34,6 +34,14 @@ class TrainingSet(pa.DataFrameModel):
         nullable=True, in_range={"min_value": 0, "max_value": 10}, description="0 to 10"
     )
     note: str = pa.Field(nullable=True, description="In the coach's words")
+    order_file: str = pa.Field(
+        nullable=True,
+        description="File and sheet with most rows of the exercise that day; null where the set "
+        "is not in it",
+    )
+    order_line: int = pa.Field(
+        nullable=True, ge=1, description="Line there: tells which side was logged first"
+    )
     source_file: str = pa.Field(description="Export the row came from")
     source_sheet: str = pa.Field(description="Sheet of that workbook; empty for CSV")
     source_line: int = pa.Field(ge=1, description="Line in that file or sheet, as it numbers them")

@@ -36,7 +36,8 @@ COLUMNS: dict[str, dict[str, Any]] = {
     "raw_sets": {
         "athlete_id": TEXT, "trained_on": DAY, "exercise": TEXT, "known_exercise": TRUTH,
         "set_number": WHOLE, "side": TEXT, "reps": REAL, "load_kg": REAL, "exercise_order": WHOLE,
-        "rir": REAL, "tempo": TEXT, "pain": REAL, "note": TEXT, **SOURCE,
+        "rir": REAL, "tempo": TEXT, "pain": REAL, "note": TEXT, "order_file": TEXT,
+        "order_line": WHOLE, **SOURCE,
     },
     "raw_film": {
         "athlete_id": TEXT, "filmed_on": DAY, "exercise": TEXT, "side": TEXT, "checkpoint": TEXT,
@@ -69,6 +70,22 @@ DEFAULTS: dict[str, Any] = {
     "rows_accepted": 1, "rows_refused": 0, "rows_repeated": 0, "sheet": "",
 }  # fmt: skip
 
+# Each row is in one file only, which shows its order.
+ORDER = {"order_file": "source_file", "order_line": "source_line"}
+
+
+def frame_of(name: str, rows: list[dict[str, Any]]) -> pl.DataFrame:
+    """Literal rows as the raw table of that name."""
+
+    def cell(row: dict[str, Any], column: str) -> Any:
+        column = ORDER.get(column, column)
+        return row.get(column, DEFAULTS.get(column))
+
+    if name == "raw_decisions":
+        rows = list(map(decided, rows))
+    filled = [{c: cell(row, c) for c in COLUMNS[name]} for row in rows]
+    return pl.DataFrame(filled, schema=COLUMNS[name])
+
 
 def decided(row: dict[str, Any]) -> dict[str, Any]:
     """A row of a decision sheet as the intake reads it, from what somebody typed."""
@@ -90,11 +107,8 @@ def warehouse(**rows: list[dict[str, Any]]) -> Warehouse:
     named = {row.get("athlete_id", "A1") for part in rows.values() for row in part}
     rows.setdefault("roster", [{"athlete_id": athlete} for athlete in sorted(named)])
     house = Warehouse()
-    for name, columns in COLUMNS.items():
-        given = rows.get(name.removeprefix("raw_"), [])
-        given = list(map(decided, given)) if name == "raw_decisions" else given
-        filled = [{c: row.get(c, DEFAULTS.get(c)) for c in columns} for row in given]
-        house.load(name, pl.DataFrame(filled, schema=columns))
+    for name in COLUMNS:
+        house.load(name, frame_of(name, rows.get(name.removeprefix("raw_"), [])))
     for name, frame in reference_frames(full_catalogue()).items():
         house.load(name, frame)
     house.build()
@@ -107,11 +121,9 @@ class Rows:
     def __init__(self, **rows: list[dict[str, Any]]) -> None:
         named = {row.get("athlete_id", "A1") for part in rows.values() for row in part}
         rows.setdefault("roster", [{"athlete_id": athlete} for athlete in sorted(named)])
-        for name, columns in COLUMNS.items():
-            given = rows.get(name.removeprefix("raw_"), [])
-            given = list(map(decided, given)) if name == "raw_decisions" else given
-            filled = [{c: row.get(c, DEFAULTS.get(c)) for c in columns} for row in given]
-            setattr(self, name.removeprefix("raw_"), pl.DataFrame(filled, schema=columns))
+        for name in COLUMNS:
+            kind = name.removeprefix("raw_")
+            setattr(self, kind, frame_of(name, rows.get(kind, [])))
 
 
 def week(as_of: date, settings: Settings | None = None, **rows: list[dict[str, Any]]) -> Week:

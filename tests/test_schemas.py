@@ -7,7 +7,7 @@ import polars as pl
 import pytest
 from pandera.errors import SchemaErrors
 
-from schemas.decisions import Decision
+from schemas.decisions import MeetingDecision
 from schemas.film_reviews import FilmReview
 from schemas.roster import Athlete
 from schemas.training_sets import TrainingSet
@@ -37,9 +37,10 @@ ROWS: dict[type[pa.DataFrameModel], dict[str, object]] = {
         "athlete_id": "H01", "filmed_on": DAY, "exercise": "split_squat", "side": "right",
         "checkpoint": "knee over foot", "finding": "ok", "note": None,
     },
-    Decision: {
-        "flag_id": "F1", "decision": "train", "owner": None, "review_on": DAY, "note": None,
-        "listed_on": None, "decided_on": None, "listed_decision": None,
+    MeetingDecision: {
+        "flag_id": "F1", "decision": "train", "said": "Train!", "step": None, "owner": None,
+        "review_on": DAY, "review_said": None, "note": None, "listed_on": DAY, "decided_on": None,
+        "listed_decision": None, "is_fresh": False,
     },
 }  # fmt: skip
 MODELS = pytest.mark.parametrize("model", ROWS, ids=lambda model: model.__name__)
@@ -117,14 +118,16 @@ def _cases(model: type[pa.DataFrameModel], table: pl.DataFrame) -> list[tuple[st
         (TrainingSet, "rir", 12.0, "in_range"),
         (FilmReview, "finding", "good", "isin"),
         (FilmReview, "checkpoint", "", "str_length"),
-        (Decision, "decision", None, "not_nullable"),
+        (MeetingDecision, "listed_on", None, "not_nullable"),
     ],
 )
 def test_one_fault_is_named(model: type[pa.DataFrameModel], column: str, value: object, check: str):
     assert (column, check) in faults(model, frame(model, {column: value}))
 
 
-@pytest.mark.parametrize("model", [Athlete, Trial, Decision], ids=lambda model: model.__name__)
+@pytest.mark.parametrize(
+    "model", [Athlete, Trial, MeetingDecision], ids=lambda model: model.__name__
+)
 def test_the_same_key_twice_is_named(model: type[pa.DataFrameModel]):
     table = frame(model, {}, {"source_line": 3})
     assert {check for _, check in faults(model, table)} == {"multiple_fields_uniqueness"}

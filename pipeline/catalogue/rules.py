@@ -133,11 +133,12 @@ class Rules:
         Of a range the upper end; a word of pain without a number counts as `worded`.
         """
         text = FREE_OF.sub(" ", _plain(note))
-        rated = [float(found[2] or found[1]) for found in OF_TEN.finditer(text)]
+        rated = []
         for clause in CLAUSE_ENDS.split(text):
-            if self._says(clause, self.pain_noted):
-                near = [float(found[2] or found[1]) for found in RATED.finditer(clause)]
-                rated += [value for value in near if value <= 10] or [self.pain_worded]
+            of_ten = _numbers(OF_TEN, clause)
+            rated += of_ten
+            if self._says(clause, self.pain_noted) and not of_ten:
+                rated += _numbers(RATED, clause) or [self.pain_worded]
         return max(rated, default=None)
 
     def asks_for_staff(self, note: str, limit: float) -> bool:
@@ -169,6 +170,12 @@ class Rules:
         is_list = re.search(r"\b(?:or|nor)\b", between + rest) is not None
         items = re.split(r",|\bor\b|\bnor\b", between) if is_list else [between]
         return all("," not in i and len(i.split()) <= NEGATION_REACH for i in items)
+
+
+def _numbers(pattern: re.Pattern[str], text: str) -> list[float]:
+    """Pain of 10 that stands in a text; of a range the upper end."""
+    found = (float(one[2] or one[1]) for one in pattern.finditer(text))
+    return [value for value in found if value <= 10]
 
 
 def _plain(text: str) -> str:

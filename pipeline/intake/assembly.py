@@ -182,7 +182,7 @@ class Assembly:
         """The versions of the rows that stand."""
         if rows.is_empty():
             return rows
-        stands = standing_rows(kind, rows, self.ledger.kept_cells())
+        stands = standing_rows(kind, rows, self.ledger)
         remark_repeats(self.ledger, stands.versions.repeated)
         remark_corrections(self.ledger, stands.versions.corrections)
         self.settled_rows.append(stands.settled_cells)

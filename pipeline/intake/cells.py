@@ -79,7 +79,7 @@ class Reader:
         column = table.column(name)
         if column is None:
             return blank_words(table.cells.height)
-        return read_words(table.text(column), column.header)
+        return read_words(table.text(column), column.header, NO_PAIN if name == "pain" else ())
 
     def choice(
         self, column: Column, words: Words, spellings: str, expected: str, faults: Faults
@@ -182,12 +182,11 @@ class Reader:
         faults.add_words(column, words, _because(is_bad, words.texts, reason))
         return words.spread(value.set(is_bad, None))
 
-    def pain(self, table: Table, faults: Faults) -> pl.Series:
+    def pain(self, table: Table, words: Words, faults: Faults) -> pl.Series:
         """Pain from 0 to 10 (Float64) of each row, read as generously as people write it."""
         column = table.column("pain")
         if column is None:
-            return blank_words(table.cells.height).codes.cast(pl.Float64)
-        words = read_words(table.text(column), column.header, but=NO_PAIN)
+            return words.codes.cast(pl.Float64)
         value = pain_of(words.texts)
         is_bad = value.is_null()
         faults.add_words(column, words, _because(is_bad, words.texts, NOT_PAIN))

@@ -75,6 +75,10 @@ def settle_order(texts: pl.Series) -> Order:
 
 def read_dates(texts: pl.Series, order: Order, span: Span, is_workbook: bool) -> pl.DataFrame:
     """Distinct texts as `date` (Date, null where unreadable) and `fault` (why, null where fine)."""
+    plain = texts.str.to_date("%Y-%m-%d", strict=False)
+    is_likely = plain.dt.year().is_between(span.first_year, span.last_year)
+    if (is_likely.fill_null(False) | texts.is_null()).all():  # as devices write them
+        return plain.alias("date").to_frame().with_columns(fault=pl.lit(None, pl.String))
     last = TEXT.str.extract_groups(YEAR_LAST)
     frame = _tidy(texts).with_columns(
         first=TEXT.str.extract_groups(YEAR_FIRST),

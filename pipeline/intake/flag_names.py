@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
-from difflib import get_close_matches
+from difflib import SequenceMatcher
 
 import polars as pl
 
@@ -75,7 +75,10 @@ def _can_be(measure: Measure, family: Family) -> bool:
 
 
 def _nearest(text: str, known: Iterable[str]) -> str:
-    """The most similar of the known words, else the first."""
-    words = list(known)
-    near = get_close_matches(text.casefold(), words, n=1, cutoff=0.0)
-    return str(near[0] if near else text)
+    """The most similar of the known words, of equal ones the first."""
+    wanted = text.casefold()
+    return max(
+        map(str, known),
+        key=lambda word: SequenceMatcher(None, wanted, word.casefold()).ratio(),
+        default=text,
+    )

@@ -46,6 +46,8 @@ SETS = {
     "tempo": pl.String,
     "pain": pl.Float64,
     "note": pl.String,
+    "order_file": WORD,
+    "order_line": pl.Int64,
 }
 FILM = {
     "athlete_id": WORD,
@@ -123,8 +125,11 @@ def _spelled(name: str, rows: pl.DataFrame, people: People, ledger: Ledger) -> p
         "source_file": word(pl.Series([entry.file for entry in ledger.entries]), "entry"),
         "source_sheet": word(pl.Series([entry.sheet for entry in ledger.entries]), "entry"),
     }
+    names = pl.Series([ledger.names(number) for number in range(len(ledger.entries))])
     if name in DAYS:
         texts = {"athlete_id": people.ids, "side": pl.Series(SIDES), "measure": measures().ids}
         spelled |= {key: word(texts[key], at) for key, at in PLACES.items() if at in rows.columns}
         spelled[DAYS[name]] = pl.col("day")
+    if name == "sets":
+        spelled["order_file"] = word(names, "order_entry")
     return rows.with_columns(source_line="line", **spelled)

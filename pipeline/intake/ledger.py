@@ -115,9 +115,9 @@ class Faults:
 
     def rows_of(self, column: Column | None) -> pl.Series:
         """Rows whose cell in this column cannot be read (UInt32)."""
-        if column is None:
-            return pl.Series("row", [], dtype=pl.UInt32)
-        return self.frame.filter(pl.col("place") == column.place)["row"].unique()
+        place = None if column is None else column.place
+        rows = [part["row"] for part in self.found if part["place"][0] == place]  # of one column
+        return pl.concat([pl.Series("row", [], dtype=pl.UInt32), *rows]).unique()
 
 
 @dataclass
@@ -214,15 +214,18 @@ class Ledger:
             .with_columns((~pl.col("row_kept")).any().over("row").alias("is_refused"))
         )
 
-    def kept_cells(self) -> pl.DataFrame:
-        """Cells that were left blank in rows that were accepted; columns of FAULT."""
-        return self._in_order().filter(~pl.col("is_refused")).select(*FAULT)
+    def rows_without(self, about: str) -> pl.Series:
+        """Rows whose cell in this column of ours could not be read (UInt32)."""
+        rows = [part.filter(about=about)["row"] for part in self.faults]
+        return pl.concat([pl.Series("row", [], dtype=pl.UInt32), *rows]).unique()
 
     def refused_rows(self) -> pl.DataFrame:
         """One line for each refused row: the cell that costs it, its reason, then other reasons."""
+        return self._refused(self._in_order())
+
+    def _refused(self, in_order: pl.DataFrame) -> pl.DataFrame:
         return (
-            self._in_order()
-            .filter("is_refused")
+            in_order.filter("is_refused")
             .sort("row", "row_kept", "place", maintain_order=True)
             .unique(["row", "reason", "row_kept"], keep="first", maintain_order=True)
             .with_columns(said=pl.format("{}: {}", "column", "reason"))
@@ -242,8 +245,9 @@ class Ledger:
 
     def refused(self) -> pl.DataFrame:
         """Refused rows, and cells left blank, as handed over, with the text of their row."""
-        rows = pl.concat([self.refused_rows(), self.kept_cells()])
-        rows = rows.sort("row", "place", maintain_order=True)
+        found = self._in_order()
+        kept = found.filter(~pl.col("is_refused")).select(*FAULT)
+        rows = pl.concat([self._refused(found), kept]).sort("row", "place", maintain_order=True)
         if rows.is_empty():
             return pl.DataFrame(schema=REFUSED)
         entries = self.entry_of(rows["row"])

@@ -91,9 +91,11 @@ class LogReader:
     def finished(self, rows: pl.DataFrame, is_read: pl.Series) -> Rows:
         """The rows that are read and not refused; has_<column>: whether its cell says anything."""
         faults = self.faults.frame
-        faults = faults.filter(is_read.gather(faults["row"]))
+        if not is_read.all():
+            faults = faults.filter(is_read.gather(faults["row"]))
+            rows = rows.filter(is_read.gather(rows["row"]))
         refused = faults.filter(~pl.col("row_kept"))["row"].unique()
-        kept = rows.filter(is_read.gather(rows["row"]) & ~rows["row"].is_in(refused.implode()))
+        kept = rows.filter(~pl.col("row").is_in(refused.implode())) if len(refused) else rows
         return Rows(kept, faults, int(is_read.sum()), tuple(self.remarks))
 
     def blank(self, dtype: type[pl.DataType]) -> pl.Series:

@@ -142,7 +142,7 @@ class TableReader:
             day=self.reader.dates(self._column("tested_on"), days, self.faults),
             measure=measure,
             places=places,
-            pain=self.reader.pain(self.table, self.faults),
+            pain=self.reader.pain(self.table, pains, self.faults),
             note=notes.rows,
             is_said=pains.codes.is_not_null() | notes.codes.is_not_null(),
             units=self._words("unit"),

@@ -5,6 +5,8 @@ from dataclasses import dataclass
 
 import polars as pl
 
+from pipeline.intake.fullest import with_order
+from pipeline.intake.ledger import Ledger
 from pipeline.intake.numbering import numbered
 from pipeline.intake.people import ROSTER
 from pipeline.intake.training_log import KEPT
@@ -55,19 +57,23 @@ class Standing:
     settled_cells: pl.Series
 
 
-def standing_rows(kind: str, rows: pl.DataFrame, kept_cells: pl.DataFrame) -> Standing:
-    """Settle all rows of one kind of export; `kept_cells` are those left blank (FAULT)."""
+def standing_rows(kind: str, rows: pl.DataFrame, ledger: Ledger) -> Standing:
+    """Settle all rows of one kind of export; the ledger knows which cells were left blank."""
     key, content, lacking = VERSIONS[kind]
     if kind in NUMBERED:
         rows = _numbered(rows, key, *NUMBERED[kind])
     settled = pl.Series("row", [], dtype=pl.UInt32)
     if kind in ASKED:
         column, of = ASKED[kind]
-        unread_rows = kept_cells.filter(about=column)["row"]
+        unread_rows = ledger.rows_without(column)
         if len(unread_rows):
             settled = settled_cells(rows, dense_key(rows, of)[0], column, unread_rows)
     versions = settle_versions(rows, key, content, {name: f"has_{name}" for name in lacking})
-    stands = _bare_last(versions.rows, key) if kind in NUMBERED else versions.rows
+    stands = versions.rows
+    if kind == "sets":
+        stands = with_order(stands, rows, key)
+    if kind in NUMBERED:
+        stands = _bare_last(stands, key)
     return Standing(stands, versions, settled)
 
 

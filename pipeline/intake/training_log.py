@@ -60,7 +60,7 @@ class TrainingLogReader(LogReader):
             "exercise_order": self.counts("order", "a place in the session"),
             "rir": self._reserve(),
             "tempo": self._tempo(),
-            "pain": self.reader.pain(self.table, self.faults),
+            "pain": self.reader.pain(self.table, self.words("pain"), self.faults),
             "note": self.words("note").rows,
         }
         units = self._load_units()

@@ -102,7 +102,8 @@ class _Chooser:
             return None
         best = min(choices, key=lambda one: (list(Plan).index(one.plan), self._rank(one)))
         if best.plan in (Plan.TRAIN, Plan.STOP, Plan.MOBILITY):
-            best = replace(best, ended=best.ended or self._ended())
+            own = (best.outcome,) if best.plan == Plan.STOP and best.outcome is not None else ()
+            best = replace(best, ended=self._ended() or own)
         ranges = [one for one in choices if one.plan == Plan.MOBILITY]
         if best.plan == Plan.TRAIN and ranges:
             best = replace(best, stretch=min(ranges, key=self._rank).flag)

@@ -68,8 +68,8 @@ def _silent(flag: Mapping[str, Any], week: Week) -> str:
     name = name_of(flag["measure"], week)
     if flag["reason"] == "training":
         name = words.capital(words.one_sided_work(flag["part"]))
-    key = "agenda.point.silent" if flag["is_in_force"] else "agenda.point.silent_asked"
-    return say(key, name=name)
+    is_running = flag["is_in_force"]
+    return say("agenda.point.silent" if is_running else "agenda.point.silent_asked", name=name)
 
 
 def name_of(measure: str | None, week: Week) -> str:

@@ -45,6 +45,9 @@ def _why_no_days(
     if block.plan == "keep":
         is_agreed = choice.handling == "clinician"
         return say("card.why.kept_as_agreed" if is_agreed else "card.why.kept")
+    is_of_log = choice.flag is None or choice.flag["reason"] == "training"
+    if block.plan == "even" and (block.lower_side is None or not is_of_log):
+        return say("card.why.alike")
     if block.plan == "even":
         work, lower = words.one_sided_work(str(choice.part)), str(block.lower_side)
         sides = {"side": words.side_name(lower), "other": words.side_name(words.other(lower))}

@@ -25,10 +25,10 @@ from pipeline.report.axes import (
 )
 from pipeline.report.drawing import drawn
 from pipeline.report.phrases import say
+from pipeline.report.typeface import FAMILY
 
 INK, DATA, CLOSER = "#1d1d1f", "#17495a", "#a8741a"
 TINT = "#dbe5e8"
-FONT = "Source Sans Pro"
 ROW_HEIGHT = 23.0
 LABEL_WIDTH, PLOT_WIDTH, TEXT_WIDTH = 148, 262, 200
 LABEL_LETTERS = 28  # what that width holds; a longer label would shrink the whole chart
@@ -295,7 +295,7 @@ def _finished(chart: Spec) -> Spec:
     return {
         **chart,
         "config": {
-            "font": FONT,
+            "font": FAMILY,
             "background": "transparent",
             "padding": {"left": 2, "right": 2, "top": 4, "bottom": 2},
             "view": {"stroke": None},

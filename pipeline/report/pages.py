@@ -203,6 +203,7 @@ class SquadPack:
     glance: Glance
     panels: tuple[tuple[str, tuple[MeasurePanel, ...]], ...]
     training: TrainingPage
+    decided: Table  # who decided what when, and what came of it
     reliability: Table
     agreement: Table
     coverage: Table

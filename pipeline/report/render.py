@@ -11,13 +11,13 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from functools import cache
-from multiprocessing.util import Finalize
 from pathlib import Path
 from typing import Any
 
 from pipeline.errors import SquadsidesError
+from pipeline.report.glyphs import name_every_piece_of_a_letter
 from pipeline.report.pages import AthletePage, SquadPack, UnmadePage
-from pipeline.report.typeface import font_file
+from pipeline.report.typeface import found_by, ours, with_machine
 
 Page = AthletePage | SquadPack | UnmadePage
 TEMPLATE_OF = {
@@ -29,16 +29,18 @@ TEMPLATES = Path(__file__).parents[2] / "report_templates"
 APART = re.compile(r"(?<=\d) (?=%)")
 STEP = re.compile(r"([MLCZ])([-0-9.,]*)")
 OPERATORS = {"M": "m", "L": "l", "C": "c", "Z": "h"}
-CHART, FONT = "data:image/svg+xml;base64,", "asset:font/"
+CHART = "data:image/svg+xml;base64,"
 
 
 @cache
 def prepare() -> None:
     """Once per process: what takes long to import, strictness, no collector passes mid-page."""
-    check_native_libraries()
+    with found_by(ours()):
+        check_native_libraries()
     _draw_chart_marks_as_they_are()
     _draw_chart_texts_whole()
     _mark_margins_as_artifacts()
+    name_every_piece_of_a_letter()
     logging.getLogger("weasyprint").addHandler(STRICT)
     for name in TEMPLATE_OF.values():
         _environment().get_template(name)
@@ -53,7 +55,7 @@ def collect_seldom() -> None:
 
 
 class _Strict(logging.Handler):
-    """Stops where WeasyPrint would only log that it left a chart or a font out.
+    """Stops where WeasyPrint would only log that it left a chart out.
 
     Letters that no typeface has are gathered in `boxes` instead.
     """
@@ -75,10 +77,11 @@ STRICT = _Strict()
 
 @dataclass(frozen=True)
 class Printed:
-    """A PDF, and the letters in it for which the machine has no typeface."""
+    """A PDF, and the letters in it that our typefaces lack, and that the machine's lack as well."""
 
     pdf: bytes
-    boxes: frozenset[str]
+    foreign: frozenset[str] = frozenset()
+    boxes: frozenset[str] = frozenset()
 
 
 def _draw_chart_texts_whole() -> None:
@@ -198,8 +201,11 @@ def render(packed: bytes, page_size: str, as_of: date) -> Printed:
     noon = datetime(as_of.year, as_of.month, as_of.day, 12, tzinfo=UTC)
     os.environ["SOURCE_DATE_EPOCH"] = str(int(noon.timestamp()))
     html = source_of(page)
-    STRICT.boxes.clear()
-    return Printed(printed(html, page_size), frozenset(filter(str.isprintable, STRICT.boxes)))
+    pdf, foreign = _printed(html, page_size, ours())
+    if not foreign:
+        return Printed(pdf)
+    pdf, boxes = _printed(html, page_size, with_machine())
+    return Printed(pdf, foreign, boxes)
 
 
 def source_of(page: Page) -> str:
@@ -209,17 +215,18 @@ def source_of(page: Page) -> str:
     return APART.sub("\N{NO-BREAK SPACE}", html)
 
 
-def printed(html: str, page_size: str) -> bytes:
-    """The PDF of what `source_of` gave."""
+def _printed(html: str, page_size: str, typefaces: Path) -> tuple[bytes, frozenset[str]]:
+    """The PDF of what `source_of` gave, and the letters that none of these typefaces has."""
     import weasyprint
 
+    STRICT.boxes.clear()
     pdf: bytes = weasyprint.HTML(string=html, url_fetcher=_assets()).write_pdf(
-        stylesheets=[_style_sheet(page_size)],
-        font_config=_fonts(),
+        stylesheets=[_style_sheet(page_size, typefaces)],
+        font_config=_fonts(typefaces),
         pdf_variant="pdf/ua-1",
         pdf_tags=True,
     )
-    return pdf
+    return pdf, frozenset(filter(str.isprintable, STRICT.boxes))
 
 
 @cache
@@ -243,31 +250,23 @@ def _environment() -> Any:
 
 
 @cache
-def _fonts() -> Any:
-    """The typefaces, read once per process; its copy of them on the disk goes when it ends."""
+def _fonts(typefaces: Path) -> Any:
+    """What these settings of fontconfig lead to, read once per process."""
     from weasyprint.text.fonts import FontConfiguration
 
-    # A worker's end runs no other clean-up than this.
-    Finalize(None, tidy_up, exitpriority=0)
-    return FontConfiguration()
-
-
-def tidy_up() -> None:
-    """Remove what stays on the disk while pages are printed: the copy of the typefaces."""
-    if _fonts.cache_info().currsize:
-        _fonts().__del__()
-        _fonts()._folder = None  # else it is removed again at the very end, and that fails aloud
+    with found_by(typefaces):
+        return FontConfiguration()
 
 
 @cache
-def _style_sheet(page_size: str) -> Any:
+def _style_sheet(page_size: str, typefaces: Path) -> Any:
     """The style of all pages, parsed once per process and size."""
     import weasyprint
 
     css = (TEMPLATES / "print.css").read_text(encoding="utf-8")
     return weasyprint.CSS(
         string=f"{css} @page {{ size: {page_size}; }}",
-        font_config=_fonts(),
+        font_config=_fonts(typefaces),
         url_fetcher=_assets(),
     )
 
@@ -279,7 +278,7 @@ def _image(svg: str) -> str:
 
 @cache
 def _assets() -> Any:
-    """What gives out our own fonts and charts; no file and no network address is ever opened."""
+    """What gives out our own charts; no file and no network address is ever opened."""
     from weasyprint.urls import URLFetcher, URLFetcherResponse
 
     class Assets(URLFetcher):  # type: ignore[misc]
@@ -287,9 +286,6 @@ def _assets() -> Any:
             if url.startswith(CHART):
                 svg = base64.b64decode(url.removeprefix(CHART))
                 return URLFetcherResponse(url, svg, {"Content-Type": "image/svg+xml"})
-            if url.startswith(FONT):
-                font = font_file(url.removeprefix(FONT))
-                return URLFetcherResponse(url, font, {"Content-Type": "font/ttf"})
             raise ValueError("Reports fetch nothing from outside.")
 
     return Assets(fail_on_errors=True)

@@ -20,6 +20,7 @@ from pipeline.report.appendix import (
     sources_used,
     testing_table,
 )
+from pipeline.report.decisions_made import history_table
 from pipeline.report.pages import (
     AgendaItem,
     AgendaSection,
@@ -79,6 +80,7 @@ def squad_pack(
         glance=_glance(names, found, week),
         panels=tuple(_panels(athletes, found, names, week)),
         training=training_page(squad, blocks, week),
+        decided=history_table(names, week),
         reliability=reliability_table(squad, week),
         agreement=agreement_table(squad, week),
         coverage=coverage_table(squad, week),

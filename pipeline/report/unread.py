@@ -7,10 +7,9 @@ from typing import Any
 import polars as pl
 
 from pipeline.report import decided, words
-from pipeline.report.agenda import name_of
+from pipeline.report.decisions_made import topic
 from pipeline.report.phrases import say
 from pipeline.review.week import Week
-from schemas.vocabulary import Family
 
 SHOWN = 10
 
@@ -48,19 +47,11 @@ def unread_lines(names: Mapping[str, str], week: Week) -> tuple[tuple[str, ...],
     rows = unread_rows(week.refused, list(names), week.as_of, days)
     asked = week.asked.filter(pl.col("athlete_id").is_in(list(names)))
     lines = [
-        decided.question(row, names[row["athlete_id"]], _topic(row, week), week.catalogue.rules)
+        decided.question(row, names[row["athlete_id"]], topic(row, week), week.catalogue.rules)
         for row in asked.head(SHOWN).iter_rows(named=True)
     ]
     lines += [_line(row, names) for row in rows.head(SHOWN).iter_rows(named=True)]
     return tuple(lines[:SHOWN]), max(0, asked.height + rows.height - SHOWN)
-
-
-def _topic(row: Mapping[str, Any], week: Week) -> str:
-    """The short name of what a flag is about."""
-    topic = str(row["topic"])
-    if row["family"] == Family.TRAINING:
-        return words.one_sided_work(topic.removesuffix("_body"))
-    return name_of(topic, week)
 
 
 def _line(row: Mapping[str, Any], names: Mapping[str, str]) -> str:

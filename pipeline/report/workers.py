@@ -112,9 +112,6 @@ def _follow(build: BaseProcess) -> None:
 
 
 def _leave(*_: object) -> None:
-    from pipeline.report.render import tidy_up
-
-    tidy_up()
     os._exit(1)
 
 

@@ -113,6 +113,7 @@ class Press:
     done: Callable[[], None]  # called for each page that is there
     digests: dict[str, str] = field(default_factory=dict)  # of all that each PDF shows, by name
     printing: dict[Future[Any], tuple[str, Instead]] = field(default_factory=dict)
+    foreign: set[str] = field(default_factory=set)  # PDFs with letters that our typefaces lack
     boxes: dict[str, str] = field(default_factory=dict)  # letters without a typeface, by PDF
 
     def take(self, sheets: Iterable[tuple[str, Sheet]], names: Mapping[str, str]) -> None:
@@ -174,6 +175,8 @@ class Press:
                 self._print_instead(name, instead, printed)
                 continue
             (self.folder / name).write_bytes(printed.pdf)
+            if printed.foreign:
+                self.foreign.add(name)
             if printed.boxes:
                 self.boxes[name] = " ".join(sorted(printed.boxes))
             self.done()

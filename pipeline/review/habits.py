@@ -96,29 +96,29 @@ def _jump(volume: str) -> pl.Expr:
 
 
 def _side_order(named: pl.DataFrame) -> pl.DataFrame:
-    """Which side of an exercise was logged first: by set number, else by line of the file.
+    """Which side of an exercise was logged first: by set number, else by line of one file.
 
     Lines tell an order only in a file that does not always name the same side first.
     """
     sides = (
         named.filter(pl.col("side") != "both")
-        .group_by(*WEEK, "trained_on", "exercise", "lower_side", "source_file")
+        .group_by(*WEEK, "trained_on", "exercise", "lower_side", "order_file")
         .agg(
             pl.col(name).filter(pl.col("side") == side).min().alias(f"{side}_{name}")
             for side in ("left", "right")
-            for name in ("set_number", "source_line")
+            for name in ("set_number", "order_line")
         )
-        .drop_nulls(["left_source_line", "right_source_line"])
+        .drop_nulls(["left_order_line", "right_order_line"])
     )
     by_number = pl.col("left_set_number") != pl.col("right_set_number")
     left_first = (
         pl.when(by_number)
         .then(pl.col("left_set_number") < pl.col("right_set_number"))
-        .when(pl.col("left_source_line") != pl.col("right_source_line"))
-        .then(pl.col("left_source_line") < pl.col("right_source_line"))
+        .when(pl.col("left_order_line") != pl.col("right_order_line"))
+        .then(pl.col("left_order_line") < pl.col("right_order_line"))
     )
     ordered = sides.with_columns(left_first.alias("left_first"), by_number.alias("by_number"))
-    share = pl.col("left_first").mean().over("source_file")
+    share = pl.col("left_first").mean().over("order_file")
     is_form = ~pl.col("by_number") & ((share >= FORM_SHARE) | (share <= 1 - FORM_SHARE))
     lower_first = pl.col("left_first") == (pl.col("lower_side") == "left")
     return (

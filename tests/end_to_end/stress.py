@@ -43,8 +43,7 @@ MARKUP = {
     "S-18": "<b>Bo</b> {{7*7}} {% raw %} </style>&amp;",
     "S-19": '=HYPERLINK("http://example.org","Cell")',
 }
-# Nothing that Debian or Ubuntu set up by themselves draws these.
-BEYOND_THE_FONTS = {"S-20": "王小石", "S-21": "Sky 🏃🏽‍♀️ Riverato"}
+FAR_FROM_LATIN = {"S-20": "王小石", "S-21": "Sky 🏃🏽‍♀️ Riverato"}
 NOTES = ["<i>three</i> trials & {{ no }} more", "بعد العطلة"]
 NAMESAKES = {"F-07": "Twice Namesakir", "F-08": "Twice Namesakir"}
 FILLERS = 8
@@ -84,13 +83,13 @@ def athlete_ids(squad: str) -> list[str]:
         return ["O-01"]
     if squad == FORTY:
         return [f"F-{n:02}" for n in range(1, 41)]
-    return [*LATIN, *OTHER_SCRIPTS, *MARKUP, *BEYOND_THE_FONTS] + [
+    return [*LATIN, *OTHER_SCRIPTS, *MARKUP, *FAR_FROM_LATIN] + [
         f"S-{n}" for n in range(90, 90 + FILLERS)
     ]
 
 
 def _roster(chance: random.Random) -> Iterator[Row]:
-    special = {**LATIN, **OTHER_SCRIPTS, **MARKUP, **BEYOND_THE_FONTS, **NAMESAKES}
+    special = {**LATIN, **OTHER_SCRIPTS, **MARKUP, **FAR_FROM_LATIN, **NAMESAKES}
     firsts, lasts = ["Mavi", "Orrin", "Tulse", "Ketja", "Pomer"], ["Vask", "Dorrel", "Innby"]
     invented = (f"{a} {b}{c}" for c in ("o", "una", "eck", "is") for a in firsts for b in lasts)
     for squad in (STRAINED, ALONE, FORTY):
@@ -130,7 +129,7 @@ def _known(who: str) -> Row:
 def _trials(chance: random.Random) -> Iterator[Row]:
     weeks = [AS_OF - timedelta(weeks=n) for n in (12, 8, 4, 0)]
     own = {"S-01", "S-02", "S-03", "S-05", "S-06", "S-08", "S-09", "S-10", "S-11", "S-12"}
-    clear = ["S-07", "S-13", *OTHER_SCRIPTS, *MARKUP, *BEYOND_THE_FONTS]
+    clear = ["S-07", "S-13", *OTHER_SCRIPTS, *MARKUP, *FAR_FROM_LATIN]
     for who in athlete_ids(STRAINED):
         if who not in own:  # clear differences, every other one to the left
             gap = (-1) ** clear.index(who) * 3.5 if who in clear else 0.3

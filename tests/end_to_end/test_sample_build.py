@@ -83,8 +83,9 @@ def test_the_decision_sheet_lists_every_flag_with_its_choices(sample: Built) -> 
     flags = pl.read_csv(sample.reports / "flags.csv")
     assert rows[0][0] == "flag_id"
     assert [row[0] for row in rows[1:]] == flags["flag_id"].to_list()
-    (choice,) = sheet.data_validations.dataValidation
-    assert "accept as structural" in str(choice.formula1)
+    choice, day = sheet.data_validations.dataValidation
+    assert str(choice.formula1) == '"refer,seen,cleared,wait,retest,done,train,accept"'
+    assert (day.type, str(day.sqref)[0]) == ("date", "I")
 
 
 def test_the_estimate_lies_in_its_interval_and_chances_are_chances(sample: Built) -> None:

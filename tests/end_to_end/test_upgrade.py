@@ -54,7 +54,7 @@ def test_what_was_decided_stands_beside_the_flags(followed_up: Built) -> None:
         "RV-7.sl_cmj_height.difference": "train",
         "RV-3.knee_to_wall.difference": "retest",
         "RV-5.single_hop.difference": "wait",
-        ACCEPTED: "accept as structural",
+        ACCEPTED: "accept",
     }
     assert flags["flag_id"][-1] == ACCEPTED
 

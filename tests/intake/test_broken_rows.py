@@ -9,6 +9,7 @@ from tests.intake.exports import LONG, WIDE, counts, intake_of, refusals
 LOG = "athlete_id,trained_on,exercise,set_number,side,reps,load,unit,rir,rpe,tempo,pain"
 FILM = "athlete_id,filmed_on,exercise,side,checkpoint,finding"
 DECISIONS = "flag_id,decision,owner,review_on,note"
+WORDS = "expected refer, seen, cleared, wait, retest, done, train, accept"
 NO_DATE = "is not a date; expected one such as 2024-03-28"
 HOP = "A1,2024-03-05,single_hop,left"
 SQUAT = "A1,2024-03-05,back squat"
@@ -223,11 +224,16 @@ BROKEN = {
         FILM, f"{SQUAT},left,,ok", "checkpoint", "", "is blank; expected what was looked at",
     ),
     "a note without a decision": (
-        DECISIONS, "A1.single_hop,,,,later", "decision", "",
-        "is blank; expected what was decided",
+        DECISIONS, "A1.single_hop.difference,,,,later", "decision", "",
+        f"is blank beside a note, owner or day; {WORDS}",
+    ),
+    "a decision that is none": (
+        DECISIONS, "A1.single_hop.difference,same as above,,,", "decision", "same as above",
+        f"is no decision that can be read; {WORDS}",
     ),
     "a review day in words": (
-        DECISIONS, "A1.single_hop,watch,,soon,", "review_on", "soon", NO_DATE,
+        DECISIONS, "A1.single_hop.difference,watch,,soon,", "review_on", "soon",
+        "is not a date; expected one such as 2024-03-28, 28 March or 28/3",
     ),
 }  # fmt: skip
 
@@ -277,6 +283,7 @@ KEPT = {
     "trial nought", "a best instead of a trial number", "pain beyond ten", "pain that says nothing",
     "one bad cell of a wide row", "a load in words", "a load beyond anybody",
     "an effort beyond ten", "a tempo in words", "a review day in words",
+    "a note without a decision", "a decision that is none",
 }  # fmt: skip
 
 

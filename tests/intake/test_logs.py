@@ -84,12 +84,12 @@ def test_only_filled_in_decisions_are_read(tmp_path: Path) -> None:
     sheet = [
         ["Decisions of the meeting"],
         ["flag_id", "squad", "athlete_id", "decision", "owner", "review_on", "note"],
-        ["F1", "Handball", "A1", "extra work", "Jo", date(2024, 4, 1), None],
-        ["F2", "Handball", "A2", None, None, None, None],
+        ["A1.single_hop.difference", "Handball", "A1", "Wait, a bit", "Jo", date(2024, 4, 1), None],
+        ["A2.single_hop.difference", "Handball", "A2", None, None, None, None],
     ]
     intake = intake_of(tmp_path, {"decisions.xlsx": {"Decisions": sheet}})
     assert intake.decisions.select("flag_id", "decision", "owner", "review_on").rows() == [
-        ("F1", "extra work", "Jo", date(2024, 4, 1)),
+        ("A1.single_hop.difference", "wait", "Jo", date(2024, 4, 1)),
     ]  # fmt: skip
 
 

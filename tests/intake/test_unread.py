@@ -106,12 +106,12 @@ def test_decisions_and_people_that_were_not_read_are_asked_about(tmp_path: Path)
     files = {
         "roster.csv": ROSTER + "A4,,Gym,,,,,,\n",
         "meeting.csv": "flag_id,decision,review_on\nA1.single_hop.difference,,\n"
-        "A2.single_hop.difference,train,soon\nA3.grip_strength.overdue,,2024-05-01\n",
+        "A2.single_hop.difference,train,soon\nA3.grip_strength.overdue,,2024-05-01\n"
+        "A3.grip_strenght.overdue,train,\n",
         "t.csv": f"{HEAD}\n{A1},1,\n",
     }
     assert asked(intake_of(tmp_path, files)) == [
-        ("meeting.csv", 3, "A2.single_hop.difference", "A2", "decision"),
-        ("meeting.csv", 4, "A3.grip_strength.overdue", "A3", "decision"),
+        ("meeting.csv", 5, "A3.grip_strenght.overdue", "A3", "decision"),
         ("roster.csv", 5, "A4", None, "availability"),
     ]
 

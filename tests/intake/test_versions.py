@@ -213,9 +213,10 @@ def test_training_sets_and_decisions_are_corrected_by_their_keys(tmp_path: Path)
     files = {
         "log 1.csv": log + "A1,2024-03-05,back squat,1,both,5,100\n",
         "log 2.csv": log + "A1,2024-03-05,Back Squat,1,both,6,100\n",
-        "meeting 1.csv": sheet + "F1,watch\n",
-        "meeting 2.csv": sheet + "F1,train\n",
+        "meeting 1.csv": sheet + "A1.single_hop.difference,watch\n",
+        "meeting 2.csv": sheet + "A1.single_hop.difference,train\n",
     }
     intake = intake_of(tmp_path, files)
     assert intake.sets["reps"].to_list() == [6.0]
-    assert intake.decisions["decision"].to_list() == ["train"]
+    # Two decisions about one flag on one list are two.
+    assert intake.decisions["decision"].to_list() == ["wait", "train"]

@@ -22,7 +22,7 @@ ROWS: dict[str, Cells] = {
              "tempo": "3-1-1", "order": "4", "pain": "3", "note": "slow"},
     "film": {"athlete_id": "A1", "filmed_on": "2024-03-05", "exercise": "lunge", "side": "left",
              "checkpoint": "knee", "finding": "ok", "note": "from the front"},
-    "decisions": {"flag_id": "A1.single_hop.confirmed", "listed_on": "2024-03-05",
+    "decisions": {"flag_id": "A1.single_hop.difference", "listed_on": "2024-03-05",
                   "decision": "train", "owner": "Jo", "review_on": "2024-05-01", "note": "later",
                   "decided_on": "2024-03-06"},
     "roster": {"athlete_id": "A1", "name": "Ann Berg", "squad": "Club", "measured_on": "2024-03-05",
@@ -40,7 +40,7 @@ OTHERS: dict[str, Cells] = {
              "tempo": "2-1-1", "order": "5", "pain": "4", "note": "fast"},
     "film": {"athlete_id": "A3", "filmed_on": "2024-03-06", "exercise": "squat", "side": "right",
              "checkpoint": "trunk", "finding": "adjust", "note": "from behind"},
-    "decisions": {"flag_id": "A3.single_hop.confirmed", "listed_on": "2024-03-12",
+    "decisions": {"flag_id": "A3.single_hop.difference", "listed_on": "2024-03-12",
                   "decision": "wait", "owner": "Kim", "review_on": "2024-06-01", "note": "sooner",
                   "decided_on": "2024-03-07"},
     "roster": {"athlete_id": "A3", "name": "Ann B. Berg", "squad": "Gym",
@@ -55,7 +55,7 @@ KEYS = {
     "trials": ("athlete_id", "tested_on", "test", "side", "trial"),
     "sets": ("athlete_id", "trained_on", "exercise", "side", "set_number"),
     "film": ("athlete_id", "filmed_on", "exercise", "side", "checkpoint"),
-    "decisions": ("flag_id", "listed_on"),
+    "decisions": ("flag_id", "listed_on", "decision"),
 }
 MAY_LACK = {
     "trials": ("pain", "note"),
@@ -70,14 +70,14 @@ PEOPLE = [f"{letter}{n}" for letter in "AO" for n in range(20)]
 
 def row(kind: str, who: int, **cells: str) -> Cells:
     """The row of the kind, as somebody's."""
-    named = {"athlete_id": f"A{who}", "flag_id": f"A{who}.single_hop.confirmed"}
+    named = {"athlete_id": f"A{who}", "flag_id": f"A{who}.single_hop.difference"}
     return ROWS[kind] | {name: cell for name, cell in named.items() if name in ROWS[kind]} | cells
 
 
 def other(kind: str, who: int, *names: str) -> Cells:
     """The row of the same person, other in these columns alone, of which one may say who."""
     cells = {name: OTHERS[kind][name] for name in names}
-    named = {"athlete_id": f"O{who}", "flag_id": f"O{who}.single_hop.confirmed"}
+    named = {"athlete_id": f"O{who}", "flag_id": f"O{who}.single_hop.difference"}
     return row(kind, who) | {name: named.get(name, cell) for name, cell in cells.items()}
 
 
@@ -100,13 +100,13 @@ def read(folder: Path, kind: str, *files: Sequence[Cells]) -> Intake:
 def rows_of(intake: Intake, kind: str) -> list[str]:
     """What stands, without where it was read."""
     frame: pl.DataFrame = getattr(intake, kind)
-    sources = [name for name in frame.columns if name.startswith("source_")]
+    sources = [name for name in frame.columns if name.startswith(("source_", "order_f", "order_l"))]
     return sorted(map(repr, frame.drop(sources).to_dicts()))
 
 
 @pytest.mark.parametrize("kind", KEYS)
 def test_rows_that_differ_in_one_column_of_their_key_both_stand(kind: str, tmp_path: Path) -> None:
-    value = {"trials": "value", "sets": "reps", "film": "finding", "decisions": "decision"}[kind]
+    value = {"trials": "value", "sets": "reps", "film": "finding", "decisions": "note"}[kind]
     first = [row(kind, n) for n, _ in enumerate(KEYS[kind])]
     second = [other(kind, n, name, value) for n, name in enumerate(KEYS[kind])]
     found = read(tmp_path, kind, first, second)
@@ -203,3 +203,44 @@ def test_a_later_log_may_say_it_in_another_column(
     column = "rir" if "rir" in former else "load_kg"
     found = sets.select(pl.col("athlete_id", "side").cast(str), column)
     assert sorted(found.rows()) == stored
+
+
+SETS = [
+    ("A1", "left", 1), ("A1", "right", 1), ("A1", "left", 2), ("A1", "right", 2),
+    ("A2", "right", 1), ("A2", "left", 1), ("A2", "right", 2), ("A2", "left", 2),
+]  # fmt: skip
+
+
+def log(place: Path, *files: Sequence[int]) -> pl.DataFrame:
+    """The sets that files with these of the sets above give, in the order of the sets above."""
+    rows = [
+        ROWS["sets"] | {"athlete_id": who, "side": side, "set_number": str(number)}
+        for who, side, number in SETS
+    ]
+    found = read(place, "sets", *([rows[n] for n in file] for file in files)).sets
+    by_set = {(who, side, number): n for n, (who, side, number) in enumerate(SETS)}
+    keys = found.select("athlete_id", "side", "set_number").rows()
+    return found[sorted(range(len(keys)), key=lambda n: by_set[keys[n]])]
+
+
+@pytest.mark.parametrize(
+    ("files", "shown"),
+    [
+        # An export that ends, and one that begins, in the midst of the second person's exercise.
+        ([[0, 1, 2, 3, 4], range(8)], [("f 1.csv", line) for line in range(2, 10)]),
+        ([range(8), [5, 6, 7]], [("f 0.csv", line) for line in range(2, 10)]),
+        # The whole of one person in one file, most of the other in the next.
+        (
+            [[0, 1, 2, 3, 4], [5, 6, 7]],
+            [("f 0.csv", n) for n in (2, 3, 4, 5)]
+            + [(None, None)]
+            + [("f 1.csv", n) for n in (2, 3, 4)],
+        ),
+        ([[7, 6, 5, 4, 3, 2, 1, 0]], [("f 0.csv", line) for line in range(9, 1, -1)]),
+    ],
+    ids=["ends amid", "begins amid", "cut", "turned"],
+)
+def test_the_file_with_most_sets_of_an_exercise_shows_their_order(
+    files: Sequence[Sequence[int]], shown: list[tuple[str | None, int | None]], tmp_path: Path
+) -> None:
+    assert log(tmp_path, *files).select("order_file", "order_line").rows() == shown

@@ -19,11 +19,13 @@ from pipeline.report import words
 from pipeline.report.phrases import FOLDER, language, parsed, say
 from pipeline.report.squad_pack import GROUPS
 from pipeline.report.training_page import KINDS
+from pipeline.review.history import BECAME
+from pipeline.review.states import CAN_BE_LATE, NORMAL
 from pipeline.settings import read_settings
 from schemas.vocabulary import (
-    REASONS,
     REGIONS,
     URGENCIES,
+    Asked,
     Availability,
     FilmView,
     Formula,
@@ -31,6 +33,7 @@ from schemas.vocabulary import (
     Side,
     Stage,
     StepPart,
+    Turn,
 )
 from tests.test_architecture import texts, tree_of
 
@@ -41,15 +44,21 @@ IN_TEMPLATES = re.compile(r'\b(?:say|titles)\("([^"]+)"((?:, \w+=[\w.]+)*)\)')
 LETTERS = re.compile(r"[^\W\d_]+")
 
 MEASURES = full_catalogue().measures.values()
+RULINGS = full_catalogue().rules.decisions.values()
 PAGE_MODULES = [
-    "agenda", "appendix", "athlete_page", "balance", "card", "card_days", "charts", "film", "pages",
-    "points", "squad_pack", "training_page", "unmade_page", "words", "work_done",
+    "agenda", "appendix", "athlete_page", "balance", "card", "card_days", "charts", "decided",
+    "decisions_made", "film", "pages", "points", "squad_pack", "training_page", "unmade_page",
+    "words", "work_done",
 ]  # fmt: skip
 # What a key that is put together in code may end in: closed sets that hold whatever the data are. A
 # sentence of its own stands for what each leaves out here.
 ENDINGS: dict[str, Iterable[str]] = {
-    "agenda.section.": REASONS,
-    "agenda.section_note.": REASONS,
+    "agenda.decided.": {one.pack for one in RULINGS} - {"running", "done", "cleared"},
+    "agenda.late.": CAN_BE_LATE,
+    "agenda.return.": [str(step) for step in range(1, NORMAL)],
+    "agenda.return_up.": [str(step) for step in range(1, NORMAL)],
+    "agenda.section.": set(Turn) - {Turn.ACCEPTED},
+    "agenda.section_note.": set(Turn) - {Turn.ACCEPTED},
     "agenda.sign.": catalogue().rules.signs,
     "agenda.suggestion.refer.": [urgency.replace(" ", "_") for urgency in URGENCIES],
     "card.part.": get_args(StepPart),
@@ -59,6 +68,7 @@ ENDINGS: dict[str, Iterable[str]] = {
     "card.unit.": ["s", "m", "steps"],
     "card.view.": get_args(FilmView),
     "card.why.": [*(set(get_args(PlanReason)) - {"", "known", "decided"}), "wait", "none"],
+    "decided.became.": BECAME,
     "intake.kind.": catalogue().headers.kinds,
     "pack.availability.": set(get_args(Availability)) - {"full"},
     "pack.glance.": get_args(Side),
@@ -68,6 +78,7 @@ ENDINGS: dict[str, Iterable[str]] = {
     "training.plans.kind.": KINDS,
     "training.plans.stage.": get_args(Stage),
     "training.work.part.": REGIONS,
+    "unread.decision.": {Asked.ON_REFER, Asked.NOTE_DIFFERS},
     "unit.": {unit for m in MEASURES for unit in (m.unit, m.difference_unit)},
     "words.work.": REGIONS,
 }  # fmt: skip
@@ -152,7 +163,7 @@ def test_no_template_holds_a_word_of_its_own() -> None:
 
 def test_no_page_module_holds_a_sentence_of_its_own() -> None:
     """Also where no page of the sample would show it; codes and the typeface are no sentences."""
-    allowed = {"lower first", "lower only", "Source Sans Pro"}
+    allowed = {"lower first", "lower only", "Source Sans 3"}
     allowed.add("the sentences of the flag {}")  # at the keyboard, where they could not be made
     found = {
         (name, text)

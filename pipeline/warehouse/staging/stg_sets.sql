@@ -80,6 +80,8 @@ select
     tempo,
     pain,
     note,
+    order_file,
+    order_line,
     source_file,
     source_sheet,
     source_line
