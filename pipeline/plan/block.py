@@ -37,6 +37,7 @@ class Block:
     is_record: bool = False  # named by the training log alone
     week: int = 1  # of the block's weeks, that of the as-of date
     because_of: str | None = None  # the flag that it follows from
+    test_days: tuple[date, ...] = ()  # training days of one's own in the week of the test
 
     @property
     def plan(self) -> Plan:
@@ -140,12 +141,14 @@ def _trained(choice: Choice, case: Case, book: Catalogue, rules: Doses, as_of: d
     due = made.starts_on + timedelta(weeks=_due_weeks(brief))
     if begins and outcome is not None:
         due = outcome["ends_on"]
+    test_days = _own_days_of(due, case.log)
     return Block(
         athlete_id=case.athlete["athlete_id"],
         choice=choice,
         weeks=weeks,
         programme=made,
-        retest_on=_on_own_day(due, case.log),
+        retest_on=next(iter(test_days), due),
+        test_days=test_days,
         since=_closing_since(choice, case) if is_closing else None,
         is_record=measure.is_record,
         week=min(max(week, 1), weeks),
@@ -193,11 +196,9 @@ def _due_weeks(brief: Brief) -> int:
     return min(max(due, low), high) + length - standard
 
 
-def _on_own_day(due: date, log: Log) -> date:
-    """The first training day of one's own from then on, so that nobody comes in for a test."""
-    if not log.own_days:
-        return due
-    return min(next_day(due - timedelta(days=1), day) for day in log.own_days)
+def _own_days_of(due: date, log: Log) -> tuple[date, ...]:
+    """Training days of one's own in the week from then on, so that nobody comes in for a test."""
+    return tuple(sorted(next_day(due - timedelta(days=1), day) for day in log.own_days))
 
 
 def _with_loads_of(log: Log, made: Programme, lower: str) -> Programme:

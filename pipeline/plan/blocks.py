@@ -1,5 +1,8 @@
 """The next block of every athlete of a week."""
 
+from collections import Counter
+from dataclasses import replace
+from datetime import date
 from functools import partial
 from typing import Any
 
@@ -53,6 +56,26 @@ def blocks(week: Week, unmade: Unmade = LET_THROUGH) -> dict[str, Block]:
             partial(next_block, case, week.catalogue, week.as_of, week.settings),
             partial(_unmade_block, case),
         )
+    return _spread(made, week)
+
+
+def _spread(made: dict[str, Block], week: Week) -> dict[str, Block]:
+    """The same with tests shared out over the days of their week, so that not all come at once.
+
+    Each athlete's test stays on a training day of one's own; of those the one on which fewest of
+    the squad are tested, the earliest of equal ones.
+    """
+    taken: Counter[tuple[str, date]] = Counter()
+    squads = dict(week.athletes.select("athlete_id", "squad").iter_rows())
+    for who in sorted(made):
+        block = made[who]
+        if block.retest_on is None:
+            continue
+        days = [day for day in block.test_days if day > week.as_of] or [block.retest_on]
+        squad = squads[who]
+        _, chosen = min((taken[squad, day], day) for day in days)
+        taken[squad, chosen] += 1
+        made[who] = replace(block, retest_on=chosen)
     return made
 
 

@@ -11,17 +11,12 @@ SPARE = 2.0  # repetitions beyond the log's that the same load still allows
 STEPS_KG = ((10.0, 0.5), (20.0, 1.0), (float("inf"), 2.5))  # below that load, steps of so much
 
 
-def repetition_maximum(share: float) -> float:
-    """Repetitions to exhaustion at a share of the one-repetition load.
-
-    1 + 30 (1/share - 1), the usual linear form (Epley 1985, from memory) with one repetition at the
-    full load; published tables differ by two repetitions about it.
-    """
-    return 1.0 + 30.0 * (1.0 / share - 1.0)
-
-
 def share_for(reps: float) -> float:
-    """The share of the one-repetition load that so many repetitions can be done with."""
+    """The share of the one-repetition load that so many repetitions can be done with.
+
+    1 / (1 + (reps - 1) / 30), the usual linear form (Epley 1985, from memory) with one repetition
+    at the full load; printed charts lie within two points of it.
+    """
     return 30.0 / (29.0 + reps)
 
 
