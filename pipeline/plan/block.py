@@ -19,6 +19,7 @@ from schemas.vocabulary import Plan
 __all__ = ["Block", "Case", "Choice", "Step", "next_block"]
 
 Row = Mapping[str, Any]
+HELD_EXTRA = 2  # repetitions of an extra while a difference is closing
 TESTED_IN = ("reps", "s")  # units of tests that a ladder may go by
 # Weeks until a test is due again, by what it is about; its group's own weeks are the bounds.
 DUE_RANGE, DUE_JUMP, DUE_STRENGTH, DUE_SIZE = 4, 6, 7, 8
@@ -125,7 +126,7 @@ def _trained(choice: Choice, case: Case, book: Catalogue, rules: Doses, as_of: d
         group=book.coaching.group_of(measure, book.exercises),
         lower=lower,
         log=log,
-        who=case.who,
+        who=replace(case.who, both_behind=measure.id in case.both_behind),
         book=book,
         rules=rules,
         weeks=weeks,
@@ -133,7 +134,10 @@ def _trained(choice: Choice, case: Case, book: Catalogue, rules: Doses, as_of: d
         is_slim=choice.stage == "catch_up",
     )
     ranges = tuple(_ranges(choice, case, brief))
-    made = programme(brief, started_on, ranges, hold=0 if choice.stage == "closing" else None)
+    hold = None
+    if choice.stage == "closing":  # what was done goes on at its least, nothing new is begun
+        hold = HELD_EXTRA if outcome is not None else 0
+    made = programme(brief, started_on, ranges, hold=hold)
     if begins:
         made = _with_loads_of(case.log, made, lower)
     week = (as_of - made.starts_on).days // 7 + 1 if begins else 1

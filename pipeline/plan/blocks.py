@@ -28,6 +28,7 @@ def blocks(week: Week, unmade: Unmade = LET_THROUGH) -> dict[str, Block]:
     loads = _rows_by_athlete(week.log_loads.filter("is_by_design"))
     work = _rows_by_athlete(week.work)
     found = _rows_by_athlete(week.findings)
+    behind = _rows_by_athlete(week.own_levels.filter("both_behind"))
     flagged = _rows_by_athlete(pl.concat([week.flags, week.accepted]))
     closed = _rows_by_athlete(week.closed)
     made = {}
@@ -49,6 +50,7 @@ def blocks(week: Week, unmade: Unmade = LET_THROUGH) -> dict[str, Block]:
                 pains.get(who, 0.0),
                 is_growing=(athlete["grew_cm"] or 0.0) >= rules("growing", "cm"),
             ),
+            frozenset(row["measure"] for row in behind.get(who, [])),
         )
         made[who] = unmade.attempt(
             who,

@@ -35,6 +35,7 @@ class Case:
     log: Log = field(default_factory=Log)  # up to the as-of date
     log_then: Log | None = None  # up to the day on which a running block began
     who: Who = field(default_factory=Who)
+    both_behind: frozenset[str] = frozenset()  # tests with both sides below their earlier level
 
 
 @dataclass(frozen=True)

@@ -189,8 +189,8 @@ def pair_step(brief: Brief, pair: Usual, taken: int) -> Step:
     step = lift_step(one, "jumps" if is_olympic else "both_sides", "both", doses, brief)
     twins = (brief.book.exercises[name] for name in one.twins)
     own = next((t for t in twins if t.equipment == "dumbbell" and t.level <= 2), None)
-    if own is not None and own.id in {*brief.group.main}:
-        own = None  # it stands in the plan already
+    if own is not None and (own.id in brief.group.main or brief.log.one_sided(own.id)):
+        own = None  # it stands in the plan or in the log already
     offer = own.name if own is not None and one.equipment == "barbell" and not is_olympic else ""
     return replace(step, load_kg=row["load_kg"], offer=offer)
 

@@ -16,12 +16,13 @@ from pipeline.report.film import film_lines
 from pipeline.report.pages import AthletePage, SideLine
 from pipeline.report.phrases import language, say
 from pipeline.report.trends import trend_notes, trends_alt, trends_of
-from pipeline.report.work_done import work_lines
+from pipeline.report.work_done import own_level_line, work_lines
 from pipeline.review.one_sided import one_sided_tests
 from pipeline.review.week import Week
 from schemas.vocabulary import Turn
 
 SHOWN_ROWS, SHOWN_SIDES = 10, 6
+SHOWN_LEVELS = 2
 SHOWN_FINDINGS, TOLD_BESIDE_A_CARD = 4, 2
 ROWS_BESIDE_A_CARD, SIDES_BESIDE_A_CARD = 6, 4  # the card has the second page to itself
 PLANNED = ("train", "mobility", "even", "done", "stop")  # blocks that change what is done
@@ -291,7 +292,13 @@ def _side_lines(
 
 def _work(who: str, block: Block, week: Week) -> list[str]:
     mine = pl.col("athlete_id") == who
-    return work_lines(
+    measures = week.catalogue.measures
+    levels = [
+        own_level_line(row, block.lower_side, measures[row["measure"]])
+        for row in week.own_levels.filter(mine).head(SHOWN_LEVELS).iter_rows(named=True)
+        if block.plan != "medical"
+    ]
+    return levels + work_lines(
         week.habits.filter(mine),
         list(week.outcomes.filter(mine).iter_rows(named=True)),
         list(week.log_loads.filter(mine & pl.col("is_by_design")).iter_rows(named=True)),

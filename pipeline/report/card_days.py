@@ -164,15 +164,22 @@ def _head(number: int, block: Block) -> str:
 
 def _told(block: Block) -> Iterator[tuple[str, Step]]:
     """Steps whose dose changes; those alike from week to week together, under all their names."""
-    alike: dict[tuple[object, ...], list[Step]] = {}
-    for step in block.steps:
-        is_told = step.part in LISTED and (len({*step.weeks}) > 1 or step.part == "one_side")
-        if step.part == "extra" or is_told:
-            key = (step.part == "extra", step.weeks, step.speeds, step.unit)
-            alike.setdefault(key, []).append(step)
-    for steps in alike.values():
-        names = list(dict.fromkeys(_name(step, block) for step in steps))
-        yield words.capital(words.listed(names)), steps[0]
+    alike: dict[tuple[object, ...], list[tuple[str, Step]]] = {}
+    rows: dict[str, set[tuple[object, ...]]] = {}
+    for session in block.sessions:
+        for step in session.steps:
+            is_told = step.part in LISTED and (len({*step.weeks}) > 1 or step.part == "one_side")
+            if step.part == "extra" or is_told:
+                key = (step.part == "extra", step.weeks, step.speeds, step.unit)
+                name = _name(step, block)
+                alike.setdefault(key, []).append((day_table(session, block).title, step))
+                rows.setdefault(name, set()).add(key)
+    for named in alike.values():
+        names = []
+        for day, step in named:
+            name = _name(step, block)
+            names.append(f"{name}, {day}" if len(rows[name]) > 1 else name)
+        yield words.capital(words.listed(list(dict.fromkeys(names)))), named[0][1]
 
 
 def _name(step: Step, block: Block) -> str:

@@ -57,6 +57,22 @@ def outcome_line(outcome: Mapping[str, Any], measure: Measure, as_of: date) -> s
     return " ".join([text, *_each_side(outcome, measure), *_extras(outcome)])
 
 
+def own_level_line(row: Mapping[str, Any], lower: str | None, measure: Measure) -> str:
+    """Each side beside what it did before the date in the roster, and what that says."""
+    first = lower if lower in ("left", "right") else "left"
+    second = words.other(first)
+    text = say(
+        "work.own_level",
+        measure=measure.short,
+        day=words.day(row["known_since"]),
+        side=words.side_name(first),
+        share=round(row[f"{first}_share"]),
+        other=words.side_name(second),
+        other_share=round(row[f"{second}_share"]),
+    )
+    return f"{text} {say('work.both_behind')}" if row["both_behind"] else text
+
+
 def _verdict(outcome: Mapping[str, Any], measure: Measure) -> str:
     chance = outcome["chance_smaller"]
     if outcome["verdict"] == "smaller":

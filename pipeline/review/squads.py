@@ -18,6 +18,7 @@ from pipeline.review.listed import days_of_both_sides
 from pipeline.review.movement import with_movement
 from pipeline.review.notes import noted_signs
 from pipeline.review.outcome import outcomes
+from pipeline.review.own_level import own_levels
 from pipeline.review.shown import only_shown
 from pipeline.review.training import lower_sides, work_by_side
 from pipeline.review.verdicts import findings
@@ -138,6 +139,7 @@ def review(warehouse: Warehouse, squads: Sequence[str], as_of: date, settings: S
         habits=work_habits(seen.sets, seen.film, lower, book, doses),
         outcomes=begun,
         log_loads=log_loads,
+        own_levels=own_levels(only_shown(side_values, settings), seen.athletes, book.measures),
         pains=latest_pain(seen, as_of, settings),
         files=warehouse.fetch("raw_files"),
         refused=warehouse.fetch("raw_refused"),
