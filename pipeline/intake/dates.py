@@ -57,6 +57,9 @@ BIRTHS = Span(1900, 2030, 25)
 
 def settle_order(texts: pl.Series) -> Order:
     """What comes first in the numeric dates of one file; `texts` are all its distinct dates."""
+    texts = texts.filter(texts.str.to_date("%Y-%m-%d", strict=False).is_null())
+    if texts.is_empty():
+        return "day"
     parts = _tidy(texts).select(TEXT.str.extract_groups(YEAR_LAST)).unnest("text")
     first, second = pl.col("1").cast(pl.Int64), pl.col("3").cast(pl.Int64)
     signs = parts.select(
