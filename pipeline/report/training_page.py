@@ -212,8 +212,7 @@ def _done(row: Mapping[str, Any]) -> str:
         return say("training.outcomes.not_logged")
     if row["log_state"] == "no_log":
         return say("training.outcomes.no_log")
-    name = "sessions" if (row["planned_extras"] or 0) < 1 else "extras"
-    number, total = row[f"done_{name}"], max(1, round(row[f"planned_{name}"]))
+    number, total = row["done_sessions"], max(1, round(row["planned_sessions"]))
     is_more = number > total
     return say(
         "training.outcomes.more_than" if is_more else "training.of", number=number, total=total

@@ -34,7 +34,7 @@ def adherence(
     `sets` holds the athlete's rows of `stg_sets`. A session is done with any exercise of the plan
     by the lower side, an extra with more repetitions of it than by the other. `log_state` says
     whether the log can tell; where it cannot, what was done is null. The share done is that of the
-    extras, and of the sessions where none is planned.
+    sessions: equal work with the lower side first is most of a plan.
     """
     until = min(start.ends_on, as_of)
     since = sets.filter((pl.col("trained_on") > start.started_on) & (pl.col("trained_on") <= until))
@@ -71,7 +71,7 @@ def adherence(
         "done_sessions": done,
         "planned_extras": extras,
         "done_extras": more,
-        "adherence": min(1.0, more / extras if extras >= 1 else done / sessions),
+        "adherence": min(1.0, done / sessions),
         "extra_sets_per_week": float(worked["more_sets"].sum()) / max(weeks, 1.0),
     }
 

@@ -25,7 +25,7 @@ def test_the_reviews_marts_keep_their_contracts(house: Warehouse) -> None:
 
 
 def steps(house: Warehouse, athlete: str) -> pl.DataFrame:
-    return house.fetch("mart_block_steps").filter(athlete_id=athlete).sort("place")
+    return house.fetch("mart_plans").filter(athlete_id=athlete).sort("place")
 
 
 def outcome(house: Warehouse, flag_id: str) -> dict[str, object]:
@@ -107,5 +107,5 @@ def test_the_training_record_is_in_the_table_of_asymmetries(sample: Built) -> No
 
 def test_no_referred_athlete_has_a_step(house: Warehouse) -> None:
     referred = house.fetch("mart_flags").filter(reason="refer")["athlete_id"].unique()
-    planned = house.fetch("mart_block_steps").filter(pl.col("part").is_not_null())
+    planned = house.fetch("mart_plans").filter(pl.col("part").is_not_null())
     assert not set(referred) & set(planned["athlete_id"])

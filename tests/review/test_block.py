@@ -88,8 +88,10 @@ def test_four_weeks_done_and_closing_goes_on_as_it_is() -> None:
 
 
 def test_little_done_means_the_same_plan_before_any_judgement() -> None:
-    _, block, card = situation(trials=CLEAR, sets=log(), decisions=decided(6))
+    sets = log(weeks=(9, 6)) + log(exercise="lat_pulldown", weeks=(5, 0))
+    _, block, card = situation(trials=CLEAR, sets=sets, decisions=decided(6))
     assert (block.plan, block.choice.stage) == ("train", "catch_up")
+    assert card.why.startswith("Your log has 0 of about 12 sessions of the last plan.")
     assert "The plan has not fitted your weeks yet, so this one is shorter." in card.why
     assert block.programme is not None and not block.programme.has_extra
     assert not [step for step in block.steps if step.part == "isolation"]
