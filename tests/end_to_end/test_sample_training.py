@@ -25,7 +25,7 @@ def test_the_reviews_marts_keep_their_contracts(house: Warehouse) -> None:
 
 
 def steps(house: Warehouse, athlete: str) -> pl.DataFrame:
-    return house.fetch("mart_plans").filter(athlete_id=athlete).sort("place")
+    return house.fetch("mart_plans").filter(athlete_id=athlete).sort("session", "step")
 
 
 def outcome(house: Warehouse, flag_id: str) -> dict[str, object]:
@@ -36,10 +36,12 @@ def test_the_closing_story_did_its_extra_and_is_said_to_be_smaller(house: Wareho
     row = outcome(house, "HB-04.single_hop.difference")
     assert (row["verdict"], row["adherence"], row["lower_side"]) == ("smaller", 1.0, "left")
     block = steps(house, "HB-04")
-    assert block.select("plan", "stage").unique().rows() == [("train", "closing")]
-    assert block["part"].to_list() == [
-        "warm-up", "one side at a time", "one side at a time", "both sides", "extra",
-    ]  # fmt: skip
+    assert set(block["plan"]) == {"train"}
+    assert set(block["weekday"]) == {"Monday", "Friday"}
+    for _, session in block.group_by("session"):
+        parts = session["part"].to_list()
+        assert parts[:3] == ["activation", "jumps", "one_side"]
+        assert set(session.filter(part="activation")["side"]) == {"left_first"}
 
 
 def test_the_ankle_that_did_not_change_in_eight_weeks_is_talked_over(house: Warehouse) -> None:
@@ -50,14 +52,15 @@ def test_the_ankle_that_did_not_change_in_eight_weeks_is_talked_over(house: Ware
 def test_the_leg_curl_that_was_never_done_is_not_judged(house: Warehouse) -> None:
     row = outcome(house, "VB-03.hq_ratio_con_60.ratio")
     assert (row["done_sessions"], row["adherence"]) == (0, 0.0)
-    assert set(steps(house, "VB-03")["stage"]) == {"catch_up"}
+    block = steps(house, "VB-03")
+    assert set(block["plan"]) == {"train"}
+    assert set(block["part"]).isdisjoint({"extra", "isolation"})  # a shorter plan
 
 
 def test_the_gym_member_whose_right_does_more_gets_equal_work_left_first(house: Warehouse) -> None:
     block = steps(house, "GM-06")
-    one_sided = block.filter(side="lower first")
-    assert set(one_sided["lower_side"]) == {"left"}
-    assert one_sided["set_count"].to_list() == one_sided["other_set_count"].to_list()
+    one_sided = block.filter(part="one_side")
+    assert set(one_sided["side"]) == {"left_first"}
     record = house.fetch("mart_findings").filter(
         pl.col("athlete_id") == "GM-06", pl.col("measure_group") == "training_record"
     )
