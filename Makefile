@@ -9,7 +9,7 @@ LIBRARIES := DYLD_FALLBACK_LIBRARY_PATH="$$(brew --prefix 2>/dev/null)/lib:/usr/
 endif
 PYTHON_HERE = $(LIBRARIES) .venv/bin/python
 
-.PHONY: reports sample test check calibrate bench fuzz forget doctor clean lock help
+.PHONY: reports sample test check quick calibrate bench fuzz forget doctor clean lock help
 
 reports: .venv/.runtime-ready ## Build the reports from exports/, or from sample_exports/ while that is empty
 	@exports="$(EXPORTS)"; \
@@ -44,6 +44,10 @@ check: .venv/.dev-ready ## Format, lint and types: runs all three, then says whi
 	.venv/bin/python -m ruff check . || failed="$$failed lint"; \
 	.venv/bin/python -m mypy || failed="$$failed types"; \
 	if [ -n "$$failed" ]; then echo "Failed:$$failed"; exit 1; fi
+
+quick: check ## Format, lint, types and the quicker tests: every few minutes
+	@$(PYTHON_HERE) -m pytest -n 2 --dist worksteal $(QUICK)
+QUICK := -m "not slow and not night" tests/intake tests/report tests/warehouse tests/test_*.py
 
 calibrate: .venv/.dev-ready ## Simulated squads with known truth: are the chances right? (minutes)
 	@.venv/bin/python -m tests.benchmarks.calibration

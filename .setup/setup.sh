@@ -20,6 +20,10 @@ unset PYTHONHOME PYTHONPATH PIP_USER PIP_TARGET PIP_PREFIX PIP_REQUIRE_VIRTUALEN
 libraries="libpango-1.0.so.0:libpango-1.0-0 libpangoft2-1.0.so.0:libpangoft2-1.0-0 \
 libharfbuzz-subset.so.0:libharfbuzz-subset0"
 
+# What apt-get and pip say where the network is missing.
+no_network="temporary failure|could not resolve|name resolution|network is unreachable|\
+could not connect|connection (timed out|refused|failed)|unable to connect"
+
 say() { printf '%s\n' "$*"; }
 
 stop() {
@@ -35,7 +39,7 @@ stop_with_log() {
 have() { command -v "$1" >/dev/null 2>&1; }
 
 is_new_enough() {
-    "$1" -c 'import sys; sys.exit(sys.version_info < (3, 11))' >/dev/null 2>&1
+    "$1" -c 'import sys; sys.exit(sys.version_info < (3, 11, 2))' >/dev/null 2>&1
 }
 
 find_python() {
@@ -72,7 +76,7 @@ $(command_to_type python3 python3-venv)"; fi
     if have "$name"; then
         found="$name is $("$name" -c 'import platform; print(platform.python_version())' || true)"
     fi
-    stop "squadsides needs Python 3.11 or newer, and $found; $how"
+    stop "squadsides needs Python 3.11.2 or newer, and $found; $how"
 }
 
 # The name of Debian's package that adds venv to the Python found.
@@ -108,12 +112,12 @@ may_install() {
 apt_install() {
     admin=""
     if [ "$(id -u)" -ne 0 ]; then admin="sudo -n"; fi
-    wait="-o DPkg::Lock::Timeout=120"
-    install="env DEBIAN_FRONTEND=noninteractive apt-get $wait install -y -q --no-install-recommends"
+    apt="env LC_ALL=C DEBIAN_FRONTEND=noninteractive apt-get -o DPkg::Lock::Timeout=120"
+    install="$apt install -y -q --no-install-recommends"
     # shellcheck disable=SC2086  # options and packages, one word each
     $admin $install "$@" && return
     # shellcheck disable=SC2086
-    $admin apt-get $wait update -q || true
+    $admin $apt update -q || true
     # shellcheck disable=SC2086
     $admin $install "$@"
 }
@@ -137,6 +141,10 @@ Type this, then make again:
     say "  installing with apt-get: $packages"
     # shellcheck disable=SC2086  # one word each
     if ! apt_install $packages >"$log" 2>&1 </dev/null; then
+        if grep -qiE "$no_network" "$log"; then
+            stop_with_log "There is no connection to the internet, from where these packages come: \
+$packages. Connect this machine, then type make again."
+        fi
         stop_with_log "The packages could not be installed; the lines above say why. \
 Type this, then make again:
 
@@ -159,8 +167,11 @@ install_packages() {
     say "  installing the pinned packages of $lock (about a minute)"
     if ! PIP_ROOT_USER_ACTION=ignore "$venv_python" -m pip install --require-hashes -r "$lock" \
         --quiet --no-input --disable-pip-version-check --progress-bar off >"$log" 2>&1 </dev/null; then
-        stop_with_log "The packages could not be installed; the lines above say why. \
-Without a connection to the internet this step cannot run."
+        if grep -qiE "$no_network" "$log"; then
+            stop_with_log "There is no connection to the internet, from where the packages of $lock come. \
+Connect this machine, then type make again."
+        fi
+        stop_with_log "The packages could not be installed; the lines above say why."
     fi
 }
 
@@ -199,6 +210,10 @@ prepare_typefaces() {
 }
 
 say "Setting up squadsides (once)"
+if [ ! -w . ]; then
+    stop "The folder $here may only be read, and what squadsides needs is installed into it. \
+Copy it to a place of your own and type make there, or have its owner type make once."
+fi
 python=$(find_python)
 if [ -z "$python" ]; then explain_missing_python; fi
 say "  Python $("$python" -c 'import platform; print(platform.python_version())')"

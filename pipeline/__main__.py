@@ -44,6 +44,24 @@ def _count_stops() -> None:
     # Where whoever started this process has Ctrl-C ignored, it stays ignored.
     if signal.getsignal(signal.SIGINT) is signal.default_int_handler:
         signal.signal(signal.SIGINT, stop)
+        _let_stops_come_again()
+
+
+def _let_stops_come_again() -> None:
+    """Have a Ctrl-C come once more where Python drops it, as in the clean-up of any object."""
+    told = sys.unraisablehook
+
+    def dropped(unraisable: Any) -> None:
+        if unraisable.exc_type is not KeyboardInterrupt:
+            told(unraisable)
+            return
+        from threading import Timer, main_thread
+
+        build = main_thread().ident
+        assert build is not None
+        Timer(0.01, signal.pthread_kill, (build, signal.SIGINT)).start()
+
+    sys.unraisablehook = dropped
 
 
 class _Help(argparse.HelpFormatter):
@@ -64,7 +82,7 @@ class _Parser(argparse.ArgumentParser):
 
 def _parser() -> argparse.ArgumentParser:
     parser = _Parser(
-        prog="python -m pipeline",
+        prog=NAME if Path(sys.argv[0]).stem == NAME else "python -m pipeline",
         description="Left and right, with how sure each difference is: exports in, reports out.",
     )
     parser.add_argument("--version", action="version", version=f"{NAME} {VERSION}")

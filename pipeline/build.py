@@ -33,6 +33,7 @@ from pipeline.unmade import Failure, Unmade, attempt
 from pipeline.warehouse import Warehouse
 from pipeline.warehouse.parts import in_parts, squads_of
 from pipeline.warehouse.reference import reference_frames
+from schemas.vocabulary import Turn
 
 # Reports of athletes a worker has to print while the packs, which take longest, are prepared.
 AHEAD = 6
@@ -293,7 +294,7 @@ def _summary(warehouse: Warehouse, as_of: date, newest: date, settings: Settings
             .filter("is_unread")["file"]
         ),
         flag_count=listed.height,
-        referred_count=listed.filter(pl.col("reason") == "refer")["athlete_id"].n_unique(),
+        referred_count=listed.filter(pl.col("turn") == Turn.REFER)["athlete_id"].n_unique(),
         athlete_count=athletes.height,
         squad_count=athletes["squad"].n_unique(),
         as_of=as_of,

@@ -13,6 +13,7 @@ from pathlib import Path
 
 from pipeline.errors import SquadsidesError
 from pipeline.folders import check_apart
+from pipeline.version import NEWEST_PYTHON, dotted
 
 NEEDED = ("polars", "duckdb", "pandera", "fastexcel", "numpy", "scipy", "jinja2",
           "weasyprint", "fontpkg-source-sans-3",
@@ -39,8 +40,10 @@ def examine(exports: Path, reports: Path, settings: Path | None) -> list[Finding
 
 
 def _python() -> Finding:
-    found = f"Python {sys.version.split()[0]}"
-    return found, "" if sys.version_info >= (3, 11) else "install Python 3.11 or newer"
+    found = f"Python {dotted(sys.version_info[:3])}"  # one that is too old is told sooner
+    if sys.version_info[:2] > NEWEST_PYTHON:
+        found += f", newer than {dotted(NEWEST_PYTHON)}, the latest this was tested with"
+    return found, ""
 
 
 def _packages() -> Finding:

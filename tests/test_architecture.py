@@ -111,9 +111,9 @@ def texts(tree: ast.Module) -> Iterator[str]:
         yield "".join(
             str(part.value) if isinstance(part, ast.Constant) else "{}" for part in node.values
         )
-    for node in ast.walk(tree):
-        if isinstance(node, ast.Constant) and isinstance(node.value, str) and id(node) not in apart:
-            yield node.value
+    for part in ast.walk(tree):
+        if isinstance(part, ast.Constant) and isinstance(part.value, str) and id(part) not in apart:
+            yield part.value
 
 
 def test_every_module_has_its_place_in_the_order() -> None:
@@ -125,7 +125,8 @@ def test_imports_point_one_way() -> None:
     against = []
     for path in OURS:
         own = room_of(name_of(path))
-        allowed = ORDER[: ORDER.index(own) + 1] if own in ORDER else []
+        # The package itself asks which Python it needs, before anything of it is imported.
+        allowed = ORDER[: ORDER.index(own) + 1] if own in ORDER else ["pipeline.version"]
         ours = {name for name in imports_of(path) if name.split(".")[0] in OUR_PACKAGES}
         against += [(shown(path), name) for name in ours if room_of(name) not in allowed]
     assert against == []

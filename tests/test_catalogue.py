@@ -6,6 +6,7 @@ import tomllib
 from collections import defaultdict
 from decimal import Decimal
 from pathlib import Path
+from typing import Any
 
 import pytest
 import scipy.constants
@@ -219,7 +220,8 @@ def test_no_name_belongs_to_two_measures_or_two_exercises():
 
 
 def test_no_synonym_is_written_twice_within_one_entry():
-    for entry in [*BOOK.measures.values(), *BOOK.exercises.values()]:
+    entries: Any = (*BOOK.measures.values(), *BOOK.exercises.values())
+    for entry in entries:
         plain = [BOOK.plain(name) for name in entry.synonyms]
         assert len(set(plain)) == len(plain), entry.id
         assert all(plain), entry.id

@@ -1,6 +1,9 @@
 """The doctor finds what is wrong and says how to mend it."""
 
+import ast
 import shutil
+import subprocess
+import sys
 from collections import namedtuple
 from importlib import metadata
 from pathlib import Path
@@ -9,6 +12,7 @@ import pytest
 
 from pipeline import doctor
 from tests.end_to_end.small import write_small_exports
+from tests.test_architecture import ROOT
 
 
 def to_mend(exports: Path, reports: Path, settings: Path | None = None) -> list[tuple[str, str]]:
@@ -40,8 +44,9 @@ def test_reports_that_others_can_read(exports: Path, tmp_path: Path) -> None:
 
 
 def test_a_place_that_cannot_be_written(exports: Path) -> None:
-    [(found, _)] = to_mend(exports, Path("/proc/reports"))[:1]
-    assert found.startswith("/proc cannot be written: ")
+    place = Path("/proc") if Path("/proc").exists() else Path("/")
+    [(found, _)] = to_mend(exports, place / "reports")[:1]
+    assert found.startswith(f"{place} cannot be written: ")
 
 
 def test_a_full_disk(exports: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -77,3 +82,29 @@ def test_a_language_nobody_wrote_is_found_before_a_build(exports: Path, tmp_path
     settings.write_text('[report]\nlanguage = "klingon"\n')
     [(_, mend)] = to_mend(exports, tmp_path / "reports", settings)
     assert mend.startswith("There is no language klingon")
+
+
+@pytest.mark.parametrize(("minor", "newer"), [(14, False), (15, True)])
+def test_a_python_nobody_has_tried_is_named(
+    minor: int, newer: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(sys, "version_info", (3, minor, 1))
+    found = f"Python 3.{minor}.1"
+    more = ", newer than 3.14, the latest this was tested with"
+    assert doctor._python() == (found + more if newer else found, "")
+
+
+def test_a_python_that_is_too_old_is_one_sentence() -> None:
+    """Of every command, before anything that such a Python cannot read."""
+    old = "import sys; sys.version_info = (3, 10, 13, 'final', 0); import pipeline"
+    done = subprocess.run([sys.executable, "-c", old], cwd=ROOT, capture_output=True, text=True)
+    assert (done.returncode, done.stdout) == (1, "")
+    assert done.stderr == (
+        "squadsides needs Python 3.11.2 or newer, and this is Python 3.10.13. After `make`, "
+        "`.venv/bin/python` is the right one.\n"
+    )
+
+
+@pytest.mark.parametrize("file", ["pipeline/__init__.py", "pipeline/version.py"])
+def test_what_says_so_can_be_read_by_an_older_python(file: str) -> None:
+    ast.parse((ROOT / file).read_text("utf-8"), feature_version=(3, 6))

@@ -10,6 +10,8 @@ from pathlib import Path
 import pytest
 import yaml
 
+from pipeline.version import LEAST_PYTHON, NEWEST_PYTHON, dotted
+
 ROOT = Path(__file__).parent.parent
 LOCKS = ["runtime", "dev"]
 PIN = re.compile(r"^([a-z0-9][a-z0-9_.-]*)==([^\s;\\]+)", re.MULTILINE)
@@ -42,6 +44,24 @@ def test_a_commit_is_held_by_a_target_that_there_is() -> None:
     command, target = hook["entry"].split()
     assert (command, target) == ("make", "check")
     assert target in targets()
+
+
+def test_the_public_run_types_what_the_readme_says_on_every_python_it_names() -> None:
+    text = (ROOT / ".github" / "workflows" / "test.yml").read_text(encoding="utf-8")
+    jobs = yaml.safe_load(text)["jobs"]
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
+    pythons = [name.rpartition(" ")[2] for name in project["classifiers"]]
+    matrix = jobs["test"]["strategy"]["matrix"]
+    assert matrix["python"] == pythons
+    assert {name.partition("-")[0] for name in matrix["system"]} == {"ubuntu", "macos"}
+    for job in jobs.values():
+        typed = [step["run"] for step in job["steps"] if "run" in step]
+        assert [line for line in typed if not line.startswith("apt-get ")] == ["make", "make test"]
+    readme = (ROOT / "README.md").read_text(encoding="utf-8")
+    least = project["requires-python"].removeprefix(">=")
+    assert f"Python {least} to {pythons[-1]}" in readme
+    assert (least, pythons[-1]) == (dotted(LEAST_PYTHON), dotted(NEWEST_PYTHON))
+    assert least.rpartition(".")[0] == pythons[0]
 
 
 @pytest.fixture
@@ -216,40 +236,6 @@ def test_clean_leaves_exports_and_the_environment(checkout: Path) -> None:
     assert (checkout / ".venv" / ".runtime-ready").exists()
     assert not (checkout / "reports").exists()
     assert not (checkout / "pipeline" / "__pycache__").exists()
-
-
-def test_python_that_is_too_old_is_named_in_one_sentence(checkout: Path) -> None:
-    run = set_up_with(checkout, 'case "$2" in *platform*) echo 3.9.2 ;; *) exit 1 ;; esac')
-    assert run.returncode == 1
-    assert re.fullmatch(
-        r"squadsides needs Python 3.11 or newer, and stand-in-python is 3.9.2; .+",
-        run.stderr.strip(),
-    )
-
-
-def test_no_python_at_all_is_said_in_one_sentence(checkout: Path) -> None:
-    run = set_up_with(checkout, None)
-    assert run.returncode == 1
-    assert re.fullmatch(
-        r"squadsides needs Python 3.11 or newer, and there is no stand-in-python here; .+",
-        run.stderr.strip(),
-    )
-
-
-def test_who_may_not_install_is_told_what_to_type(checkout: Path) -> None:
-    run = set_up_with(
-        checkout,
-        'case "$2" in *ctypes*) exit 1 ;; *platform*) echo 3.11.2 ;; esac',
-        id="echo 1000",
-        sudo="exit 1",
-        apt_get="exit 1",
-    )
-    assert run.returncode == 1
-    packages = "libpango-1.0-0 libpangoft2-1.0-0 libharfbuzz-subset0"
-    assert run.stderr.strip().splitlines()[-1].strip() == (
-        f"sudo apt-get update && sudo apt-get install -y {packages}"
-    )
-    assert not (checkout / ".venv").exists()
 
 
 @pytest.mark.parametrize(

@@ -7,6 +7,7 @@ not be read. An unreadable part costs itself alone; only an id that no flag can 
 import re
 from dataclasses import dataclass
 from datetime import date
+from functools import cache
 from typing import Any
 
 import polars as pl
@@ -14,7 +15,7 @@ import polars as pl
 from pipeline.catalogue import catalogue, header_key
 from pipeline.intake import dates
 from pipeline.intake.day_words import NO_DAY, read_day, settled
-from pipeline.intake.flag_names import FlagNames
+from pipeline.intake.flag_names import EXAMPLE, FlagNames
 from pipeline.intake.logs import LogReader, Rows
 from schemas.vocabulary import Decision
 
@@ -63,10 +64,11 @@ def read_decisions(log: LogReader, names: FlagNames, file: str, as_of: date) -> 
     knows_days = log.table.column("decided_on") is not None
     reviews = _reviews(log, listed)
     faults = _Faults(log)
+    ids = names.read_all(texts["flag_id"])
     rows: list[dict[str, Any]] = []
     for row in is_read.arg_true():
         cells = {name: column[row] for name, column in texts.items()}
-        flag_id, why = names.read(cells["flag_id"] or "")
+        flag_id, why = ids.get(cells["flag_id"] or "", (None, EXAMPLE))
         if flag_id is None:
             faults.add("flag_id", row, cells["flag_id"], why or "")
             continue
@@ -104,16 +106,21 @@ def decision_of(text: str | None) -> Decision | None:
     """What a cell decides: the first word says so, whatever follows is a remark."""
     if not text:
         return None
-    words = {
-        header_key(spelling): Decision(name)
-        for name, spellings in catalogue().headers.words["decision"].items()
-        for spelling in (name, *spellings)
-    }
+    words = _spellings()
     plain = text.strip().lstrip("\"'([-–—*•>→ ").casefold()
     first = re.split(r"[\s,;:.!?/()+&=>–—]+", plain, maxsplit=1)[0]
     two = " ".join(re.split(r"[\s,;:.!?]+", plain)[:2])
     keys = (plain, two, first, re.split(r"[^\w]+", first)[0])
     return next((words[key] for text in keys if (key := header_key(text)) in words), None)
+
+
+@cache
+def _spellings() -> dict[str, Decision]:
+    return {
+        header_key(spelling): Decision(name)
+        for name, spellings in catalogue().headers.words["decision"].items()
+        for spelling in (name, *spellings)
+    }
 
 
 def step_of(text: str | None) -> int | None:

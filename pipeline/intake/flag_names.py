@@ -21,6 +21,15 @@ class FlagNames:
     people: People
     exercises: Iterable[str]
     topics: dict[Family, Mapping[str, str]] = field(default_factory=dict)
+    athletes: dict[str, str | None] = field(default_factory=dict)
+
+    def read_all(self, texts: pl.Series) -> dict[str, tuple[str | None, str | None]]:
+        """Each different text's id in our spelling, or why it is none, with the nearest that is."""
+        known = texts.drop_nulls().unique(maintain_order=True)
+        who = pl.Series([parts[0] for text in known if (parts := parted(text))], dtype=pl.String)
+        places = self.people.find(who)
+        self.athletes.update(zip(who, self.people.ids.gather(places), strict=True))
+        return {text: self.read(text) for text in known}
 
     def read(self, text: str) -> tuple[str | None, str | None]:
         """The id in our spelling, or why the text is none, with the nearest that is."""
@@ -28,8 +37,7 @@ class FlagNames:
         if parts is None:
             return None, EXAMPLE
         who, what, kind = parts
-        place = self.people.find(pl.Series([who]))[0]
-        athlete = None if place is None else self.people.ids[place]
+        athlete = self.athletes.get(who)
         family = next((one for one in Family if one == kind.casefold()), None)
         topic = None if family is None else self._topic(what, family)
         if athlete is not None and family is not None and topic is not None:

@@ -181,7 +181,7 @@ def _detail(
         parts.append(say("agenda.detail.record"))
     rules = week.catalogue.rules
     pain = flag["cause_value"] if flag["cause"] == "pain" else flag["pain"]
-    if pain is not None and pain < rules.pain_refer:
+    if flag["reason"] == "refer" and pain is not None and pain < rules.pain_refer:
         parts.append(
             say("agenda.detail.young", age=rules.pain_under_age, pain=f"{rules.pain_note:g}")
         )

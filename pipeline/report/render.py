@@ -201,10 +201,10 @@ def render(packed: bytes, page_size: str, as_of: date) -> Printed:
     noon = datetime(as_of.year, as_of.month, as_of.day, 12, tzinfo=UTC)
     os.environ["SOURCE_DATE_EPOCH"] = str(int(noon.timestamp()))
     html = source_of(page)
-    pdf, foreign = _printed(html, page_size, ours())
+    pdf, foreign = printed(html, page_size, ours())
     if not foreign:
         return Printed(pdf)
-    pdf, boxes = _printed(html, page_size, with_machine())
+    pdf, boxes = printed(html, page_size, with_machine())
     return Printed(pdf, foreign, boxes)
 
 
@@ -215,7 +215,7 @@ def source_of(page: Page) -> str:
     return APART.sub("\N{NO-BREAK SPACE}", html)
 
 
-def _printed(html: str, page_size: str, typefaces: Path) -> tuple[bytes, frozenset[str]]:
+def printed(html: str, page_size: str, typefaces: Path) -> tuple[bytes, frozenset[str]]:
     """The PDF of what `source_of` gave, and the letters that none of these typefaces has."""
     import weasyprint
 

@@ -1,27 +1,31 @@
 """The processes that print pages: begun first, since they take as long to get ready as reading."""
 
 import os
+import pickle
 import signal
 import sys
-from collections.abc import Iterator
-from concurrent.futures import Executor, ProcessPoolExecutor
-from concurrent.futures.process import BrokenProcessPool
-from contextlib import ExitStack, contextmanager, suppress
+import time
+import traceback
+from collections.abc import Callable, Iterator
+from concurrent.futures import Executor, Future, ThreadPoolExecutor
+from contextlib import contextmanager, suppress
 from functools import cache
-from multiprocessing import (
-    active_children,
-    forkserver,
-    get_context,
-    parent_process,
-    resource_tracker,
-)
+from multiprocessing import forkserver, get_context, parent_process, resource_tracker
+from multiprocessing.connection import Connection
 from multiprocessing.process import BaseProcess
+from queue import SimpleQueue
 from threading import Thread
 from typing import Any
 
 from pipeline.errors import SquadsidesError
 
 READY = "pipeline.report.ready"
+GRACE = 1.0  # seconds in which a worker that is told to leave has to tidy up
+LOST = (
+    "A process that prints pages was ended from outside, perhaps for want of memory. Close other "
+    "programs and build again, or build with --workers 1. What was in the reports folder is as it "
+    "was."
+)
 
 
 def start_early() -> None:
@@ -56,24 +60,16 @@ def printers(workers: int, cluster: str | None = None) -> Iterator[Executor]:
         with _cluster(cluster) as executor:
             yield executor
         return
-    with ExitStack() as at_the_end:
-        try:
-            with _ctrl_c_held_back():
-                pool = ProcessPoolExecutor(workers, _context(), initializer=_begin)
-                at_the_end.enter_context(pool)
-                for _ in range(workers):
-                    pool.submit(int)  # a worker starts with the first job it is there for
-            yield pool
-        except BrokenProcessPool:
-            raise SquadsidesError(
-                "A process that prints pages was ended from outside, perhaps for want of memory. "
-                "Close other programs and build again, or build with --workers 1. What was in the "
-                "reports folder is as it was."
-            ) from None
-        except BaseException:  # nobody waits for pages of a build that has stopped
-            for worker in active_children():
-                worker.terminate()
-            raise
+    pool = _Pool(workers)
+    is_over = False
+    try:
+        with _ctrl_c_held_back():
+            pool.begin()
+        yield pool
+        is_over = True
+    finally:  # nobody waits for pages of a build that has stopped
+        with _ctrl_c_held_back():
+            pool.end(at_once=not is_over)
 
 
 @contextmanager
@@ -113,6 +109,98 @@ def _follow(build: BaseProcess) -> None:
 
 def _leave(*_: object) -> None:
     os._exit(1)
+
+
+class _Pool(ThreadPoolExecutor):
+    """A process for each thread, at the other end of a pipe of its own.
+
+    Workers share no queue and no lock, so one that is lost at any moment leaves nothing behind
+    that somebody could wait for: its pipe ends, and with it the wait of the one thread that reads
+    there.
+    """
+
+    def __init__(self, workers: int) -> None:
+        super().__init__(workers)
+        self.workers = workers
+        self.processes: list[BaseProcess] = []
+        self.idle: SimpleQueue[Connection] = SimpleQueue()
+        self.is_broken = False
+
+    def begin(self) -> None:
+        """Start the workers; they get ready by themselves."""
+        context = _context()
+        for _ in range(self.workers):
+            ours, theirs = context.Pipe()
+            self.idle.put(ours)
+            process = context.Process(target=_work, args=[theirs], daemon=True)
+            process.start()
+            self.processes.append(process)
+            theirs.close()  # the worker's is the only one left, so that the pipe ends with it
+
+    def submit(self, work: Callable[..., Any], /, *given: Any, **named: Any) -> Future[Any]:
+        """Have a worker do it; raises SquadsidesError once one is lost."""
+        if self.is_broken:
+            raise SquadsidesError(LOST)
+        return super().submit(self._hand_over, work, given, named)
+
+    def _hand_over(self, *job: Any) -> Any:
+        packed = pickle.dumps(job)
+        worker = self.idle.get()  # there are no more threads than workers
+        try:
+            worker.send_bytes(packed)
+            answer = worker.recv_bytes()
+        except (EOFError, OSError):
+            self.is_broken = True
+            raise SquadsidesError(LOST) from None
+        finally:
+            self.idle.put(worker)
+        result, error = pickle.loads(answer)
+        if error is not None:
+            raise error
+        return result
+
+    def end(self, *, at_once: bool) -> None:
+        """Have every worker leave, now or once all is printed; none is left afterwards."""
+        self.shutdown(wait=not at_once, cancel_futures=at_once)
+        if at_once:
+            for process in self.processes:
+                process.terminate()
+        else:
+            self._close()
+        latest = time.monotonic() + GRACE
+        for process in self.processes:
+            process.join(max(0.0, latest - time.monotonic()))
+            process.kill()
+            process.join()
+        self.shutdown()  # whoever read from a worker has read its end
+        self._close()
+
+    def _close(self) -> None:
+        while not self.idle.empty():
+            self.idle.get().close()
+
+
+def _work(build: Connection) -> None:
+    """A worker gets ready, and does whatever comes until there is nobody to do it for."""
+    _begin()
+    with suppress(EOFError, OSError):
+        while True:
+            build.send_bytes(_answer(build.recv_bytes()))
+    _leave()
+
+
+def _answer(packed: bytes) -> bytes:
+    """What a job gives and the error it ends with, one of them None; packed as the job came."""
+    try:
+        work, given, named = pickle.loads(packed)
+        return pickle.dumps((work(*given, **named), None))
+    except BaseException as error:
+        where = traceback.format_exc()
+        error.add_note(where)
+        try:
+            return pickle.dumps((None, error))
+        except Exception:  # not every error survives the way
+            return pickle.dumps((None, RuntimeError(where)))
 
 
 @contextmanager

@@ -130,7 +130,8 @@ def _told(flag_id: str, rows: Sequence[Row], rules: Rules, limit: float) -> Stan
     told = Standing(flag_id)
     for day, same in groupby(rows, key=lambda row: row["listed_on"]):
         on_list = list(same)
-        read = sorted((row for row in on_list if row["decision"]), key=_caution)
+        # Of two that are equally cautious the one that stands later in the files.
+        read = sorted((row for row in reversed(on_list) if row["decision"]), key=_caution)
         for row in (read or on_list)[:1]:
             if (before := _carried(told, row)) is not None:
                 _rule(told, before, rules, limit)

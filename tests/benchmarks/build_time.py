@@ -32,6 +32,9 @@ class StepTimes:
     def advance(self) -> None:
         """One part of the step is done."""
 
+    def remark(self, text: str) -> None:
+        """Nobody reads along."""
+
     def close(self) -> None:
         """The running step is over."""
         now = time.perf_counter()

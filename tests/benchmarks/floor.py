@@ -11,6 +11,7 @@ from itertools import repeat
 from pathlib import Path
 
 from pipeline.report import render
+from pipeline.report.typeface import ours
 from pipeline.report.workers import printers, start_early
 
 PAGE_SIZE = "A4"
@@ -49,9 +50,8 @@ def main() -> None:
     (folder / "athletes").mkdir(parents=True)
     start_early()
     with printers(workers) as pool:
-        for name, pdf in zip(
-            made, pool.map(render.printed, made.values(), repeat(PAGE_SIZE)), strict=True
-        ):
+        pages = pool.map(render.printed, made.values(), repeat(PAGE_SIZE), repeat(ours()))
+        for name, (pdf, _) in zip(made, pages, strict=True):
             (folder / name).write_bytes(pdf)
 
 

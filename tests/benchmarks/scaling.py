@@ -12,6 +12,7 @@ import sys
 import tempfile
 import time
 from pathlib import Path
+from typing import Any
 
 import altair as alt
 import polars as pl
@@ -83,7 +84,7 @@ def by_athletes(most: int) -> pl.DataFrame:
 def drawn(rows: pl.DataFrame, athletes: pl.DataFrame) -> alt.HConcatChart:
     """Seconds by rows and by athletes, memory by rows; all axes logarithmic."""
 
-    def panel(frame: pl.DataFrame, x: str, y: str, title: str) -> alt.LayerChart:
+    def panel(frame: pl.DataFrame, x: str, y: str, title: str) -> Any:
         base = alt.Chart(frame, title=title, width=200, height=200).encode(
             x=alt.X(x, scale=alt.Scale(type="log"), title=x, axis=alt.Axis(format="~s")),
             y=alt.Y(y, scale=alt.Scale(type="log"), title=None),

@@ -11,8 +11,8 @@ from typing import Any
 import pytest
 
 import pipeline.build
+from pipeline.plan import blocks
 from pipeline.report import points, render, write_pages
-from pipeline.review import week
 from tests.conftest import AtOnce, Built, built, once
 
 FIRST = date(2026, 3, 2)
@@ -115,7 +115,7 @@ def athlete(who: str) -> Callable[..., bool]:
 
 def with_film(film: Any) -> Callable[..., Any]:
     """A report that is made, with something in it that no page can show."""
-    real = write_pages.athlete_page
+    real: Any = write_pages.athlete_page  # type: ignore[attr-defined]
     return lambda *given: replace(real(*given), film=film)
 
 
@@ -145,7 +145,9 @@ def pack(patched: pytest.MonkeyPatch) -> None:
 
 
 def block(patched: pytest.MonkeyPatch) -> None:
-    replaced(patched, week, "next_block", lambda case, *_: case.athlete["athlete_id"] == "B1", stop)
+    replaced(
+        patched, blocks, "next_block", lambda case, *_: case.athlete["athlete_id"] == "B1", stop
+    )
 
 
 def sentence(patched: pytest.MonkeyPatch) -> None:

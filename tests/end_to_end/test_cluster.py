@@ -17,7 +17,7 @@ def test_a_cluster_gives_the_same_bytes(tmp_path: Path) -> None:
     exports = write_small_exports(tmp_path / "exports")
     built(exports, tmp_path / "here", skip_pdf=False)
     with LocalCluster(
-        n_workers=2, threads_per_worker=1, dashboard_address=None, silence_logs=50
+        n_workers=2, threads_per_worker=1, dashboard_address=":0", silence_logs=50
     ) as cluster:
         build(
             exports, tmp_path / "there", Settings(), Quiet(), cluster=cluster.scheduler_address,

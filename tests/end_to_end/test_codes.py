@@ -104,8 +104,8 @@ def marked_exports(folder: Path) -> Path:
              "tempo", "note", f"{MARK} head"]
         )  # fmt: skip
         for who in PEOPLE:
-            for day in range(0, 42, 7):
-                when = FIRST + timedelta(days=day + place)
+            for later in range(0, 42, 7):
+                when = FIRST + timedelta(days=later + place)
                 for lift, side, reps in (
                     ("Split squat", "left", 6),
                     ("Split squat", "right", 12),

@@ -14,17 +14,14 @@ import signal
 import subprocess
 import sys
 import tempfile
-import time
-from collections.abc import Callable
+from collections.abc import Iterator
+from itertools import count
 from pathlib import Path
 from typing import Any
 
-import duckdb
 import pytest
 
-from pipeline import __main__ as cli
 from pipeline.errors import SquadsidesError
-from pipeline.report.workers import printers
 from tests.conftest import built
 from tests.end_to_end.small import contents
 from tests.end_to_end.weeks import (
@@ -38,9 +35,7 @@ from tests.end_to_end.weeks import (
 from tests.test_architecture import ROOT
 
 KILLS = 6  # in every test run; the long run has forty
-STOPPED = "squadsides: stopped; the earlier reports are untouched.\n"
 WRITES = 6  # the long run has all
-BEGINNINGS = 2
 
 
 @pytest.fixture(scope="module")
@@ -49,15 +44,26 @@ def weeks(tmp_path_factory: pytest.TempPathFactory) -> Weeks:
 
 
 def test_a_killed_build_leaves_whole_reports_and_the_next_is_clean(weeks: Weeks) -> None:
-    chance = random.Random(11)
-    stopped = 0
-    for number in range(KILLS):
-        weeks.begin()
-        # The second half of a build writes; the last of it publishes.
-        stopped += kill_at(weeks, weeks.seconds * (number + chance.random()) / KILLS)
+    for _ in killed(weeks, KILLS, random.Random(11)):
         weeks.assert_whole()
-    assert stopped >= KILLS // 2
     weeks.assert_next_is_clean()
+
+
+def killed(weeks: Weeks, kills: int, chance: random.Random) -> Iterator[bool]:
+    """Begin builds until so many were killed on the way; each time whether one was.
+
+    The moments go from first to last in turn; a build that is done by then says how long one takes.
+    """
+    stopped, seconds = 0, weeks.seconds
+    for begun in count():
+        if stopped == kills:
+            return
+        weeks.begin()
+        moment = seconds * (begun % kills + chance.random()) / kills
+        was_running = kill_at(weeks, moment)
+        stopped += was_running
+        seconds = seconds if was_running else moment
+        yield was_running
 
 
 @pytest.fixture(scope="module")
@@ -105,106 +111,6 @@ def test_no_part_of_a_build_lies_in_the_machines_folder_for_temporary_files(
     monkeypatch.setattr(tempfile, "tempdir", str(tmp_path / "there is none"))
     built(weeks.exports, weeks.reports)
     assert contents(weeks.reports) == contents(weeks.clean)
-
-
-STOPPING = {"killed": (signal.SIGKILL, os.kill), "Ctrl-C": (signal.SIGINT, os.killpg)}
-# Where workers are forked from a process that is begun before; a socket's place may have a hundred
-# letters, and where it has more, each worker begins by itself, as all do on macOS.
-BEGUN = {"forked": "t", "by themselves": "t" * 100}
-
-
-@pytest.mark.parametrize("begun", BEGUN)
-@pytest.mark.parametrize("how", STOPPING)
-def test_a_stopped_build_leaves_no_worker_and_no_passing_file(
-    weeks: Weeks, how: str, begun: str
-) -> None:
-    with tempfile.TemporaryDirectory() as place:
-        (passing := Path(place) / BEGUN[begun]).mkdir()
-        build = begin(weeks, passing)
-        wait_for(lambda: any(passing.glob("weasyprint-*/*")))  # workers are at their first pages
-        number, send = STOPPING[how]
-        send(build.pid, number)
-        said, _ = build.communicate(timeout=60)
-        assert "Traceback" not in said, said[-3000:]
-        assert said.endswith(STOPPED) == (how == "Ctrl-C")
-        wait_for(lambda: not is_running(build.pid) and not any(passing.glob("weasyprint-*")))
-
-
-@pytest.mark.parametrize("begun", BEGUN)
-def test_ctrl_c_while_workers_begin_is_one_line(weeks: Weeks, begun: str) -> None:
-    """At moments of which some fall between a worker's first instruction and its readiness.
-
-    So did a stop in the test above: one worker was at its first page, the other still importing.
-    """
-    chance = random.Random(3)
-    with tempfile.TemporaryDirectory() as place:
-        (passing := Path(place) / BEGUN[begun]).mkdir()
-        for _ in range(BEGINNINGS):
-            build = begin(weeks, passing)
-            time.sleep(chance.uniform(0.5, 2))
-            os.killpg(build.pid, signal.SIGINT)
-            said, _ = build.communicate(timeout=60)
-            assert said in (STOPPED, f"Reading the exports …\n{STOPPED}")
-
-
-def test_ctrl_c_that_a_library_passes_on_as_its_own_error_is_one_line(
-    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
-) -> None:
-    """DuckDB does so while it is given a frame, and polars within a Python function."""
-
-    class Stopped:
-        def __arrow_c_stream__(self, requested_schema: object = None) -> Any:
-            signal.raise_signal(signal.SIGINT)
-
-    def building(_: object) -> None:
-        with duckdb.connect() as connection:
-            connection.register("incoming", Stopped())
-
-    arguments = ["build", "--exports", "exports", "--reports", "reports"]
-    monkeypatch.setattr(cli, "_build", building)
-    handler = signal.getsignal(signal.SIGINT)
-    try:
-        assert cli.main(arguments) == cli.MENDABLE
-    finally:
-        signal.signal(signal.SIGINT, handler)
-    assert capsys.readouterr().err == STOPPED
-
-    monkeypatch.setattr(cli, "_build", lambda _: 1 / 0)
-    with pytest.raises(ZeroDivisionError):  # what nobody stopped is a mistake of ours
-        cli.main(arguments)
-
-
-def begin(weeks: Weeks, passing: Path) -> "subprocess.Popen[str]":
-    """A build with all pages, in a session of its own, that puts passing files into a folder."""
-    return subprocess.Popen(
-        command(weeks.exports, passing / "reports"),
-        cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True,
-        env={**os.environ, "TMPDIR": str(passing)}, start_new_session=True,
-    )  # fmt: skip
-
-
-def test_a_worker_that_is_ended_from_outside_is_told_in_plain_words() -> None:
-    with (
-        pytest.raises(SquadsidesError, match="A process that prints pages was ended from outside"),
-        printers(1) as pool,
-    ):
-        pool.submit(os._exit, 9).result()
-
-
-def wait_for(is_so: Callable[[], bool]) -> None:
-    latest = time.monotonic() + 60
-    while not is_so():
-        assert time.monotonic() < latest
-        time.sleep(0.05)
-
-
-def is_running(session: int) -> bool:
-    """Whether any process of a session's group is left."""
-    try:
-        os.killpg(session, 0)
-    except ProcessLookupError:
-        return False
-    return True
 
 
 def test_a_second_build_at_the_same_time_is_turned_away(weeks: Weeks) -> None:
@@ -276,20 +182,12 @@ def test_what_a_build_stopped_at_its_very_end_leaves_is_cleared_away(weeks: Week
 
 def kill_in_turn(weeks: Weeks, kills: int) -> str:
     """Kill so many builds with all their PDFs, each followed by a clean one."""
-    chance = random.Random()
-    begun = stopped = 0
-    seconds = weeks.seconds
-    while stopped < kills:
-        weeks.begin()
+    begun = 0
+    for _ in killed(weeks, kills, random.Random()):
         begun += 1
-        moment = seconds * (begun % kills + chance.random()) / kills  # from first to last in turn
-        if kill_at(weeks, moment):
-            stopped += 1
-        else:
-            seconds = moment  # a build takes less than that
         weeks.assert_whole()
         weeks.assert_next_is_clean()
-    return f"{begun} builds begun, {stopped} killed on the way"
+    return f"{begun} builds begun, {kills} killed on the way"
 
 
 def break_in_turn(weeks: Weeks, breaker: Path) -> str:

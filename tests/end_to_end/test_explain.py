@@ -138,7 +138,6 @@ def test_a_side_that_was_not_tested_is_shown_with_what_was_said_of_it(
         "2026-04-20 right 1 not tested april.csv, line 9 (note “kept for later”)",
     ]
     assert any("2026-03-02  left  1" in line and " 21 " in line for line in told)
-    told = "\n".join(told)
     alone = explain(later, capsys, "BL-8", "calf_raise_reps")
     assert "not tested" in alone
     assert "(pain 3)" in alone

@@ -6,6 +6,7 @@ Nobody tests both sides of everybody every time; whatever is missing, every page
 import re
 from dataclasses import replace
 from datetime import timedelta
+from typing import Any
 
 import numpy as np
 import polars as pl
@@ -39,7 +40,7 @@ def intake() -> Intake:
 def with_holes(intake: Intake, squad: str, chance: np.random.Generator) -> Intake:
     """One squad's rows, many of them lost, some of them odd."""
 
-    def some(frame: pl.DataFrame, share: float) -> pl.DataFrame:
+    def some(frame: pl.DataFrame, share: Any) -> pl.DataFrame:
         return frame.filter(pl.Series(chance.random(frame.height) < share, dtype=pl.Boolean))
 
     roster = intake.roster.filter(squad=squad)

@@ -123,9 +123,10 @@ def test_a_press_holds_few_pages_at_a_time_and_loses_none(
         names = {str(number): f"{number}.pdf" for number in range(20)}
 
         def pages() -> Any:
+            made: Any = Sheet
             for name in names:
                 waiting.append(len(press.printing))
-                yield name, Sheet(partial(str, name), instead=None)
+                yield name, made(partial(str, name), instead=None)
 
         press.take(pages(), names)
         press.finish()

@@ -103,8 +103,9 @@ def test_the_commands_say_what_they_did(tmp_path: Path) -> None:
     exports, reports = write_small_exports(tmp_path / "exports"), tmp_path / "reports"
     folders = ["--exports", str(exports), "--reports", str(reports)]
     command = [sys.executable, "-m", "pipeline"]
-    done = subprocess.run([*command, "forget", *folders, "BL-9"], cwd=ROOT, capture_output=True)
-    assert (done.returncode, b"nothing was changed" in done.stderr) == (1, True)
+    forget = [*command, "forget", *folders, "BL-9"]
+    done = subprocess.run(forget, cwd=ROOT, capture_output=True, text=True)
+    assert (done.returncode, "nothing was changed" in done.stderr) == (1, True)
     done = subprocess.run([*command, "doctor", *folders], cwd=ROOT, capture_output=True, text=True)
     assert done.returncode == 0, done.stdout
     assert f"ok  {exports} holds 3 files" in done.stdout

@@ -35,6 +35,7 @@ from tests.end_to_end.failing import (
     with_film,
 )
 from tests.end_to_end.small import contents
+from tests.end_to_end.test_stopped import hear_ctrl_c
 from tests.test_architecture import ROOT
 
 __all__ = ["failed", "pages_are_printed_here", "weeks"]
@@ -109,7 +110,7 @@ def test_a_cluster_and_processes_leave_the_same_files(
     monkeypatch.setattr(pipeline.build, "printers", printers)
     inputs = inputs_digest(weeks.exports, None)
     with LocalCluster(
-        n_workers=1, threads_per_worker=1, dashboard_address=None, silence_logs=50
+        n_workers=1, threads_per_worker=1, dashboard_address=":0", silence_logs=50
     ) as cluster:
         for name, address in (("cluster", cluster.scheduler_address), ("here", None)):
             pipeline.build.build(
@@ -124,6 +125,7 @@ def command(monkeypatch: pytest.MonkeyPatch) -> Iterator[Callable[..., int]]:
     monkeypatch.setattr("pipeline.report.workers.start_early", lambda: None)
     mask, handler = os.umask(0o022), signal.getsignal(signal.SIGINT)
     os.umask(mask)
+    hear_ctrl_c()
     yield lambda *arguments: cli.main(list(map(str, arguments)))
     STOPS.clear()
     os.umask(mask)

@@ -93,8 +93,8 @@ def test_five_trials_against_two_make_no_difference_out_of_nothing() -> None:
     found = estimated(trials(rows), on=0)
     error = 0.05 * np.sqrt(1 / 2 + 1 / 5)
     standard_error = error / np.sqrt(4000)
-    assert abs(found.today["observed"].mean()) < 3 * standard_error
-    assert abs(found.today["estimate"].mean()) < 3 * standard_error
+    assert abs(found.today["observed"].to_numpy().mean()) < 3 * standard_error
+    assert abs(found.today["estimate"].to_numpy().mean()) < 3 * standard_error
     best = [
         np.log(
             max(r[3] for r in part if r[2] == "right") / max(r[3] for r in part if r[2] == "left")

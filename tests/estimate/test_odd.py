@@ -86,7 +86,7 @@ def steps_of(
         error, move = float(calm.variance[test]) + day**2, float(calm.move[test])
         miss = float(tests.d[test]) - level
         step = Step(level, variance, miss, usual, error, move, float(surprise[test]),
-                    *(np.zeros(4) for _ in range(4)))  # fmt: skip
+                    *(np.zeros(4) for _ in range(4)))  # type: ignore[arg-type] # fmt: skip
         jump = 0.0
         if before is not None:
             written_out(step, before, leap, drift**2 * weeks, weeks)

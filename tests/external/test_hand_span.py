@@ -23,7 +23,7 @@ FIRST, SECOND = "Wr.Hnd", "NW.Hnd"  # span of the writing hand and of the other,
 class Expected(NamedTuple):
     """One group's figures; d is the log ratio first to second."""
 
-    count: int
+    count: int  # type: ignore[assignment]
     mean: float
     sd: float
     median: float

@@ -110,19 +110,19 @@ def test_rail_variance_components_by_mean_squares_and_by_a_mixed_model() -> None
     ],
 )
 def test_kappa_tables(cells: tuple[int, int, int, int], expected: float) -> None:
-    assert kappa(*map(np.float64, cells)) == pytest.approx(expected, abs=1e-6)
+    assert kappa(*map(np.array, cells)) == pytest.approx(expected, abs=1e-6)
     square = np.array(cells).reshape(2, 2)
-    assert kappa(*map(np.float64, cells)) == pytest.approx(cohens_kappa(square).kappa, abs=1e-12)
+    assert kappa(*map(np.array, cells)) == pytest.approx(cohens_kappa(square).kappa, abs=1e-12)
     first = np.repeat([1, 1, 0, 0], cells)
     second = np.repeat([1, 0, 1, 0], cells)
-    assert kappa(*map(np.float64, cells)) == pytest.approx(
+    assert kappa(*map(np.array, cells)) == pytest.approx(
         cohen_kappa_score(first, second), abs=1e-12
     )
 
 
 def test_kappa_is_not_defined_where_all_are_on_one_side() -> None:
     """Chance agreement is 1 and kappa is 0/0 (algebra)."""
-    assert np.isnan(kappa(*map(np.float64, (30, 0, 0, 0))))
+    assert np.isnan(kappa(*map(np.array, (30, 0, 0, 0))))
 
 
 def test_false_discovery_rate() -> None:

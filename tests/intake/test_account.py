@@ -1,5 +1,6 @@
 """The account of rows, the border's contracts, and rows dated by a slip."""
 
+from collections.abc import Mapping
 from datetime import date, timedelta
 from pathlib import Path
 
@@ -21,7 +22,7 @@ FILM = {
 }  # fmt: skip
 
 
-def film(*changes: dict[str, object]) -> pl.DataFrame:
+def film(*changes: Mapping[str, object]) -> pl.DataFrame:
     frame = pl.DataFrame([{**FILM, **change} for change in changes])
     return frame.with_columns(pl.col("note").cast(pl.String))
 

@@ -8,11 +8,14 @@ from datetime import date, timedelta
 from pathlib import Path
 from typing import Any
 
+import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from pipeline.catalogue import catalogue
 from tests.intake.exports import intake_of, workbook
+
+pytestmark = pytest.mark.slow  # thousands of tables
 
 SPELLINGS = {
     "athlete_id": ["athlete_id", "Athlete ID", "ATHLETE", "Player-Id", "id"],
@@ -95,7 +98,7 @@ def cells_of(row: Row, dialect: Dialect) -> dict[str, str]:
 def written(rows: list[Row], dialect: Dialect, order: list[str], names: dict[str, str]) -> bytes:
     """The rows as a text file; the last one has a day that settles day-first or month-first."""
     buffer = io.StringIO()
-    quoting = csv.QUOTE_ALL if dialect.quote_all else csv.QUOTE_MINIMAL
+    quoting: Any = csv.QUOTE_ALL if dialect.quote_all else csv.QUOTE_MINIMAL
     writer = csv.writer(
         buffer, delimiter=dialect.delimiter, lineterminator=dialect.newline, quoting=quoting
     )

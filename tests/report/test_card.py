@@ -37,7 +37,7 @@ OUTCOME: dict[str, Any] = {
 }  # fmt: skip
 
 
-def block(stage: str = "new", *steps: Step, notes: tuple[str, ...] = (), **more: Any) -> Block:
+def block(stage: Any = "new", *steps: Step, notes: tuple[str, ...] = (), **more: Any) -> Block:
     days = steps or (WAKE, MAIN, EXTRA)
     made = Programme(
         (Session("A", 0, days), Session("B", 3, days)), 6, date(2026, 11, 23), FILM, notes=notes

@@ -1,6 +1,7 @@
 """The typefaces of the program, against outside references: Pillow, fontTools and WeasyPrint."""
 
 import os
+import tempfile
 from pathlib import Path
 
 import pypdf
@@ -57,7 +58,7 @@ def _ready() -> None:
 def printed(text: str) -> tuple[bytes, frozenset[str]]:
     """A PDF that says it with our typefaces, and the letters that none of them has."""
     html = f"<html lang='en'><title>t</title><h1>{text}</h1><p>{text} <em>{text}</em></p>"
-    return render._printed(html, "A4", typeface.ours())
+    return render.printed(html, "A4", typeface.ours())
 
 
 def lacking(text: str) -> frozenset[str]:
@@ -156,7 +157,7 @@ def test_they_are_kept_elsewhere_where_home_cannot_be_written(
 ) -> None:
     (tmp_path / "file").touch()
     monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "file"))
-    monkeypatch.setattr(typeface.tempfile, "tempdir", str(tmp_path))
+    monkeypatch.setattr(tempfile, "tempdir", str(tmp_path))
     assert typeface.ours().is_relative_to(tmp_path / f"squadsides-{os.getuid()}")
     assert lacking("Ana Ελένη 王 ●") == set()
 
@@ -167,7 +168,7 @@ def test_it_is_said_plainly_where_they_can_be_kept_nowhere(
 ) -> None:
     (tmp_path / "file").touch()
     monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "file"))
-    monkeypatch.setattr(typeface.tempfile, "tempdir", str(tmp_path / "file"))
+    monkeypatch.setattr(tempfile, "tempdir", str(tmp_path / "file"))
     with pytest.raises(SquadsidesError, match="The typefaces can be kept nowhere"):
         typeface.ours()
 

@@ -89,7 +89,7 @@ def test_unequal_work_keeps_its_first_day_however_long_it_lasts(weeks: int) -> N
         "A2": AS_OF - timedelta(weeks=8 - 2),
     }
     for later in (0, 1, 5):
-        day = AS_OF + timedelta(weeks=later)
+        on = AS_OF + timedelta(weeks=later)
         more = [
             row | {"athlete_id": who}
             for who in ("A1", "A2")
@@ -97,6 +97,6 @@ def test_unequal_work_keeps_its_first_day_however_long_it_lasts(weeks: int) -> N
             for row in sets(("left", 2, 8.0, 18.0), ("right", 4, 8.0, 20.0), back=-7 * ahead - 3)
             + sets(("left", 2, 8.0, 18.0), ("right", 4, 8.0, 20.0), back=-7 * ahead - 6)
         ]
-        known = week(day, sets=rows + more)
-        found = unequal_work(known.sets, known.findings, day, ReviewSettings())
+        known = week(on, sets=rows + more)
+        found = unequal_work(known.sets, known.findings, on, ReviewSettings())
         assert dict(found.select("athlete_id", "first_flagged_on").iter_rows()) == expected

@@ -1,6 +1,6 @@
 """Each story is in the numbers themselves, strongly enough that a sound estimate must see it."""
 
-from collections import Counter
+from collections import Counter, defaultdict
 from datetime import timedelta
 
 from pipeline.catalogue import catalogue
@@ -152,7 +152,7 @@ def test_the_throwing_shoulder_turns_further_out_and_less_far_in():
 
 def test_the_stronger_arm_gets_more_work_and_the_tape_shows_the_smaller_one():
     arms = ("single_arm_dumbbell_row", "single_arm_dumbbell_press")
-    work = Counter()
+    work: dict[str, float] = defaultdict(float)
     for one in sets("GM-06", *arms):
         work[one.side] += one.reps * (one.load_kg or 0)
     assert work["left"] / work["right"] < 0.70

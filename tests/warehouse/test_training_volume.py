@@ -10,7 +10,12 @@ from pipeline.catalogue import catalogue
 from pipeline.warehouse.reference import reference_frames
 from tests.raw import warehouse
 
-HAND_WORKED = [("left", 4, 8, 24), ("left", 3, 10, 20), ("right", 3, 8, 26), ("right", 3, 10, 22)]
+HAND_WORKED: list[tuple[str, int, int, float]] = [
+    ("left", 4, 8, 24),
+    ("left", 3, 10, 20),
+    ("right", 3, 8, 26),
+    ("right", 3, 10, 22),
+]
 
 
 def week(plan: list[tuple[str, int, int, float]], **more: Any) -> list[dict[str, Any]]:
@@ -100,7 +105,10 @@ def test_two_sided_body_mass_lifts_move_the_share_of_both_sides() -> None:
 
 
 def test_an_unknown_body_mass_is_the_squads_median() -> None:
-    roster = [{"athlete_id": "A1"}, {"athlete_id": "A2", "body_mass_kg": 80.0}]
+    roster: list[dict[str, Any]] = [
+        {"athlete_id": "A1"},
+        {"athlete_id": "A2", "body_mass_kg": 80.0},
+    ]
     share = catalogue().exercises["pistol_squat"].body_mass_share
     sets = [{"exercise": "pistol_squat", "side": "left", "reps": 5.0}]
     row = warehouse(roster=roster, sets=sets).fetch("mart_training_volume").row(0, named=True)

@@ -8,6 +8,7 @@ each other's rows again, corrections, and what people type in place of what a co
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
+from typing import Any
 
 from pipeline.catalogue import Measure, catalogue
 from tests.weeks import meetings
@@ -217,7 +218,7 @@ def _corrected(
         comma = text.replace(".", ",") if export.delimiter == ";" else text
         again = [*row[:at], comma, *row[at + 1 :]]
         rows.append(tuple(again[place] for place in kept))
-        rest = {} if keeps_said else {"pain": None, "note": None}
+        rest: dict[str, Any] = {} if keeps_said else {"pain": None, "note": None}
         truths.append(Truth("read", (replace(said, values=(means,), **rest),)))
     if not rows:
         return []

@@ -4,6 +4,7 @@ Slow and simple on purpose. Nothing of the program is used but the catalogue, fo
 """
 
 from collections.abc import Sequence
+from collections.abc import Set as AbstractSet
 from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 from pathlib import Path
@@ -130,7 +131,10 @@ def _settle(told: Told, table: Table) -> None:
 
 
 def _lay(
-    standing: list[Standing], said: Sequence[tuple[int, Said]], columns: set[str], is_log: bool
+    standing: list[Standing],
+    said: Sequence[tuple[int, Said]],
+    columns: AbstractSet[str],
+    is_log: bool,
 ) -> list[int]:
     """Lay a file's trials or sets of one group over those that stand; rows that say nothing new."""
     numbers = [one.number for _, one in said]
@@ -170,7 +174,7 @@ def _lay(
     return again
 
 
-def _is_same(standing: Said, one: Said, columns: set[str]) -> bool:
+def _is_same(standing: Said, one: Said, columns: AbstractSet[str]) -> bool:
     """Whether a row says what stands already, in what its file has columns for."""
     return (
         standing.values == one.values
@@ -179,7 +183,7 @@ def _is_same(standing: Said, one: Said, columns: set[str]) -> bool:
     )
 
 
-def _over(standing: Said, one: Said, columns: set[str]) -> Said:
+def _over(standing: Said, one: Said, columns: AbstractSet[str]) -> Said:
     """A correction: what its file has no column for stays as it was."""
     kept = {name: getattr(standing, name) for name in ("pain", "note") if name not in columns}
     return replace(one, **kept)

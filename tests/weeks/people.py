@@ -136,7 +136,7 @@ def corrected(people: Sequence[Person], dealer: Dealer) -> tuple[list[Person], l
         if number % 2:
             after.append(person)
             continue
-        cells = {name: _readable(dealer, name) for name in columns}
+        cells: dict[str, Cell] = {name: _readable(dealer, name) for name in columns}
         later.append(replace(person, cells=cells))
         after.append(replace(person, cells={**person.cells, **cells}))
     return later, after

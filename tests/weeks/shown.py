@@ -47,10 +47,11 @@ def _about_people(page: Any) -> Any:
     """A page without its parts about files and rows."""
     if not is_dataclass(page) or isinstance(page, type):
         return page
+    shown: Any = page
     names = {one.name for one in fields(page)}
     changed: dict[str, Any] = dict.fromkeys(OF_FILES & names)
     if "unread" in names:  # who and what, without the file and line
-        changed["unread"] = sorted(str(item).split(" (")[0] for item in page.unread)
+        changed["unread"] = sorted(str(item).split(" (")[0] for item in shown.unread)
     return replace(page, **changed)
 
 

@@ -213,7 +213,7 @@ def held(groups: dict[Group, list[Standing]]) -> Held:
     return {
         (who, what, side): sorted(
             ((*one.said.values, one.said.pain, one.said.note, one.number) for one in standing),
-            key=lambda line: line[-1],
+            key=lambda line: line[-1],  # type: ignore
         )
         for (who, _, what, side), standing in groups.items()
         if standing

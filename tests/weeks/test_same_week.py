@@ -2,7 +2,7 @@
 
 import re
 import shutil
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from functools import partial
@@ -61,7 +61,7 @@ class Base:
     """A folder as it stands and what its build says; `held`: files out of the estimates."""
 
     exports: list[Export]
-    truths: dict[str, Sequence[Truth]]
+    truths: Mapping[str, Sequence[Truth]]
     as_of: date
     shown: Shown
     held: frozenset[str]

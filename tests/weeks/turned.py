@@ -1,7 +1,7 @@
 """Other folders that say the same: what a week of exports must not change by."""
 
 import re
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import replace
 from zlib import crc32
 
@@ -42,7 +42,7 @@ def contained(folder: Folder) -> Folder:
     ]
 
 
-def shuffled(folder: Folder, truths: dict[str, Sequence[Truth]], seed: int = 1) -> Folder:
+def shuffled(folder: Folder, truths: Mapping[str, Sequence[Truth]], seed: int = 1) -> Folder:
     """The rows of files in another order, where they carry numbers or stand alone.
 
     The sets of one exercise in one session stay beside each other: which side is logged first
@@ -86,7 +86,7 @@ def columns_permuted(folder: Folder) -> Folder:
         chance = np.random.default_rng(crc32(repr(export.header).encode()))
         order = chance.permutation(len(export.header))
 
-        def turn(row: Row, order: Sequence[int] = order) -> Row:
+        def turn(row: Row, order: Iterable[int] = order) -> Row:
             return tuple(row[place] for place in order)
 
         found.append(

@@ -43,7 +43,7 @@ best_values as (
         case any_value(measures.better)
             when 'higher' then max(counted.value)
             when 'lower' then min(counted.value)
-            else avg(counted.value)
+            else avg(counted.value order by counted.value)
         end as best_value
     from counted
     left join ref_measures as measures on counted.measure = measures.measure

@@ -22,7 +22,7 @@ select
     side,
     count(distinct trained_on) as session_count,
     count(*) as set_count,
-    sum(reps) as rep_count,
-    sum(reps * moved_kg) as volume_kg
+    sum(reps order by reps) as rep_count,
+    sum(reps * moved_kg order by reps * moved_kg) as volume_kg
 from worked
 group by all

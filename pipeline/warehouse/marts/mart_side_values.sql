@@ -7,14 +7,14 @@ select
     trials.tested_on,
     trials.side,
     count(*) as trial_count,
-    avg(trials.value) as mean_value,
+    avg(trials.value order by trials.value) as mean_value,
     case any_value(measures.better)
         when 'higher' then max(trials.value)
         when 'lower' then min(trials.value)
-        else avg(trials.value)
+        else avg(trials.value order by trials.value)
     end as best_value,
-    avg(trials.score) as mean_score,
-    var_samp(trials.score) as score_variance,
+    avg(trials.score order by trials.score) as mean_score,
+    var_samp(trials.score order by trials.score) as score_variance,
     max(trials.pain) as pain,
     bool_and(trials.shapes) as shapes
 from stg_trials as trials

@@ -8,7 +8,10 @@ select
     count(*) as side_day_count,
     sum(trial_count)::bigint as trial_count,
     sum(trial_count - 1)::bigint as degrees_of_freedom,
-    sqrt(sum(score_variance * (trial_count - 1)) / sum(trial_count - 1)) as within_day_sd
+    sqrt(
+        sum(score_variance * (trial_count - 1) order by score_variance, trial_count)
+        / sum(trial_count - 1)
+    ) as within_day_sd
 from mart_side_values
 where trial_count > 1
 group by all

@@ -21,7 +21,7 @@ whole_parts as (
         parts.part_count,
         trials.athlete_id,
         trials.tested_on,
-        avg(trials.value) as value
+        avg(trials.value order by trials.value) as value
     from ref_parts as parts
     join stg_part_trials as trials on parts.part = trials.measure
     where parts.is_whole_body and not trials.held
@@ -60,8 +60,8 @@ attempts as (
                 then max(value) filter (position = 1) / max(value) filter (position = 2)
             when 'subtract'
                 then max(value) filter (position = 1) - max(value) filter (position = 2)
-            when 'sum' then sum(value)
-            when 'mean' then avg(value)
+            when 'sum' then sum(value order by value)
+            when 'mean' then avg(value order by value)
         end as value,
         max(pain) as pain,
         bool_or(held) as held,

@@ -10,7 +10,7 @@ with sided as (
         'est_1rm:' || sets.exercise as measure,
         row_number() over (
             partition by sets.athlete_id, sets.trained_on, sets.exercise, sets.side
-            order by sets.set_number, sets.source_file, sets.source_line
+            order by sets.set_number, sets.source_file, sets.source_sheet, sets.source_line
         ) as place
     from stg_sets as sets
     join ref_measures as measures on 'est_1rm:' || sets.exercise = measures.measure

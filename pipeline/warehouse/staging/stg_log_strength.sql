@@ -41,7 +41,7 @@ select
     measure,
     side,
     1::bigint as trial,
-    avg(value) as value,
+    avg(value order by value) as value,
     1.0::double as factor,
     null::double as pain,
     null::varchar as note,
