@@ -94,7 +94,8 @@ def test_every_record_of_the_log_has_its_group():
 
 
 def test_every_source_named_is_in_the_list():
-    texts = [one.source for one in (*COACHING.drills.values(), *COACHING.groups.values())]
+    texts = [drill.source for drill in COACHING.drills.values()]
+    texts += [group.source for group in COACHING.groups.values()]
     texts += [ladder.source for ladder in COACHING.ladders.values()]
     for text in texts:
         codes = {
