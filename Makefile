@@ -60,9 +60,10 @@ bench: .venv/.dev-ready ## Time intake, estimate, whole builds against a peer, a
 	@$(PYTHON_HERE) -m tests.benchmarks.whole_builds
 	@$(PYTHON_HERE) -m tests.benchmarks.scaling
 
-fuzz: .venv/.dev-ready ## Night run: 20,000 damaged files, 5,000 generated weeks (what is wrong lies in damaged/)
+fuzz: .venv/.dev-ready ## Night run: 20,000 damaged files, 20,000 cases of harm, 5,000 generated weeks (what is wrong lies in damaged/)
 	@failed=""; \
 	.venv/bin/python -m tests.intake.test_fuzz 20000 || failed="$$failed files"; \
+	.venv/bin/python -m tests.end_to_end.hostile_cases 20000 || failed="$$failed harm"; \
 	.venv/bin/python -m tests.weeks.night 5000 || failed="$$failed weeks"; \
 	.venv/bin/python -m pytest -m night || failed="$$failed same-weeks"; \
 	if [ -n "$$failed" ]; then echo "Failed:$$failed"; exit 1; fi

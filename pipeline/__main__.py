@@ -1,6 +1,7 @@
 """Commands: the one place where an error becomes a message and an exit status."""
 
 import argparse
+import io
 import os
 import signal
 import sys
@@ -8,7 +9,7 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
-from pipeline.errors import STOPS, SquadsidesError
+from pipeline.errors import ASKED, STOPS, SquadsidesError
 from pipeline.folders import check_apart
 from pipeline.summary import Summary
 from pipeline.version import NAME, VERSION
@@ -19,6 +20,11 @@ BUILT, MENDABLE, WRONG_ARGUMENTS, REFUSED_ROWS, UNMADE = 0, 1, 2, 3, 4
 def main(arguments: list[str] | None = None) -> int:
     """Run one command and return its exit status."""
     options = _parser().parse_args(arguments)
+    # Nothing here depends on it, but libraries stop where it is no number.
+    os.environ.pop("SOURCE_DATE_EPOCH", None)
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):  # a path may hold bytes that are no letters
+            stream.reconfigure(errors="backslashreplace")
     _count_stops()
     try:
         return int(options.command(options))
@@ -34,21 +40,23 @@ def main(arguments: list[str] | None = None) -> int:
 
 
 def _count_stops() -> None:
-    """Have `STOPS` grow with each Ctrl-C from now on; what that does stays as it is."""
+    """Have `STOPS` grow with each signal that asks to stop; all of them do what Ctrl-C does."""
     STOPS.clear()
 
     def stop(number: int, _: object) -> None:
         STOPS.append(number)
         raise KeyboardInterrupt
 
-    # Where whoever started this process has Ctrl-C ignored, it stays ignored.
-    if signal.getsignal(signal.SIGINT) is signal.default_int_handler:
-        signal.signal(signal.SIGINT, stop)
+    # Where whoever started this process has one of them ignored, it stays ignored.
+    for number in ASKED:
+        if signal.getsignal(number) in (signal.default_int_handler, signal.SIG_DFL):
+            signal.signal(number, stop)
+    if signal.getsignal(signal.SIGINT) is stop:
         _let_stops_come_again()
 
 
 def _let_stops_come_again() -> None:
-    """Have a Ctrl-C come once more where Python drops it, as in the clean-up of any object."""
+    """Have a stop come once more where Python drops it, as in the clean-up of any object."""
     told = sys.unraisablehook
 
     def dropped(unraisable: Any) -> None:
@@ -101,6 +109,9 @@ def _parser() -> argparse.ArgumentParser:
     )
     build.add_argument(
         "--pseudonyms", action="store_true", help="codes for whatever was typed: to share"
+    )
+    build.add_argument(
+        "--new-codes", action="store_true", help="with --pseudonyms: other codes than before"
     )
     build.add_argument("--timings", action="store_true", help="print how long each step took")
     build.add_argument(
@@ -157,6 +168,10 @@ def _build(options: argparse.Namespace) -> int:
     from pipeline.last_build import LastBuild, inputs_digest
 
     check_apart(options.exports, options.reports)
+    if options.pseudonyms and options.exports.is_dir():
+        from pipeline.intake.codes import code_key
+
+        code_key(options.exports, new=options.new_codes)  # before the folder is looked at
     inputs = inputs_digest(options.exports, options.settings, pseudonyms=options.pseudonyms)
     last = LastBuild.read(options.reports)
     if last and last.stands(

@@ -1,7 +1,7 @@
 """One build from top to bottom: exports in, reports out. Read this file first."""
 
 from collections import deque
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import Executor, Future, ThreadPoolExecutor
 from contextlib import nullcontext
 from datetime import date, timedelta
@@ -14,12 +14,20 @@ import polars as pl
 from pipeline.catalogue import full_catalogue
 from pipeline.errors import SquadsidesError
 from pipeline.intake import Intake, read_exports
-from pipeline.intake.codes import with_codes
-from pipeline.last_build import LastBuild, tools_digest
+from pipeline.intake.codes import code_key, with_codes
+from pipeline.intake.privacy import NOBODY, Forgotten
+from pipeline.last_build import LastBuild, Made, tools_digest
 from pipeline.plan.block import Block
 from pipeline.plan.blocks import blocks
 from pipeline.plan.rows import plan_rows
-from pipeline.report.files import building, keep_filled_in, left_over, publish, record
+from pipeline.report.files import (
+    building,
+    keep_filled_in,
+    left_over,
+    publish,
+    record,
+    temporary_folder,
+)
 from pipeline.report.render import prepare
 from pipeline.report.tables import flag_table, write_tables
 from pipeline.report.unread import unread_rows
@@ -72,27 +80,31 @@ def build(
     inputs: str = "",
     cluster: str | None = None,
     pseudonyms: bool = False,
+    forgotten: Forgotten = NOBODY,
+    when_complete: Callable[[], None] = lambda: None,
 ) -> Summary:
     """Read the exports, estimate, review and write the reports folder.
 
     `inputs` is the digest of what is built from, taken before; PDFs that would come out as they
-    are stay. What fails for one page, athlete or flag costs that alone: the summary names it
-    (`pipeline.unmade`). Raises SquadsidesError for whatever the user can mend.
+    are stay. People of `forgotten` are left out besides those whom the exports folder lists.
+    `when_complete` is called once all is made, before it takes the place of the last build; raises
+    it, nothing is replaced. What fails for one page, athlete or flag costs that alone: the summary
+    names it (`pipeline.unmade`). Raises SquadsidesError for whatever the user can mend.
     """
     with (
         building(reports) as new,
-        nullcontext() if skip_pdf else printers(workers, cluster) as pool,
+        nullcontext() if skip_pdf else printers(workers, cluster, temporary_folder(new)) as pool,
     ):
         last = LastBuild.read(reports)
         ready = pool and pool.submit(prepare)
         progress.step("Reading the exports")
-        intake = read_exports(exports, settings, as_of)
+        intake = read_exports(exports, settings, as_of, forgotten)
         if ready and ready.done():
             ready.result()  # what printing lacks is told before the estimates are made
         for told in settings.unanswered(intake.file_names, squads_of(intake.roster)):
             progress.remark(told)
         if pseudonyms:
-            intake, settings = with_codes(intake, settings)
+            intake, settings = with_codes(intake, settings, code_key(exports))
         newest = newest_day(intake)
         day = as_of or newest
         names = pdf_names(intake.roster)
@@ -133,12 +145,14 @@ def build(
         if summary.unmade:  # the next build tries again, whatever has changed
             inputs = ""
         stale = left_over(reports, new, last, shown if press else None)
-        record(new, last, inputs, summary, shown, stale, has_pdfs=press is not None)
+        made = Made(has_pdfs=press is not None, has_codes=pseudonyms)
+        record(new, last, inputs, summary, shown, stale, made)
         if kept := keep_filled_in(reports, last):
             progress.remark(
                 f"decisions.xlsx had been filled in inside {reports}. It was kept there as {kept}; "
                 "put it into the exports folder, so that it counts."
             )
+        when_complete()
         publish(new, reports, stale)
     return summary
 

@@ -15,6 +15,7 @@ from rich.text import Text
 
 from pipeline.intake import Intake
 from pipeline.report import words
+from pipeline.unseen import visible
 
 SHOWN_REFUSED = 20
 KEPT = (True, "yes")  # of `row_kept`: the cell cost itself, not its row
@@ -95,7 +96,7 @@ def print_intake(intake: Intake) -> None:
             str(row[name])
             for name in ("rows_read", "rows_accepted", "rows_refused", "rows_repeated")
         )
-        remark = Text(row["remark"] or "")
+        remark = Text(visible(row["remark"] or ""))
         table.add_row(Text(place), row["kind"] or "not read", *counts, remark)
     console.print(table)
     if intake.refused.is_empty():
@@ -122,4 +123,5 @@ def refused_line(row: Mapping[str, object]) -> str:
     column = f", column {row['column']}" if row["column"] else ""
     found = f" “{row['value']}”" if row["value"] else ""
     kept = " (left blank; the rest of the row counts)" if row.get("row_kept") in KEPT else ""
-    return f"  {row['file']}{sheet}, line {row['line']}{column}{found}: {row['reason']}{kept}"
+    told = f"{row['file']}{sheet}, line {row['line']}{column}{found}: {row['reason']}{kept}"
+    return f"  {visible(told)}"

@@ -13,6 +13,7 @@ from pathlib import Path
 
 from pipeline.errors import SquadsidesError
 from pipeline.folders import check_apart
+from pipeline.unseen import visible
 from pipeline.version import NEWEST_PYTHON, dotted
 
 NEEDED = ("polars", "duckdb", "pandera", "fastexcel", "numpy", "scipy", "jinja2",
@@ -89,7 +90,7 @@ def _exports(folder: Path) -> Finding:
     ]
     if unreadable:
         return (
-            f"{folder} holds files you may not read: {', '.join(unreadable)}",
+            f"{folder} holds files you may not read: {', '.join(map(visible, unreadable))}",
             "ask for the right",
         )
     count = sum(entry.is_file() and not entry.name.startswith(".") for entry in folder.iterdir())

@@ -15,6 +15,14 @@ def check_apart(exports: Path, reports: Path) -> None:
     The file system is asked which folders are one, so links, relative paths and, where it folds
     it, the case of names do not matter. Nothing needs to be there yet.
     """
+    for folder in (exports, reports):
+        try:
+            os.fspath(folder).encode()
+        except UnicodeEncodeError:
+            raise SquadsidesError(
+                f"The name of the folder {folder} holds bytes that are no letters; the database "
+                "cannot open such a path. Choose a folder of another name."
+            ) from None
     dropped, written = (Path(os.path.realpath(folder)) for folder in (exports, reports))
     if _is_within(written, dropped) and _is_within(dropped, written):
         what = f"The exports folder {exports} and the reports folder {reports} are the same folder"

@@ -8,7 +8,7 @@ import hashlib
 import json
 import os
 import sys
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from datetime import date
 from pathlib import Path
 from typing import Any, NamedTuple, Self
@@ -26,11 +26,19 @@ NATIVE = ("libpango", "libharfbuzz", "libfontconfig", "libfreetype", "libfribidi
 LIBRARY_FOLDERS = ("/usr/lib", "/usr/lib64", "/usr/local/lib", "/opt/homebrew/lib")
 
 
+class Made(NamedTuple):
+    """Of what sort a build was."""
+
+    has_pdfs: bool  # whether the PDFs belong to it
+    has_codes: bool  # whether codes stand for people
+
+
 class LastBuild(NamedTuple):
     """One finished build: what it was made from, what it made, and what it said at its end."""
 
     inputs: str  # digest of exports, settings and tools
-    has_pdfs: bool  # whether the PDFs belong to this build
+    has_pdfs: bool
+    has_codes: bool
     summary: Summary
     files: Mapping[str, str]  # digest of each file of the reports folder but the warehouse
     pages: Mapping[str, str]  # digest of all that each PDF shows
@@ -41,7 +49,9 @@ class LastBuild(NamedTuple):
         try:
             values = json.loads((reports / RECORD).read_text(encoding="utf-8"))
             summary = Summary.of_json(values["summary"])
-            last = cls(values["inputs"], values["has_pdfs"], summary, **_digests(values))
+            files, pages = _digests(values)
+            made = values["has_pdfs"], values["has_codes"]
+            last = cls(values["inputs"], *made, summary, files, pages)
         except (OSError, ValueError, KeyError, TypeError, RecursionError):
             return None
         return last
@@ -51,6 +61,7 @@ class LastBuild(NamedTuple):
         values = {
             "inputs": self.inputs,
             "has_pdfs": self.has_pdfs,
+            "has_codes": self.has_codes,
             "summary": self.summary.as_json(),
             "files": dict(sorted(self.files.items())),
             "pages": dict(sorted(self.pages.items())),
@@ -74,11 +85,19 @@ class LastBuild(NamedTuple):
         return name in self.files and file_digest(reports / name) == self.files[name]
 
 
-def _digests(values: Mapping[str, Any]) -> dict[str, dict[str, str]]:
-    tables = {name: values[name] for name in ("files", "pages")}
-    if not all(isinstance(table, dict) for table in tables.values()):
-        raise ValueError("a record of another version")
-    return tables
+def _digests(values: Mapping[str, Any]) -> Iterator[dict[str, str]]:
+    """The files and the pages; raises ValueError where a name leads out of the folder."""
+    for table in (values["files"], values["pages"]):
+        names = table.keys() if isinstance(table, dict) else [""]
+        if not (all(map(is_inside, names)) and all(isinstance(one, str) for one in table.values())):
+            raise ValueError("a record of another version, or nobody's")
+        yield table
+
+
+def is_inside(name: object) -> bool:
+    """Whether this names a file below the folder it is looked for in."""
+    parts = name.split("/") if isinstance(name, str) and "\0" not in name else [""]
+    return not any(part in ("", ".", "..") for part in parts)
 
 
 def inputs_digest(exports: Path, settings: Path | None, *, pseudonyms: bool = False) -> str:

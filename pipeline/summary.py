@@ -4,12 +4,14 @@ from datetime import date
 from pathlib import Path
 from typing import Any, NamedTuple, Self
 
+from pipeline.unseen import visible
+
 NO_ROSTER = (
     "without a roster everyone named is one squad, Everyone; a roster (athlete_id, name, squad) "
     "would add names and squads, preferred hands and feet, dates of birth, body mass and what is "
     "known of people"
 )
-NAMED = 10  # of what could not be made; the rest is counted
+NAMED = 10  # of files, and of what could not be made; the rest is counted
 
 
 class Summary(NamedTuple):  # which is imported in a third of the time of a dataclass
@@ -67,11 +69,11 @@ class Summary(NamedTuple):  # which is imported in a third of the time of a data
                 if self.unread_count
                 else []
             ),
-            *(f"Not read: {name} (intake.csv says why)." for name in self.unread_files),
+            *_named("Not read: {} (intake.csv says why).", self.unread_files),
             *([] if self.has_roster else [f"{NO_ROSTER[0].upper()}{NO_ROSTER[1:]}."]),
-            *(
-                f"Held out of the estimates: {name} (see the intake page of the pack)."
-                for name in self.doubtful_files
+            *_named(
+                "Held out of the estimates: {} (see the intake page of the pack).",
+                self.doubtful_files,
             ),
             f"{flagged} in {_count(self.squad_count, 'squad')}, as of {self.as_of.isoformat()}"
             + (f"{referred}." if self.referred_count else "."),
@@ -86,13 +88,20 @@ class Summary(NamedTuple):  # which is imported in a third of the time of a data
         more = len(self.unmade) - NAMED
         return [
             *(
-                f"Could not be made: {what} (see {reports / file})."
+                f"Could not be made: {visible(what)} (see {visible(str(reports / file))})."
                 for what, file in self.unmade[:NAMED]
             ),
             *([f"… and {more} more, in the same folder."] if more > 0 else []),
             "All else is made. Please show these files to whoever looks after the program; the "
             "next build tries again.",
         ]
+
+
+def _named(line: str, names: tuple[str, ...]) -> list[str]:
+    """A line for each of the first names, and how many more there are."""
+    more = len(names) - NAMED
+    told = [line.format(name) for name in names[:NAMED]]
+    return [*told, f"… and {more} more; see intake.csv."] if more > 0 else told
 
 
 def _count(number: int, noun: str) -> str:

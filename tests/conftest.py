@@ -69,13 +69,15 @@ def built(
     as_of: date | None = None,
     workers: int = 2,
     skip_pdf: bool = True,
+    pseudonyms: bool = False,
 ) -> Built:
     """Build without a console."""
-    inputs = "" if settings else inputs_digest(exports, None)
+    inputs = "" if settings else inputs_digest(exports, None, pseudonyms=pseudonyms)
     progress = Quiet()
     summary = build(
-        exports, reports, settings or Settings(), progress, as_of, workers, skip_pdf, inputs
-    )
+        exports, reports, settings or Settings(), progress, as_of, workers, skip_pdf, inputs,
+        pseudonyms=pseudonyms,
+    )  # fmt: skip
     return Built(reports, summary, tuple(progress.remarks))
 
 

@@ -16,6 +16,7 @@ OUR_PACKAGES = {"pipeline", "schemas", "tests"}
 ORDER = [
     "schemas",
     "pipeline.errors",
+    "pipeline.unseen",
     "pipeline.bounds",
     "pipeline.version",
     "pipeline.folders",

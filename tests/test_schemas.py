@@ -31,7 +31,8 @@ ROWS: dict[type[pa.DataFrameModel], dict[str, object]] = {
     TrainingSet: {
         "athlete_id": "H01", "trained_on": DAY, "exercise": "split_squat", "known_exercise": True,
         "set_number": 1, "side": "left", "reps": 8.0, "load_kg": None, "exercise_order": None,
-        "rir": 2.0, "tempo": "3-1-1", "pain": 0.0, "note": None,
+        "rir": 2.0, "tempo": "3-1-1", "pain": 0.0, "note": None, "order_file": "log.csv",
+        "order_line": 2,
     },
     FilmReview: {
         "athlete_id": "H01", "filmed_on": DAY, "exercise": "split_squat", "side": "right",

@@ -9,7 +9,7 @@ import polars as pl
 
 from pipeline.intake.assembly import Assembly
 from pipeline.intake.inbox import list_exports, read_entry
-from pipeline.intake.privacy import forgotten_ids, without_forgotten
+from pipeline.intake.privacy import NOBODY, Forgotten, forgotten_people, without_mentions
 from pipeline.settings import Settings
 
 
@@ -35,17 +35,39 @@ class Intake:
         return self.files["file"].unique(maintain_order=True).to_list()
 
 
-def read_exports(folder: Path, settings: Settings, as_of: date | None = None) -> Intake:
+def read_exports(
+    folder: Path, settings: Settings, as_of: date | None = None, more: Forgotten = NOBODY
+) -> Intake:
     """Read, recognise, convert and check every file of the folder.
 
     Days up to `as_of`, where one is asked for, are no slips however far they lie from the others.
-
-    People whom staff asked to forget are left out. Raises SquadsidesError where the folder holds
-    no exports or no roster.
+    People whom staff asked to forget, and those of `more`, are left out. Raises SquadsidesError
+    where the folder holds no exports or no roster.
     """
-    entries = list_exports(folder)
     with ThreadPoolExecutor() as pool:
-        assembly = Assembly(settings, pool, as_of)
+        assembly = _opened(folder, settings, pool, as_of, forgotten_people(folder) | more)
+        return without_mentions(Intake(**assembly.frames()), assembly.forgotten)
+
+
+def rows_of(folder: Path, settings: Settings, person: Forgotten) -> dict[str, int]:
+    """How many rows of each file are a person's, be they read, refused or repeated."""
+    with ThreadPoolExecutor() as pool:
+        return _opened(folder, settings, pool, None, person).gone
+
+
+def _opened(
+    folder: Path,
+    settings: Settings,
+    pool: ThreadPoolExecutor,
+    as_of: date | None,
+    forgotten: Forgotten,
+) -> Assembly:
+    """All files opened, without the rows of forgotten people, whatever rosters call them by now."""
+    entries = list_exports(folder)
+    while True:
+        assembly = Assembly(settings, pool, as_of, forgotten)
         for number, entry in enumerate(entries):
             assembly.take(number, read_entry(entry))
-        return without_forgotten(Intake(**assembly.frames()), forgotten_ids(folder))
+        if not (more := assembly.also_forgotten()).digests:
+            return assembly
+        forgotten |= more

@@ -22,8 +22,16 @@ from pipeline.intake.ledger import Faults, Ledger, Run
 from pipeline.intake.logs import LogReader
 from pipeline.intake.named_tests import COLUMNS
 from pipeline.intake.people import People, make_people, read_roster
+from pipeline.intake.privacy import LEFT_OUT, NOBODY, Forgotten, also_forgotten, without_rows
 from pipeline.intake.remarks import remark_corrections, remark_repeats
-from pipeline.intake.rosters import DAYS, everyone, refused_ids, standing, unread_roster
+from pipeline.intake.rosters import (
+    DAYS,
+    everyone,
+    one_id_each,
+    refused_ids,
+    standing,
+    unread_roster,
+)
 from pipeline.intake.sheets import open_grids
 from pipeline.intake.side_tests import OUTSIDE, SideTests, TableReader
 from pipeline.intake.standing_rows import standing_rows
@@ -32,10 +40,11 @@ from pipeline.intake.training_log import TrainingLogReader
 from pipeline.intake.unread import unread
 from pipeline.settings import Settings
 
-NOBODY = (
+UNNAMED = (
     "There is no roster among the exports, and nobody is named in them. Add a table with the "
     "columns athlete_id, name and squad, or a file of side tests."
 )
+EVERYBODY = "Everybody in the roster has been forgotten; there is no report."
 UNSETTLED = {
     "either": "its dates can be read with the day or the month first and nothing in it settles "
     "which",
@@ -59,6 +68,9 @@ class Assembly:
     settings: Settings
     pool: Executor
     as_of: date | None = None
+    forgotten: Forgotten = NOBODY
+    gone: dict[str, int] = field(default_factory=dict)  # rows of forgotten people, by file
+    rosters: list[tuple[pl.DataFrame, pl.DataFrame]] = field(default_factory=list)
     ledger: Ledger = field(default_factory=Ledger)
     placed: list[Placed] = field(default_factory=list)
     file_of: list[int] = field(default_factory=list)  # number of the file, by entry
@@ -81,17 +93,23 @@ class Assembly:
 
         try:
             grids = [] if file.remark else open_grids(file.name, file.data, judge)
-            found = [(grid, split_tables(grid)) for grid in grids]
+            kept = [without_rows(split_tables(grid), self.forgotten) for grid in grids]
         except UnreadableFile as why:
             enter("", "", (str(why),))
             return
         if file.remark:
             enter("", "", (file.remark,))
-        tables = [table for _, parts in found for table in parts.tables]
+        found = list(zip(grids, kept, strict=True))
+        tables = [table for left in kept for table in left.tables.tables]
         reader, seen = open_reader(tables, grids[0].delimiter if grids else "")
         following = iter(seen)
-        for grid, parts in found:
+        for grid, left in found:
+            parts = left.tables
             entry = enter(grid.sheet, parts.kind, parts.remarks)
+            self.rosters += left.rosters
+            if left.gone:
+                self.ledger.remark(entry, LEFT_OUT.format(left.gone))
+                self.gone[file.name] = self.gone.get(file.name, 0) + left.gone
             if parts.tables and reader.order in UNSETTLED:
                 has_needed = any(c.name in DAYS for t in parts.tables for c in t.reading.columns)
                 then = "rows with such dates are refused" if has_needed else "they are left blank"
@@ -101,6 +119,10 @@ class Assembly:
             for table in islice(following, len(parts.tables)):
                 run = self.ledger.enter(entry, table.cells, grid.delimiter)
                 self.placed.append(Placed(table, reader, run))
+
+    def also_forgotten(self) -> Forgotten:
+        """The other ids and names that rosters give people who are left out."""
+        return also_forgotten(self.rosters, self.forgotten)
 
     def of_kind(self, *kinds: str) -> list[Placed]:
         """The tables of these kinds in their order."""
@@ -117,7 +139,8 @@ class Assembly:
             frames.append(self._enter(placed, rows, faults, read_count, ()))
         if not any(frame.height for frame in frames):
             return self._without_roster()
-        roster, masses = standing(self.settled("roster", pl.concat(frames)), self.ledger)
+        rows = one_id_each(pl.concat(frames), self.ledger)
+        roster, masses = standing(self.settled("roster", rows), self.ledger)
         tables = [(placed.table, placed.run) for placed in self.of_kind("roster")]
         return roster, make_people(roster, refused_ids(tables, self.ledger), masses)
 
@@ -127,7 +150,7 @@ class Assembly:
         placed = self.of_kind(LONG, WIDE, COLUMNS, "training_log", "film_review")
         roster = everyone([(one.table, one.run) for one in placed], self.ledger)
         if roster.is_empty():
-            raise SquadsidesError(NOBODY)
+            raise SquadsidesError(EVERYBODY if self.gone else UNNAMED)
         return roster, make_people(roster, {})
 
     def attempts(self, people: People) -> tuple[pl.DataFrame, pl.DataFrame]:

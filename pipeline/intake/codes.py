@@ -4,16 +4,22 @@ Works on the accepted rows, before anything is estimated, so nothing after this 
 was replaced. A text column that nothing is said of here is left blank.
 """
 
+import hmac
+import os
+import re
+import secrets
 from collections import Counter
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, fields, replace
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import polars as pl
 
 from pipeline.catalogue import catalogue, full_catalogue
+from pipeline.errors import SquadsidesError
 from pipeline.intake.own_words import in_own_words
-from pipeline.intake.privacy import SOMEBODY, WHOSE_FLAG, as_text, id_digest, ids_of, replacer
+from pipeline.intake.privacy import SOMEBODY, WHOSE_FLAG, as_text, ids_of, replacer
 from pipeline.settings import Settings
 from schemas.flag_ids import part_of
 
@@ -27,6 +33,11 @@ CLOSED = {
 }  # fmt: skip
 SAID = ("remark", "message", "reason")  # what the intake said itself, quoting what it found
 BLANK = ("birth_date", "known_since", "grew_cm")  # columns that are no text and tell too much
+KEY = ".codes"  # in the exports folder: what codes are made with, for its owner alone
+KEY_BYTES = 32
+# Digits and capitals that nobody mistakes for each other, and that spell no word.
+LETTERS = "23456789CDFGHJKMNPQRTVWX"
+CODE_LENGTH = 5  # 8 million codes; two texts that share one get a letter more
 TEMPO = r"^[0-9xX]{1,4}(?:[-/.: ][0-9xX]{1,2}){0,3}$"
 
 
@@ -43,14 +54,46 @@ class Codes:
     checkpoints: Mapping[str, str]
 
 
-def with_codes(intake: "Intake", settings: Settings) -> tuple["Intake", Settings]:
+def code_key(exports: Path, *, new: bool = False) -> bytes:
+    """The random key of these exports' codes, made at its first use or where a `new` one is wanted.
+
+    Raises SquadsidesError where it cannot be read or written: codes that change from week to week
+    would tell two people where there is one.
+    """
+    file = exports / KEY
+    try:
+        if os.path.lexists(file) and not new:
+            text = file.read_text(encoding="utf-8-sig").strip()
+            if re.fullmatch(f"[0-9a-f]{{{2 * KEY_BYTES}}}", text):
+                return bytes.fromhex(text)
+            why = "it is not what this program wrote"
+        else:
+            key = secrets.token_bytes(KEY_BYTES)
+            part = file.with_name(f"{KEY}.part")
+            part.unlink(missing_ok=True)
+            part.touch(0o600, exist_ok=False)
+            with part.open("w", encoding="ascii") as written:
+                written.write(key.hex() + "\n")
+                written.flush()
+                os.fsync(written.fileno())
+            part.replace(file)
+            return key
+    except (OSError, UnicodeDecodeError) as broken:
+        why = getattr(broken, "strerror", None) or "it is no text"
+    raise SquadsidesError(
+        f"{file}, which the codes are made with, cannot be used: {why}. Put it back as it was, or "
+        "ask for new codes with --new-codes; nothing was built."
+    )
+
+
+def with_codes(intake: "Intake", settings: Settings, key: bytes) -> tuple["Intake", Settings]:
     """The intake and the settings with nothing in them that somebody typed but numbers and days.
 
-    Codes of people are given in the order of the ids' digests, so that they do not follow the
-    alphabet. They hold for one build: a person who joins or leaves can change them.
+    A code of a person, squad or exercise comes from the text and the key alone: it stays from week
+    to week, whoever joins or leaves, and without the key nobody can tell whose it is.
     """
     intake = as_text(intake)
-    codes = _codes(intake)
+    codes = _codes(intake, key)
     frames = {field.name: getattr(intake, field.name) for field in fields(intake)}
     coded = {name: _coded(frame, codes) for name, frame in frames.items()}
     lines = {
@@ -62,10 +105,9 @@ def with_codes(intake: "Intake", settings: Settings) -> tuple["Intake", Settings
     return replace(intake, **coded), replace(settings, review_lines=lines, report=report)
 
 
-def _codes(intake: "Intake") -> Codes:
-    people = _numbered(sorted(ids_of(intake), key=id_digest), "P{}")
+def _codes(intake: "Intake", key: bytes) -> Codes:
+    people = _secret(ids_of(intake), "P{}", key)
     roster = intake.roster
-    squads = sorted(roster["squad"].unique().drop_nulls(), key=id_digest)
     # Files in the order of their names, as some rows are put in that order.
     places = intake.files.select("file", "sheet").unique(maintain_order=True).rows()
     seen: Counter[str] = Counter()
@@ -78,16 +120,36 @@ def _codes(intake: "Intake") -> Codes:
     return Codes(
         people=people,
         names={name: people[who] for name, who in roster.select("name", "athlete_id").iter_rows()},
-        squads=_numbered(squads, "Squad {}"),
-        files=_numbered(sorted({file for file, _ in places}), "file {}"),
+        squads=_secret(roster["squad"].unique().drop_nulls(), "Squad {}", key),
+        files=_numbered(dict.fromkeys(file for file, _ in places), "file {}"),
         sheets=sheets,
-        exercises=_numbered(
-            sorted(set(done) - catalogue().exercises.keys()), "exercise_{}_outside_the_dictionary"
+        exercises=_secret(
+            set(done) - catalogue().exercises.keys(), "exercise_{}_outside_the_dictionary", key
         ),
-        checkpoints=_numbered(
-            sorted(intake.film["checkpoint"].unique().drop_nulls()), "checkpoint {}"
-        ),
+        checkpoints=_secret(intake.film["checkpoint"].unique().drop_nulls(), "checkpoint {}", key),
     )
+
+
+def _secret(texts: Iterable[str], form: str, key: bytes) -> dict[str, str]:
+    """A code for each text that only the key leads to."""
+    spelt = {text: _letters(hmac.digest(key, f"{form}\0{text}".encode(), "sha256"))
+             for text in texts}  # fmt: skip
+    length = CODE_LENGTH
+    codes = {text: letters[:length] for text, letters in spelt.items()}
+    while len(set(codes.values())) < len(codes):
+        length += 1
+        shared = {code for code, count in Counter(codes.values()).items() if count > 1}
+        codes = {text: spelt[text][:length] if code in shared else code
+                 for text, code in codes.items()}  # fmt: skip
+    return {text: form.format(code) for text, code in sorted(codes.items())}
+
+
+def _letters(digest: bytes) -> str:
+    number, letters = int.from_bytes(digest), ""
+    while number:
+        number, place = divmod(number, len(LETTERS))
+        letters += LETTERS[place]
+    return letters
 
 
 def _numbered(texts: Iterable[str], form: str) -> dict[str, str]:
@@ -118,6 +180,7 @@ def _coded(frame: pl.DataFrame, codes: Codes) -> pl.DataFrame:
         "review_said": pl.when(pl.col("review_said").is_not_null()).then(pl.lit(SOMEBODY)),
         "owner": pl.when(pl.col("owner").is_not_null()).then(pl.lit(SOMEBODY)),
         "column": _known_column(),
+        "order_file": _as_code("order_file", _places(codes)),
         "value": pl.lit(SOMEBODY),
         "original": pl.lit(SOMEBODY),
     }
@@ -175,12 +238,18 @@ def _known_column() -> pl.Expr:
     return plain.replace_strict(known, default="", return_dtype=pl.String)
 
 
-def _teller(codes: Codes) -> Callable[[str], str]:
-    """Says a text again with codes for names and without what is not the program's own."""
-    told = {**codes.names, **codes.people, **codes.squads, **codes.files}
+def _places(codes: Codes) -> dict[str, str]:
+    """Files and sheets as people name them, by how they are named."""
+    named = dict(codes.files)
     for place, number in codes.sheets.items():
         file, _, sheet = place.partition("\0")
-        told[f"{file}, sheet {sheet}"] = f"{codes.files[file]}, sheet {number}"
+        named[f"{file}, sheet {sheet}"] = f"{codes.files[file]}, sheet {number}"
+    return named
+
+
+def _teller(codes: Codes) -> Callable[[str], str]:
+    """Says a text again with codes for names and without what is not the program's own."""
+    told = {**codes.names, **codes.people, **codes.squads, **_places(codes)}
     mentions = replacer(told)
     words = in_own_words([*codes.names, *codes.people], told.values())
     return lambda text: words(mentions(text))

@@ -7,11 +7,14 @@ from dataclasses import dataclass
 
 import polars as pl
 
+from pipeline.intake.decoding import decode_text
 from pipeline.intake.grids import (
     HEAD_ROWS,
-    LEFT_OUT,
     LINE,
     LONGEST,
+    MOST_CELLS,
+    MOST_LINES,
+    TOO_MUCH,
     WIDEST,
     Grid,
     UnreadableFile,
@@ -19,17 +22,15 @@ from pipeline.intake.grids import (
     coded_type,
     count_of,
     long_cell,
-    seen_text,
     too_long,
 )
 
 DELIMITERS = (",", ";", "\t", "|")
 HEAD_BYTES = 1 << 16
 NEWLINE = ord("\n")
-MOST_CELLS = 100_000_000  # lines times columns: 16 bytes each in memory; ten million rows pass
-MOST_SLOW_BYTES = (
-    100_000_000  # of a file with broken quoting, which takes Python a second per 10 MB
-)
+# Of a file with broken quoting, which takes Python a second per 10 MB, and 100 bytes a cell.
+MOST_SLOW_BYTES = 50_000_000
+MOST_SLOW_CELLS = 5_000_000
 UNEVEN = (
     "its quotation marks or the lengths of its rows are broken and it is too large to be sorted "
     "out; save it again as CSV or XLSX, in parts"
@@ -95,39 +96,6 @@ def _line_of_endless_cell(text: bytes, dialect: Dialect) -> int:
         if text.find(mark, start, end) < 0 and text.find(b"\n", start, end) < 0:
             return text.count(b"\n", 0, start) + 1
     return 0
-
-
-def decode_text(data: bytes) -> tuple[bytes, tuple[str, ...]]:
-    """The same text as UTF-8 bytes with LF line ends, and what had to be said about it."""
-    text, remarks = _as_utf8(data)
-    if b"\x00" in text:
-        text = text.replace(b"\x00", b"")
-        remarks = (*remarks, "zero bytes between the characters were left out")
-    if (seen := seen_text(text)) != text:
-        text, remarks = seen, (*remarks, LEFT_OUT)
-    if b"\r" in text:
-        text = text.replace(b"\r\n", b"\n").replace(b"\r", b"\n")  # the latter of old Macs
-    if not text or text.isspace():
-        raise UnreadableFile("the file is empty")
-    return text, remarks
-
-
-def _as_utf8(data: bytes) -> tuple[bytes, tuple[str, ...]]:
-    if data.startswith((b"\xff\xfe", b"\xfe\xff")):
-        return data.decode("utf-16", errors="replace").encode(), ()
-    if data.startswith(b"\xef\xbb\xbf"):
-        data = data[3:]
-    start = data[:2000]
-    if start.count(0) > len(start) // 4:
-        order = "utf-16-le" if start[1::2].count(0) >= start[0::2].count(0) else "utf-16-be"
-        return data.decode(order, errors="replace").encode(), ()
-    if data.isascii():
-        return data, ()
-    try:
-        data.decode("utf-8")
-    except UnicodeDecodeError:
-        return data.decode("cp1252", errors="replace").encode(), ()
-    return data, ()
 
 
 def split_head(head: str, dialect: Dialect) -> list[list[str]]:
@@ -205,8 +173,9 @@ def read_cells(text: bytes, dialect: Dialect, width: int, coded: Collection[int]
 
 
 def _read_fast(text: bytes, dialect: Dialect, width: int, coded: Collection[int]) -> pl.DataFrame:
-    if count_of(text, NEWLINE) * width > MOST_CELLS:
-        raise UnreadableFile("too many lines for one file; split it into several")
+    lines = count_of(text, NEWLINE)
+    if lines > MOST_LINES or (lines + 1) * width > MOST_CELLS:
+        raise UnreadableFile(TOO_MUCH)
     # Dictionary-encoded columns are read without a look at how a quoted cell ends; text is not.
     schema = {
         cell_name(place): coded_type() if place in coded and not dialect.quoted else pl.String()
@@ -261,13 +230,16 @@ def _swallows_rows(frame: pl.DataFrame, dialect: Dialect) -> bool:
 
 def _read_slowly(text: bytes, dialect: Dialect) -> pl.DataFrame:
     """What the standard library makes of text whose quoting or width is uneven."""
-    if len(text) > MOST_SLOW_BYTES:
+    marks = count_of(text, ord(dialect.delimiter)) + count_of(text, NEWLINE)
+    if len(text) > MOST_SLOW_BYTES or marks > MOST_SLOW_CELLS:
         raise UnreadableFile(UNEVEN)
     csv.field_size_limit(max(len(text), 131072))
     rows = list(_reader(text.decode("utf-8", errors="replace"), dialect))
     width = max(map(len, rows), default=0)
     if width > WIDEST:
         raise UnreadableFile(WIDE_FILE)
+    if width * len(rows) > MOST_CELLS:
+        raise UnreadableFile(TOO_MUCH)
     columns = {
         cell_name(place): [
             _plain(row[place], dialect) if place < len(row) else None for row in rows

@@ -80,6 +80,22 @@ CONTRACTS: dict[str, tuple[dict[str, Any], Any]] = {
     "film": (FILM, FilmReview),
     "decisions": (DECISIONS, MeetingDecision),
 }
+# Letters that a page can bear; what is longer is cut, and the remark says so. From memory, but for
+# notes, of which the longest real ones are a page.
+LONGEST = {
+    "name": 120,
+    "squad": 120,
+    "position": 120,
+    "known_difference": 500,
+    "exercise": 120,
+    "tempo": 40,
+    "checkpoint": 300,
+    "decision": 300,
+    "listed_decision": 300,
+    "owner": 120,
+    "value_given": 120,
+    "note": 2_000,
+}
 PLACES = {"athlete_id": "athlete", "side": "side", "measure": "measure"}
 DAYS = {"trials": "tested_on", "sets": "trained_on", "film": "filmed_on"}
 
@@ -97,6 +113,7 @@ def handed_over(
         return pl.DataFrame(schema=schema)
     if name == "trials":
         rows = rows.with_columns(held)
+    rows = _bearable(rows, ledger)
     spelled = _spelled(name, rows, people, ledger)
     result = checked(spelled.select(_typed(schema)), model)
     if result.broken.height:
@@ -109,6 +126,24 @@ def handed_over(
         )
         ledger.faults.append(broken.select(_typed(FAULT)))
     return result.accepted
+
+
+def _bearable(rows: pl.DataFrame, ledger: Ledger) -> pl.DataFrame:
+    """The rows with no text longer than a page can bear."""
+    for name, most in LONGEST.items():
+        if rows.schema.get(name) != pl.String:
+            continue
+        is_long = (rows[name].str.len_bytes() > most).fill_null(False)
+        if is_long.any():
+            is_long &= (rows[name].str.len_chars() > most).fill_null(False)
+        if not is_long.any():
+            continue
+        for entry, count in rows["entry"].filter(is_long).value_counts(sort=True).rows():
+            cells = f"{count} cell{'s' if count > 1 else ''}"
+            ledger.remark(entry, f"{name} is longer than {most} letters in {cells}; cut there")
+        cut = pl.col(name).str.slice(0, most - 1) + "…"
+        rows = rows.with_columns(pl.when(is_long).then(cut).otherwise(name).alias(name))
+    return rows
 
 
 def _typed(schema: Mapping[str, Any]) -> list[pl.Expr]:

@@ -10,9 +10,10 @@ from pathlib import Path
 from stat import S_ISDIR, S_ISREG
 
 from pipeline.errors import SquadsidesError
+from pipeline.unseen import visible
 
 HOW_TO_FILL = "put the CSV or XLSX exports of your devices and spreadsheets into it"
-MOST_BYTES = 1_000_000_000  # of one file: ten million rows need half of it, and memory holds it
+MOST_BYTES = 330_000_000  # of one file: text of two bytes a letter is half as much decoded
 # Files that spreadsheet programs lay beside one they have open: Excel's, and LibreOffice's.
 LOCKS = ("~${}", ".~lock.{}#")
 OPEN = "open in a spreadsheet program; it was read as last saved"
@@ -58,8 +59,10 @@ def list_exports(folder: Path) -> list[Path]:
 def read_entry(entry: Path) -> InboxFile:
     """Bytes of one entry; what is no readable file becomes a remark."""
 
+    name = visible(entry.name)  # which may hold line ends, or bytes that are no letters
+
     def unread(why: str) -> InboxFile:
-        return InboxFile(entry.name, b"", why)
+        return InboxFile(name, b"", why)
 
     try:
         before = entry.stat()
@@ -68,7 +71,7 @@ def read_entry(entry: Path) -> InboxFile:
         if not S_ISREG(before.st_mode):  # a pipe would be waited on for ever
             return unread("no file but a device or a pipe; it was not read")
         if before.st_size > MOST_BYTES:
-            return unread(f"larger than {MOST_BYTES / 1e9:g} GB; split it into several files")
+            return unread(f"larger than {MOST_BYTES // 1_000_000} MB; split it into several files")
         with entry.open("rb") as file:
             data = file.read(before.st_size + 1)  # not all there is: it may be growing
         after = entry.stat()
@@ -78,7 +81,7 @@ def read_entry(entry: Path) -> InboxFile:
     if _state(before) != _state(after) or len(data) != after.st_size:
         return unread("changed while it was read; build again once nothing writes to it")
     is_open = any(entry.with_name(lock.format(entry.name)).exists() for lock in LOCKS)
-    return InboxFile(entry.name, data, notice=OPEN if is_open else "")
+    return InboxFile(name, data, notice=OPEN if is_open else "")
 
 
 def _state(found: os.stat_result) -> tuple[int, int, int]:

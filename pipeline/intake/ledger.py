@@ -47,6 +47,10 @@ REFUSED = {
 }
 
 
+MOST_SAID = 1_000  # letters of a remark or a reason
+MOST_HEADER = 200
+
+
 @dataclass
 class Faults:
     """Cells of one table that cannot be read; rows are counted inside the table.
@@ -184,6 +188,8 @@ class Ledger:
 
     def remark(self, entry: int, text: str) -> None:
         """Say something about a file or sheet."""
+        if len(text) > MOST_SAID:  # it quotes a cell or a header beyond all use
+            text = f"{text[:MOST_SAID]}…"
         if text and text not in self.entries[entry].remarks:
             self.entries[entry].remarks.append(text)
 
@@ -260,6 +266,8 @@ class Ledger:
             kind=kinds.gather(entries),
             line=self.line_of(rows["row"]),
             original=self._originals(rows["row"]),
+            reason=_at_most(pl.col("reason"), MOST_SAID),
+            column=_at_most(pl.col("column"), MOST_HEADER),
         ).select(pl.col(key).cast(kind) for key, kind in REFUSED.items())
 
     def _originals(self, rows: pl.Series) -> pl.Series:
@@ -290,6 +298,11 @@ class Ledger:
             for number, entry in enumerate(self.entries)
         ]
         return pl.DataFrame(rows, schema=FILES, orient="row")
+
+
+def _at_most(text: pl.Expr, letters: int) -> pl.Expr:
+    is_long = text.str.len_bytes() > letters
+    return pl.when(is_long).then(text.str.slice(0, letters) + "…").otherwise(text)
 
 
 def original_text(cells: pl.DataFrame, delimiter: str) -> pl.Series:

@@ -3,14 +3,19 @@
 import io
 from collections.abc import Collection
 from datetime import time
+from typing import Any
 
 import polars as pl
 
-from pipeline.intake.delimited import MOST_CELLS, WIDE_FILE
+from pipeline.intake.delimited import WIDE_FILE
 from pipeline.intake.grids import (
     HEAD_ROWS,
     LEFT_OUT,
     LINE,
+    MOST_CELLS,
+    MOST_LINES,
+    MOST_TEXT,
+    TOO_MUCH,
     WIDEST,
     Grid,
     UnreadableFile,
@@ -20,9 +25,9 @@ from pipeline.intake.grids import (
     seen_cells,
     too_long,
 )
+from pipeline.intake.parquet_sizes import NotParquet, sizes_of
 
 BROKEN = "not a Parquet file that can be read; export it again, or as CSV"
-TOO_LONG = "too many rows for one file; split it into several"
 
 
 def open_parquet(name: str, data: bytes) -> Grid:
@@ -36,6 +41,7 @@ def open_parquet(name: str, data: bytes) -> Grid:
         if kind.is_nested() or kind in (pl.Binary, pl.Duration, pl.Object):
             raise UnreadableFile(f"the column {column} holds no plain cells; export it as CSV")
     cells = frame.select(_as_text(place, column, frame) for place, column in enumerate(names))
+    del frame
     header = pl.DataFrame([names], schema=cells.schema, orient="row")
     whole = pl.concat([header, cells]).rechunk().with_row_index(LINE, offset=1)
     if why := too_long(whole):
@@ -55,19 +61,41 @@ def open_parquet(name: str, data: bytes) -> Grid:
 def _frame(data: bytes) -> pl.DataFrame:
     """All columns, once their number and the number of rows are known to be bearable."""
     try:
+        sizes = sizes_of(data)
+        if sizes.values > MOST_CELLS or sizes.unpacked > MOST_TEXT:
+            raise UnreadableFile(TOO_MUCH)
         scan = pl.scan_parquet(io.BytesIO(data))
-        width = len(scan.collect_schema())
+        schema = scan.collect_schema()
+        width = len(schema)
         if width > WIDEST:
             raise UnreadableFile(WIDE_FILE)
-        if width * scan.select(pl.len()).collect().item() > MOST_CELLS:
-            raise UnreadableFile(TOO_LONG)
-        return scan.collect()
+        height = scan.select(pl.len()).collect().item()
+        if height > MOST_LINES or width * height > MOST_CELLS:
+            raise UnreadableFile(TOO_MUCH)
+        frame = scan.collect()
+        if sum(map(_size_of_text, frame)) > MOST_TEXT:
+            raise UnreadableFile(TOO_MUCH)  # a long text of a dictionary, in very many rows
+        return frame
+    except NotParquet:
+        raise UnreadableFile(BROKEN) from None
     except (pl.exceptions.PolarsError, OSError, ValueError, MemoryError):
         raise UnreadableFile(BROKEN) from None
     except BaseException as broken:
         if is_panic(broken):
             raise UnreadableFile(BROKEN) from None
         raise
+
+
+def _size_of_text(column: pl.Series) -> int:
+    """Bytes of all texts of a column, without writing each text of a dictionary out."""
+    if column.dtype == pl.String:
+        return int(column.str.len_bytes().cast(pl.Int64).sum())
+    if not isinstance(column.dtype, pl.Categorical | pl.Enum):
+        return 0
+    listed: Any = column.dtype.categories
+    texts: pl.Series = listed if isinstance(listed, pl.Series) else listed.to_series()
+    codes = column.to_physical().drop_nulls()
+    return int(texts.str.len_bytes().gather(codes).cast(pl.Int64).sum())
 
 
 def _as_text(place: int, name: str, frame: pl.DataFrame) -> pl.Expr:

@@ -11,6 +11,7 @@ from pipeline.catalogue import catalogue
 from pipeline.intake.cells import Reader, filled
 from pipeline.intake.kinds import Column
 from pipeline.intake.ledger import Faults
+from pipeline.intake.names import LONGEST_ID, OTHER_SCRIPT, keys_of_people, skeletons
 from pipeline.intake.tables import Table
 from pipeline.intake.values import Words, chosen, put, read_words
 
@@ -88,7 +89,7 @@ class People:
         matter as long as the roster has only one such id or name.
         """
         exact, ids, names = self._places
-        keys = _keys(texts)
+        keys = keys_of_people(texts)
         found = [
             texts.replace_strict(exact, default=None, return_dtype=pl.UInt32),
             *(
@@ -103,6 +104,12 @@ class People:
         """Place of each id; places of each id and of each name however it is written."""
         exact = {key: place for place, key in enumerate(self.ids)}
         return exact, _places(self.ids), _places(self.names)
+
+    @cached_property
+    def _alike(self) -> dict[str, str]:
+        """Ids and names by what they look like."""
+        texts = pl.concat([self.names, self.ids]).drop_nulls()
+        return dict(zip(skeletons(texts), texts, strict=True))
 
     def mass_on(self, athlete: pl.Series, day: pl.Series) -> pl.Series:
         """Body mass of each athlete (place in the roster) on each day, in kg.
@@ -128,10 +135,14 @@ class People:
         if text in self.refused:
             return f"is in the roster, but its row was refused ({self.refused[text]})"
         _, _, names = self._places
-        namesakes = names.get(_keys(pl.Series([text]))[0], [])
+        namesakes = names.get(keys_of_people(pl.Series([text]))[0], [])
         if namesakes:
             shared = ", ".join(sorted(self.ids.gather(namesakes)))
             return f"is the name of {len(namesakes)} athletes; expected an id, one of {shared}"
+        if len(text) > LONGEST_ID:
+            return "is not in the roster"
+        if alike := self._alike.get(skeletons(pl.Series([text]))[0]):
+            return f"is not in the roster; it looks like {alike}, but holds {OTHER_SCRIPT}"
         near = get_close_matches(text, [*self.ids, *self.names], n=2, cutoff=0.7)
         hint = f"; nearest: {', '.join(near)}" if near else ""
         return f"is not in the roster{hint}"
@@ -150,6 +161,13 @@ def read_roster(table: Table, reader: Reader) -> tuple[pl.DataFrame, pl.DataFram
         if column.name in EXPECTED:
             is_blank = words[column.name].codes.is_null() & is_read
             faults.add_blanks(column, is_blank, EXPECTED[column.name])
+        if column.name == "athlete_id":
+            long = values[column.name].cast(pl.String).str.len_chars() > LONGEST_ID
+            at = long.fill_null(False).arg_true()
+            reason = pl.Series([f"is longer than {LONGEST_ID} letters; expected an id"])
+            faults.add(
+                column, at, values[column.name].gather(at), reason.new_from_index(0, len(at))
+            )
     rows = pl.DataFrame({"row": pl.int_range(table.cells.height, dtype=pl.UInt32, eager=True)})
     rows = rows.with_columns(
         (values[name] if name in values else pl.lit(None)).cast(kind).alias(name)
@@ -242,32 +260,10 @@ def _by_place(masses: pl.DataFrame | None, ids: pl.Series) -> pl.DataFrame:
     return masses.select(athlete=place, day=day, mass="body_mass_kg").sort("day")
 
 
-def person_key(text: pl.Expr) -> pl.Expr:
-    """Ids and names without what people and spreadsheets change about them.
-
-    That is case, the way accents are encoded, spaces, a last name put first before a comma, and
-    leading and decimal zeros of numbers.
-    """
-    return (
-        text.str.normalize("NFC")
-        .str.to_lowercase()
-        .str.replace_all("ß", "ss", literal=True)
-        .str.strip_chars()
-        .str.replace_all(r"\s+", " ")
-        .str.replace(r"^([^,]+), ?([^,]+)$", "${2} ${1}")
-        .str.replace(r"^([0-9]+)\.0+$", "${1}")
-        .str.replace(r"^0+([0-9]+)$", "${1}")
-    )
-
-
-def _keys(texts: pl.Series) -> pl.Series:
-    return texts.alias("text").to_frame().select(person_key(pl.col("text"))).to_series()
-
-
 def _places(texts: pl.Series) -> dict[str, list[int]]:
     """Places of each text however it is written."""
     places: dict[str, list[int]] = {}
-    for place, key in enumerate(_keys(texts)):
+    for place, key in enumerate(keys_of_people(texts)):
         places.setdefault(key, []).append(place)
     return places
 

@@ -1,13 +1,14 @@
 """People taken out of what the exports hold.
 
-Works on the accepted rows, before anything is estimated, so nothing of a forgotten person shapes a
-squad's figures.
+Their rows go before anything is made of them, so nothing of a forgotten person shapes a figure, is
+listed as refused, or is told of; what others wrote about them goes at the end.
 """
 
 import hashlib
+import os
 import re
-from collections.abc import Callable, Mapping
-from dataclasses import fields, replace
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, fields, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -15,73 +16,220 @@ import polars as pl
 import polars.selectors as cs
 
 from pipeline.errors import SquadsidesError
+from pipeline.intake.names import keys_of_people
+from pipeline.intake.people import make_people
+from pipeline.intake.tables import Table, Tables
+from pipeline.team_files import text_of
 from schemas.flag_ids import part_of
 
 if TYPE_CHECKING:
     from pipeline.intake import Intake
 
-FORGOTTEN = ".forgotten"  # in the exports folder: one digest of an athlete id a line
+FORGOTTEN = ".forgotten"  # in the exports folder: one digest of an id or a name a line
 PEOPLE = ("roster", "trials", "sets", "film")
-FREE_TEXT = ("who", "note", "owner", "known_difference", "value", "original", "said", "review_said")
+FREE_TEXT = ("remark", "message", "reason", "who", "note", "owner", "position", "known_difference",
+             "value", "original", "checkpoint", "said", "review_said")  # fmt: skip
 SOMEBODY = "(removed)"
+LEFT_OUT = "rows of people who asked to be forgotten, not read: {}"
 WHOSE_FLAG = part_of("athlete_id")
+DIGEST = re.compile("[0-9a-f]{64}")
+WORD = re.compile(r"[^\s,;|\"“”()\[\]]+")
+ENDS = ".:!?'’"
+MOST_WORDS = 4  # of a name
+LEAST_LETTERS = 3  # of an id or a name looked for in what people write; less is any word
 
 
-def forgotten_ids(folder: Path) -> frozenset[str]:
-    """The digests of the ids that staff asked to forget."""
-    file = folder / FORGOTTEN
-    return frozenset(file.read_text(encoding="ascii").split()) if file.is_file() else frozenset()
+@dataclass(frozen=True)
+class Forgotten:
+    """The people who are left out, as digests of their ids and names.
+
+    A digest is that of an id as it stands, where another athlete's differs from it by case alone,
+    or of the id or name as the roster compares it, which all ways to write it share.
+    """
+
+    digests: frozenset[str] = frozenset()
+
+    def __or__(self, other: "Forgotten") -> "Forgotten":
+        return Forgotten(self.digests | other.digests)
+
+    def are_gone(self, texts: pl.Series) -> pl.Series:
+        """Of each text whether it is the id or the name of somebody who is left out."""
+        words = texts.cast(pl.String)
+        known = words.unique().drop_nulls()
+        gone = [text for text, key in zip(known, keys_of_people(known), strict=True)
+                if {id_digest(text.strip()), key_digest(key)} & self.digests]  # fmt: skip
+        return words.is_in(gone).fill_null(False)
 
 
-def remember_to_forget(folder: Path, athlete_id: str) -> None:
-    """Leave a person out of every later build; the list holds no id, only its digest."""
-    digests = sorted(forgotten_ids(folder) | {id_digest(athlete_id)})
-    (folder / FORGOTTEN).write_text("\n".join(digests) + "\n", encoding="ascii")
+NOBODY = Forgotten()
 
 
 def id_digest(athlete_id: str) -> str:
-    """SHA-256 of an athlete id."""
-    return hashlib.sha256(athlete_id.encode("utf-8")).hexdigest()
+    """SHA-256 of an athlete id as it stands."""
+    return hashlib.sha256(athlete_id.encode("utf-8", "surrogatepass")).hexdigest()
 
 
-def without_forgotten(intake: "Intake", forgotten: frozenset[str]) -> "Intake":
-    """The intake without the rows of forgotten people; texts that name them are blanked.
+def key_digest(key: str) -> str:
+    """SHA-256 of an id or name as `person_key` has it; never that of an id as it stands."""
+    return id_digest(f"\0{key}")
 
-    Raises SquadsidesError where nobody is left.
+
+def digests_of(
+    athlete_id: str, name: str | None = None, others: pl.DataFrame | None = None
+) -> Forgotten:
+    """Who is to be left out; `others` (athlete_id, name) are people who stay.
+
+    A name that one of them has too names nobody.
     """
-    if not forgotten:
-        return intake
-    intake = as_text(intake)
-    gone = {who: SOMEBODY for who in ids_of(intake) if id_digest(who) in forgotten}
-    gone |= {
-        name: SOMEBODY
-        for who, name in intake.roster.select("athlete_id", "name").iter_rows()
-        if who in gone and name
-    }
-    if not gone:
-        return intake
-    stays = ~pl.col("athlete_id").is_in(list(gone))
-    kept = {name: getattr(intake, name).filter(stays) for name in PEOPLE}
-    if kept["roster"].is_empty():
-        raise SquadsidesError("Everybody in the roster has been forgotten; there is no report.")
-    decisions = intake.decisions.filter(~WHOSE_FLAG.is_in(list(gone)))
-    is_theirs = pl.col("athlete_id").is_in(list(gone)).fill_null(False)
-    refused = intake.refused.with_columns(
-        pl.when(~is_theirs).then(pl.col("who", "athlete_id", "bears_on"))
-    )
-    left = replace(intake, decisions=decisions, refused=refused, **kept)
-    return _retold(left, replacer(gone))
+    key, called = keys_of_people(pl.Series([athlete_id, name], dtype=pl.String))
+    stay = pl.DataFrame(schema={"athlete_id": pl.String, "name": pl.String})
+    stay = stay if others is None else others.select(stay.columns)
+    is_shared = key in keys_of_people(stay["athlete_id"])
+    digests = {id_digest(athlete_id) if is_shared else key_digest(key)}
+    if called and called not in keys_of_people(stay["name"]):
+        digests.add(key_digest(called))
+    return Forgotten(frozenset(digests))
 
 
-def rows_naming(intake: "Intake", athlete_id: str) -> dict[str, int]:
-    """How many accepted rows of each dropped file are about a person."""
-    intake = as_text(intake)
-    about = [
-        getattr(intake, name).filter(athlete_id=athlete_id).select("source_file") for name in PEOPLE
-    ]
-    about.append(intake.decisions.filter(athlete_id == WHOSE_FLAG).select("source_file"))
-    counted = pl.concat(about).group_by("source_file").len().sort("source_file")
-    return dict(counted.iter_rows())
+def forgotten_people(folder: Path) -> Forgotten:
+    """Whom staff asked to forget.
+
+    Raises SquadsidesError where the list cannot be read: people would come back by a slip.
+    """
+    file = folder / FORGOTTEN
+    if not os.path.lexists(file):
+        return NOBODY
+    why = ""
+    try:
+        lines = [line.strip() for line in text_of(file).splitlines()]
+        odd = [number for number, line in enumerate(lines, start=1)
+               if line and not DIGEST.fullmatch(line)]  # fmt: skip
+        why = f"line {odd[0]} is not one of its digests" if odd else ""
+    except UnicodeDecodeError:
+        why = "it is no text"
+    except OSError as broken:
+        why = broken.strerror or str(broken)
+    if why:
+        raise SquadsidesError(
+            f"{file}, the list of people who asked to be forgotten, cannot be read: {why}. Put it "
+            "back as it was, or take the line out and forget the person again; nothing was built, "
+            "as somebody might come back."
+        )
+    return Forgotten(frozenset(lines) - {""})
+
+
+def remember_to_forget(folder: Path, forgotten: Forgotten) -> None:
+    """Leave people out of every later build. The list is there whole or as it was before.
+
+    Raises SquadsidesError where it cannot be written.
+    """
+    file = folder / FORGOTTEN
+    digests = sorted((forgotten_people(folder) | forgotten).digests)
+    part = file.with_name(f"{FORGOTTEN}.part")
+    try:
+        with part.open("w", encoding="ascii", newline="\n") as written:
+            written.write("\n".join(digests) + "\n")
+            written.flush()
+            os.fsync(written.fileno())
+        part.chmod(0o600)
+        part.replace(file)
+    except OSError as broken:
+        part.unlink(missing_ok=True)
+        raise SquadsidesError(
+            f"{file} cannot be written: {broken.strerror or broken}. Nobody was forgotten; the "
+            "reports are as they were."
+        ) from None
+
+
+@dataclass(frozen=True)
+class Kept:
+    """What one file holds without the rows of people left out: how many, and who they are."""
+
+    tables: Tables
+    gone: int = 0
+    rosters: tuple[tuple[pl.DataFrame, pl.DataFrame], ...] = ()  # rows that stay, rows that go
+
+
+def without_rows(parts: Tables, forgotten: Forgotten) -> Kept:
+    """The tables of a grid without the rows of forgotten people, can they be read or not."""
+    if not forgotten.digests:
+        return Kept(parts)
+    tables, rosters, count = [], [], 0
+    for table in parts.tables:
+        is_gone = _are_theirs(table, forgotten)
+        count += int(is_gone.sum())
+        if table.kind == "roster":
+            people = pl.DataFrame(
+                {name: table.text(table.column(name)).cast(pl.String).str.strip_chars()
+                 for name in ("athlete_id", "name")}
+            )  # fmt: skip
+            rosters.append((people.filter(~is_gone), people.filter(is_gone)))
+        tables.append(
+            replace(table, cells=table.cells.filter(~is_gone)) if is_gone.any() else table
+        )
+    strays = parts.strays
+    if strays.height:
+        is_gone = pl.Series([False]).new_from_index(0, strays.height)
+        for place, name in enumerate(name for name in strays.columns if name.startswith("c")):
+            cells = strays[name].cast(pl.String)
+            found = forgotten.are_gone(cells)
+            if place:  # a bare number may be anything but in the first cell
+                found &= ~cells.str.contains(r"^\s*[0-9.]+\s*$").fill_null(False)
+            is_gone |= found
+        count += int(is_gone.sum())
+        strays = strays.filter(~is_gone)
+    return Kept(replace(parts, tables=tuple(tables), strays=strays), count, tuple(rosters))
+
+
+def _are_theirs(table: Table, forgotten: Forgotten) -> pl.Series:
+    is_gone = pl.Series([False]).new_from_index(0, table.cells.height)
+    for name in ("athlete_id", "name", "flag_id"):
+        column = table.column(name)
+        if column is None:
+            continue
+        texts = table.text(column).cast(pl.String)
+        if name == "flag_id":
+            texts = texts.alias("flag_id").to_frame().select(WHOSE_FLAG).to_series()
+        is_gone |= forgotten.are_gone(texts)
+    return is_gone
+
+
+def also_forgotten(
+    rosters: Iterable[tuple[pl.DataFrame, pl.DataFrame]], forgotten: Forgotten
+) -> Forgotten:
+    """The other ids and names that rosters give people who are left out and nobody shares."""
+    parts = list(rosters)
+    if not any(gone.height for _, gone in parts):
+        return NOBODY
+    stay = pl.concat([stay for stay, _ in parts])
+    found = NOBODY
+    for who, name in pl.concat([gone for _, gone in parts]).drop_nulls().unique().iter_rows():
+        more = digests_of(who, name, stay)
+        is_known = forgotten.are_gone(pl.Series([who, name]))
+        for text, known in zip((who, name), is_known, strict=True):
+            if not known:
+                own = {key_digest(keys_of_people(pl.Series([text]))[0]), id_digest(text)}
+                found |= Forgotten(more.digests & frozenset(own))
+    return found
+
+
+def whom(intake: "Intake", text: str) -> tuple[str, str | None, pl.DataFrame] | None:
+    """Id, name and everybody else of an athlete, by an id or a name as people write it.
+
+    None where neither the roster nor a refused row has one. Raises SquadsidesError for a name that
+    several people have.
+    """
+    roster = as_text(intake).roster
+    people = make_people(roster, {})
+    place = people.find(pl.Series([text]))[0]
+    if place is not None:
+        who, name = people.ids[place], people.names[place]
+        return who, name, roster.filter(pl.col("athlete_id") != who)
+    if "athletes; expected" in (why := people.why_unknown(text)):
+        raise SquadsidesError(f"{text} {why}; nothing was changed.")
+    if text and digests_of(text).are_gone(intake.refused["who"].cast(pl.String)).any():
+        return text, None, roster
+    return None
 
 
 def as_text(intake: "Intake") -> "Intake":
@@ -105,14 +253,34 @@ def replacer(told: Mapping[str, str]) -> Callable[[str], str]:
     return lambda text: mention.sub(lambda found: told[found[0]], text)
 
 
-def _retold(intake: "Intake", say: Callable[[str], str]) -> "Intake":
-    """The remarks, doubts, refused rows and notes with every mention replaced."""
+def without_mentions(intake: "Intake", forgotten: Forgotten) -> "Intake":
+    """The intake with every mention of people left out replaced in what was said or written."""
+    if not forgotten.digests:
+        return intake
+    intake = as_text(intake)
     changed = {}
     for name in (field.name for field in fields(intake)):
         frame = getattr(intake, name)
-        texts = [column for column in ("remark", "message", "reason", *FREE_TEXT)
-                 if frame.schema.get(column) == pl.String]  # fmt: skip
-        changed[name] = frame.with_columns(
-            pl.col(texts).map_elements(say, return_dtype=pl.String, skip_nulls=True)
-        )
+        columns = [column for column in FREE_TEXT if frame.schema.get(column) == pl.String]
+        told = mentions([frame[column] for column in columns], forgotten)
+        if told:
+            say = replacer(dict.fromkeys(told, SOMEBODY))
+            changed[name] = frame.with_columns(
+                pl.col(columns).map_elements(say, return_dtype=pl.String, skip_nulls=True)
+            )
     return replace(intake, **changed)
+
+
+def mentions(columns: Iterable[pl.Series], forgotten: Forgotten) -> list[str]:
+    """How the texts of these columns spell ids and names of people left out."""
+    texts = pl.concat([pl.Series([], dtype=pl.String), *(c.rename("") for c in columns)]).unique()
+    found: set[str] = set()
+    for text in texts.drop_nulls():
+        spans = [word.span() for word in WORD.finditer(text)]
+        for first in range(len(spans)):
+            for last in spans[first : first + MOST_WORDS]:
+                part = text[spans[first][0] : last[1]].strip(ENDS)
+                found |= {part, part.rpartition(".")[0]}  # as a file may be called after somebody
+    known = [part for part in found if len(part) >= LEAST_LETTERS and not part.isdigit()]
+    listed = pl.Series(sorted(known), dtype=pl.String)
+    return listed.filter(forgotten.are_gone(listed)).to_list()

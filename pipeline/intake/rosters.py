@@ -6,7 +6,8 @@ import polars as pl
 
 from pipeline.intake.grids import LINE
 from pipeline.intake.ledger import Ledger, Run
-from pipeline.intake.people import MEASURED, ROSTER, TYPES, person_key
+from pipeline.intake.names import LONGEST_ID, OTHER_SCRIPT, person_key, seen_key, skeleton
+from pipeline.intake.people import MEASURED, ROSTER, TYPES
 from pipeline.intake.tables import Table
 from pipeline.intake.values import read_words
 from pipeline.summary import NO_ROSTER
@@ -14,7 +15,7 @@ from pipeline.summary import NO_ROSTER
 EVERYONE = "Everyone"  # the squad of all where no roster says more
 DAYS = ("tested_on", "trained_on", "filmed_on")
 QUARTER_DAYS, APART_DAYS = 91, 60
-SQUAD_KEY = pl.col("squad").str.normalize("NFC").str.to_lowercase().str.replace_all(r"\s", "")
+SQUAD_KEY = seen_key(pl.col("squad")).str.to_lowercase().str.replace_all(r"\s", "")
 
 
 def standing(rows: pl.DataFrame, ledger: Ledger) -> tuple[pl.DataFrame, pl.DataFrame]:
@@ -78,6 +79,36 @@ def _growth(rows: pl.DataFrame) -> pl.DataFrame:
     )
 
 
+def one_id_each(rows: pl.DataFrame, ledger: Ledger) -> pl.DataFrame:
+    """The rows of rosters with one spelling of ids that look the same: the shortest.
+
+    Two ids that look alike though their letters are of two scripts stay two, and the remark names
+    them.
+    """
+    ids = rows.select("athlete_id", "entry").unique("athlete_id", keep="first", maintain_order=True)
+    ids = ids.with_columns(
+        seen=seen_key(pl.col("athlete_id")), looks=skeleton(pl.col("athlete_id"))
+    ).sort(pl.col("athlete_id").str.len_bytes(), "athlete_id")
+    ids = ids.with_columns(pl.col("athlete_id").first().over("seen").alias("one"))
+    for one, entry in (
+        ids.filter(pl.col("one") != pl.col("athlete_id")).select("one", "entry").rows()
+    ):
+        ledger.remark(
+            entry, f"athlete_id {one} is written in two ways that look the same; read as one"
+        )
+    distinct = ids.unique("seen", keep="first", maintain_order=True)
+    alike = distinct.filter(pl.col("looks").is_duplicated())
+    for part in alike.partition_by("looks", maintain_order=True):
+        who = ", ".join(part["one"])
+        entry = max(part["entry"].to_list())
+        ledger.remark(entry, f"athlete_ids that look alike but hold {OTHER_SCRIPT}: {who}")
+    if distinct.height == ids.height:
+        return rows
+    return rows.with_columns(
+        pl.col("athlete_id").replace(ids["athlete_id"], ids["one"]).alias("athlete_id")
+    )
+
+
 def _in_one_spelling(roster: pl.DataFrame, ledger: Ledger) -> pl.DataFrame:
     """The roster with one name for squads that differ in case or spaces alone: the commonest."""
     names = roster.group_by("squad").len().sort("len", "squad", descending=[True, False])
@@ -125,7 +156,8 @@ def _named(tables: Iterable[tuple[Table, Run]]) -> Iterator[pl.DataFrame]:
         ids = read_words(table.text(column), column.header).rows.alias("athlete_id")
         day = read_words(table.text(days[0]), days[0].header)
         frame = ids.to_frame().with_row_index("row", offset=run.start)
-        frame = frame.filter(ids.is_not_null() & day.codes.is_not_null())
+        is_id = (ids.str.len_chars() <= LONGEST_ID).fill_null(False)
+        frame = frame.filter(is_id & day.codes.is_not_null())
         first = frame.unique("athlete_id", keep="first", maintain_order=True)
         yield first.select("athlete_id", pl.col("row").cast(pl.UInt32))
 

@@ -14,7 +14,9 @@ from pipeline.report.phrases import say, titles
 from pipeline.review.one_sided import one_sided_tests
 from pipeline.review.week import Week
 from pipeline.scales import slope
+from pipeline.unseen import visible
 
+SHOWN_FILES = 60
 SHOWN_PAIRS, LEAST_PAIRED = 8, 5
 ROUTINE = 0.5  # a test that fewer than this share of the squad ever did is none of its routine
 
@@ -138,7 +140,13 @@ def testing_table(squad: str, week: Week) -> Table:
 
 
 def intake_table(week: Week) -> Table:
-    """Every file of the folder and what became of its rows."""
+    """The files of the folder and what became of their rows.
+
+    Of very many those are shown of which there is something to say; intake.csv has all.
+    """
+    is_plain = (pl.col("remark").fill_null("") == "") & (pl.col("rows_refused") == 0)
+    told = week.files.with_row_index("place").sort(is_plain, "place").head(SHOWN_FILES)
+    more = week.files.height - told.height
     rows = tuple(
         (
             say("intake.sheet", file=row["file"], sheet=row["sheet"])
@@ -149,10 +157,12 @@ def intake_table(week: Week) -> Table:
                 str(row[name])
                 for name in ("rows_read", "rows_accepted", "rows_refused", "rows_repeated")
             ),
-            row["remark"] or "",
+            visible(row["remark"] or ""),
         )
-        for row in week.files.iter_rows(named=True)
+        for row in told.sort("place").iter_rows(named=True)
     )
+    if more:
+        rows += ((say("intake.more", count=more), *[""] * (len(rows[0]) - 1)),)
     return Table(titles("intake.head"), rows, (2, 3, 4, 5))
 
 
@@ -162,9 +172,13 @@ def refused_table(week: Week, shown: int) -> tuple[Table, int]:
         (
             row["file"] + (f", {row['sheet']}" if row["sheet"] else ""),
             str(row["line"]),
-            row["column"] or "–",
-            row["value"] or "–",
-            say("intake.refused.kept", reason=row["reason"]) if row["row_kept"] else row["reason"],
+            visible(words.cut(row["column"])) if row["column"] else "–",
+            visible(words.cut(row["value"])) if row["value"] else "–",
+            visible(
+                say("intake.refused.kept", reason=row["reason"])
+                if row["row_kept"]
+                else row["reason"]
+            ),
         )
         for row in week.refused.head(shown).iter_rows(named=True)
     )

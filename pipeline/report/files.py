@@ -17,7 +17,7 @@ from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from pipeline.errors import SquadsidesError
-from pipeline.last_build import RECORD, UNFINISHED, LastBuild, digest, file_digest
+from pipeline.last_build import RECORD, UNFINISHED, LastBuild, Made, digest, file_digest, is_inside
 from pipeline.summary import Summary
 from pipeline.unmade import PROBLEMS, traceback_file
 
@@ -34,12 +34,19 @@ def file_names(texts: Iterable[str]) -> dict[str, str]:
     Names that a system could take for one, as most do not tell `ab` from `AB`, get a mark each:
     nobody's report is laid over another's.
     """
-    names = {text: _safe_name(text) for text in texts}
-    alike = Counter(map(_as_some_see_it, names.values()))
-    return {
-        text: name if alike[_as_some_see_it(name)] == 1 else f"{name}-{digest([text])[:12]}"
-        for text, name in names.items()
-    }
+    plain = {text: _safe_name(text) for text in texts}
+    names, length = dict(plain), 12
+    while len(shared := _shared(names.values())) > 0:
+        names = {text: f"{plain[text]}-{digest([text])[:length]}"
+                 if _as_some_see_it(name) in shared else name
+                 for text, name in names.items()}  # fmt: skip
+        length += 4  # where somebody is called as a name with its mark is
+    return names
+
+
+def _shared(names: Iterable[str]) -> set[str]:
+    alike = Counter(map(_as_some_see_it, names))
+    return {name for name, count in alike.items() if count > 1}
 
 
 def _safe_name(text: str) -> str:
@@ -74,18 +81,24 @@ def building(reports: Path) -> Iterator[Path]:
     new = reports / UNFINISHED
     try:
         _finish(reports)
-        shutil.rmtree(new, ignore_errors=True)
+        _remove(new)
         (new / "athletes").mkdir(parents=True)
+        temporary_folder(new).mkdir()
         yield new
     except OSError as broken:
         raise unwritable(reports, broken) from None
     finally:
         if not (new / SEAL).exists():
-            shutil.rmtree(new, ignore_errors=True)
+            _remove(new)
         if not was_there:
             with suppress(OSError):  # it holds something by now, as it should
                 reports.rmdir()
         os.close(folder)
+
+
+def temporary_folder(new: Path) -> Path:
+    """Where what helps to make a build lies until it ends; no part of the build."""
+    return new / ".temporary"
 
 
 def unwritable(reports: Path, broken: OSError) -> SquadsidesError:
@@ -108,7 +121,7 @@ def left_over(
     """
     if last is None:
         kinds = [f"{kind}.pdf" for kind in OURS] + [f"{PROBLEMS}/{kind}.txt" for kind in OURS]
-        found = [path for kind in kinds for path in reports.glob(kind)]
+        found = [path for kind in kinds for path in reports.glob(kind) if _lies_in(path, reports)]
         written = {path.relative_to(reports).as_posix() for path in found}
     else:
         written = {name for name in last.files if _comes_and_goes(name)}
@@ -116,7 +129,7 @@ def left_over(
         pdfs = {name for name in written if name.endswith(".pdf")}
         unmade = pdfs.difference(last.pages if last else ())
         shown = pdfs.union(map(traceback_file, unmade))
-    made = {path.relative_to(new).as_posix() for path in new.rglob("*")}
+    made = {path.relative_to(new).as_posix() for path in _files_of(new)}
     return sorted(written.difference(shown, made))
 
 
@@ -132,18 +145,17 @@ def record(
     summary: Summary,
     shown: Mapping[str, str],
     stale: Collection[str],
-    *,
-    has_pdfs: bool,
+    made: Made,
 ) -> None:
     """Write down what a complete build was made from; `shown` holds the digests of its pages.
 
     Of the last build's files that come and go those stay that are not `stale`.
     """
     kept = last.files if last else {}
-    made = {path.relative_to(new).as_posix(): path for path in new.rglob("*") if path.is_file()}
+    written = {path.relative_to(new).as_posix(): path for path in _files_of(new)}
     files = {name: kept[name] for name in kept if _comes_and_goes(name) and name not in stale}
-    files |= {name: file_digest(path) for name, path in made.items() if path.suffix != ".duckdb"}
-    LastBuild(inputs, has_pdfs, summary, files, shown).write(new)
+    files |= {name: file_digest(path) for name, path in written.items() if path.suffix != ".duckdb"}
+    LastBuild(inputs, *made, summary, files, shown).write(new)
 
 
 def publish(new: Path, reports: Path, stale: Iterable[str]) -> None:
@@ -161,36 +173,88 @@ def publish(new: Path, reports: Path, stale: Iterable[str]) -> None:
 def keep_filled_in(reports: Path, last: LastBuild | None) -> str | None:
     """Put aside a decision sheet that somebody filled in where it lies; its new name, if so."""
     sheet = reports / "decisions.xlsx"
-    if last is None or not sheet.is_file() or last.is_untouched(reports, sheet.name):
+    if (
+        last is None
+        or sheet.is_symlink()
+        or not sheet.is_file()
+        or last.is_untouched(reports, sheet.name)
+    ):
         return None
     kept = reports / FILLED_IN
     number = 1
     while kept.exists():
         number += 1
         kept = reports / FILLED_IN.replace(".xlsx", f"_{number}.xlsx")
-    shutil.copy2(sheet, kept)
+    shutil.copyfile(sheet, kept)  # not its mode: what a build writes is its owner's alone
+    kept.chmod(0o600)
     return kept.name
 
 
 def _finish(reports: Path) -> None:
-    """Move a sealed build to its place; the record goes last. Begun again, it ends the same."""
+    """Move a sealed build to its place; the record goes last. Begun again, it ends the same.
+
+    A seal that is damaged, or that this program did not write, moves and removes nothing: the build
+    begins anew.
+    """
     new = reports / UNFINISHED
     seal = new / SEAL
-    if not seal.is_file():
+    if (stale := _sealed(new)) is None:
         return
-    stale = json.loads(seal.read_text(encoding="utf-8"))
-    files = [path for path in sorted(new.rglob("*")) if path.is_file() and path != seal]
+    files = [path for path in _files_of(new) if path != seal]
     for path in sorted(files, key=lambda path: path.name == RECORD):
         target = reports / path.relative_to(new)
+        if target.parent.is_symlink():  # into some other folder
+            target.parent.unlink()
         target.parent.mkdir(parents=True, exist_ok=True)
+        if target.is_dir() and not target.is_symlink():
+            raise SquadsidesError(
+                f"{target} is a folder, but a report belongs there. Give it another name and build "
+                "again."
+            )
         path.replace(target)
     for name in stale:
-        (reports / name).unlink(missing_ok=True)
+        if _lies_in(reports / name, reports):
+            (reports / name).unlink(missing_ok=True)
     for folder in (reports / PROBLEMS / "athletes", reports / PROBLEMS):
         with suppress(OSError):  # there is none, or it holds something
             folder.rmdir()
     seal.unlink()
-    shutil.rmtree(new, ignore_errors=True)
+    _remove(new)
+
+
+def _sealed(new: Path) -> list[str] | None:
+    """The files to remove that the seal of a complete build names; None where there is none."""
+    if new.is_symlink() or (new / SEAL).is_symlink() or not (new / SEAL).is_file():
+        return None
+    try:
+        names = json.loads((new / SEAL).read_text(encoding="utf-8"))
+    except (ValueError, RecursionError):
+        names = None
+    is_ours = isinstance(names, list) and all(map(is_inside, names))
+    if is_ours and all(map(_comes_and_goes, names)):
+        return list(names)
+    _remove(new)
+    return None
+
+
+def _files_of(new: Path) -> list[Path]:
+    """The files of a build, sorted; never those of a folder that a link leads to."""
+    found = [Path(folder, name) for folder, _, names in os.walk(new) for name in names]
+    beside = temporary_folder(new)
+    return sorted(path for path in found if not (path.is_symlink() or beside in path.parents))
+
+
+def _lies_in(path: Path, folder: Path) -> bool:
+    """Whether no link on the way leads out of the folder."""
+    return path.parent.resolve().is_relative_to(folder.resolve())
+
+
+def _remove(folder: Path) -> None:
+    """A folder with all that is in it; of a link, or where a file has its name, that alone."""
+    if folder.is_symlink() or folder.is_file():
+        folder.unlink()
+    else:
+        shutil.rmtree(folder, ignore_errors=True)
 
 
 def _write_safely(path: Path, text: str) -> None:

@@ -18,6 +18,7 @@ from pipeline.errors import SquadsidesError
 from pipeline.report.glyphs import name_every_piece_of_a_letter
 from pipeline.report.pages import AthletePage, SquadPack, UnmadePage
 from pipeline.report.typeface import found_by, ours, with_machine
+from pipeline.unseen import set_apart
 
 Page = AthletePage | SquadPack | UnmadePage
 TEMPLATE_OF = {
@@ -212,7 +213,7 @@ def source_of(page: Page) -> str:
     """The HTML of one page model, charts drawn; no line ends within a number and its sign."""
     html: str = _environment().get_template(TEMPLATE_OF[type(page)]).render(page=page)
     html = html.replace("°/s", "°/\N{WORD JOINER}s")  # a line may end behind a slash
-    return APART.sub("\N{NO-BREAK SPACE}", html)
+    return set_apart(APART.sub("\N{NO-BREAK SPACE}", html))
 
 
 def printed(html: str, page_size: str, typefaces: Path) -> tuple[bytes, frozenset[str]]:

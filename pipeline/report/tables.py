@@ -1,5 +1,6 @@
 """The tables of the reports folder: CSV files for whoever reads on, and the decision sheet."""
 
+import re
 from collections.abc import Mapping
 from datetime import date
 from pathlib import Path
@@ -39,6 +40,12 @@ TABLES = {
     "refused_rows.csv": ("raw_refused", REFUSED_COLUMNS),
     "plans.csv": ("mart_plans", list(PLAN_ROW)),
 }
+# What begins a formula, and before it where cells begin: the start, and marks between cells in
+# other countries. Old programs pass over spaces, and the fullwidth signs stand for the others.
+SIGNS = "=+\\-@＝＋－＠"
+FORMULA = rf"^[\t\r\n]|(?:^|[;\t\r\n])\s*[{SIGNS}]"
+BEGINS = re.compile(rf"(^|[;\t\r\n])([^\S\t\r\n]*[{SIGNS}])")
+NUMBER = re.compile(r"\s*[-+][0-9][0-9.,]*(?=\s*(?:[;\t\r\n]|$))")
 
 
 def write_tables(folder: Path, warehouse: Warehouse, as_of: date) -> None:
@@ -73,18 +80,31 @@ def flag_table(
 def _write(frame: pl.DataFrame, path: Path) -> None:
     """CSV in UTF-8; numbers keep four decimals, what is so or not reads yes or no.
 
-    A text that a spreadsheet would run as a formula is written with an apostrophe before it, and
-    the fixed spaces of the printed sentences become ordinary ones.
+    A text that a spreadsheet would run as a formula is written with an apostrophe before it, also
+    behind a mark at which a spreadsheet of other settings begins a cell, and the fixed spaces of
+    the printed sentences become ordinary ones.
     """
     said = pl.when(pl.selectors.boolean()).then(pl.lit("yes")).otherwise(pl.lit("no"))
     number = pl.selectors.float().round(4)
     never_minus = pl.when(number == 0).then(0.0).otherwise(number)  # nothing has no sign
     rounded = frame.with_columns(never_minus.name.keep(), said.name.keep())
     plain = rounded.with_columns(pl.selectors.string().str.replace_all(NBSP, " "))
+    texts = [name for name, kind in plain.schema.items() if kind == pl.String]
+    risky = [name for name in texts if plain[name].str.contains(FORMULA).any()]
     safe = plain.with_columns(
-        pl.when(pl.selectors.string().str.contains(r"^[=+\-@\t\r\n＝＋－＠]"))
-        .then(pl.lit("'") + pl.selectors.string())
-        .otherwise(pl.selectors.string())
-        .name.keep()
+        pl.when(pl.col(name).str.contains(FORMULA))
+        .then(pl.col(name).map_elements(_as_text, return_dtype=pl.String, skip_nulls=True))
+        .otherwise(name)
+        .alias(name)
+        for name in risky
     )
     path.write_text(safe.write_csv(), encoding="utf-8", newline="\n")
+
+
+def _as_text(cell: str) -> str:
+    def marked(found: re.Match[str]) -> str:
+        is_number = found[1] and NUMBER.match(cell, found.start(2))
+        return found[0] if is_number else f"{found[1]}'{found[2]}"
+
+    begun = BEGINS.sub(marked, cell)
+    return f"'{begun}" if begun.startswith(("\t", "\r", "\n")) else begun

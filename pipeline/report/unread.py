@@ -10,6 +10,7 @@ from pipeline.report import decided, words
 from pipeline.report.decisions_made import topic
 from pipeline.report.phrases import say
 from pipeline.review.week import Week
+from pipeline.unseen import visible
 
 SHOWN = 10
 
@@ -55,6 +56,7 @@ def unread_lines(names: Mapping[str, str], week: Week) -> tuple[tuple[str, ...],
 
 
 def _line(row: Mapping[str, Any], names: Mapping[str, str]) -> str:
+    row = {name: visible(cell) if isinstance(cell, str) else cell for name, cell in row.items()}
     file = (
         say("intake.sheet", file=row["file"], sheet=row["sheet"]) if row["sheet"] else row["file"]
     )

@@ -2,8 +2,10 @@
 
 import os
 import pickle
+import shutil
 import signal
 import sys
+import tempfile
 import time
 import traceback
 from collections.abc import Callable, Iterator
@@ -13,11 +15,13 @@ from functools import cache
 from multiprocessing import forkserver, get_context, parent_process, resource_tracker
 from multiprocessing.connection import Connection
 from multiprocessing.process import BaseProcess
+from multiprocessing.util import get_temp_dir
+from pathlib import Path
 from queue import SimpleQueue
 from threading import Thread
 from typing import Any
 
-from pipeline.errors import SquadsidesError
+from pipeline.errors import ASKED, SquadsidesError
 
 READY = "pipeline.report.ready"
 GRACE = 1.0  # seconds in which a worker that is told to leave has to tidy up
@@ -43,15 +47,17 @@ def _context() -> Any:
     if sys.platform != "darwin":
         context = get_context("forkserver")
         context.set_forkserver_preload([READY])
-        with suppress(OSError), _ctrl_c_held_back():
+        with suppress(OSError), _stops_held_back():
             forkserver.ensure_running()
             return context
     return get_context("spawn")
 
 
 @contextmanager
-def printers(workers: int, cluster: str | None = None) -> Iterator[Executor]:
-    """Where pages are rendered: processes of this machine.
+def printers(
+    workers: int, cluster: str | None = None, temporary: Path | None = None
+) -> Iterator[Executor]:
+    """Where pages are rendered: processes of this machine, which keep in `temporary` what helps.
 
     With the address of a dask scheduler its workers render instead; they need this package and no
     file.
@@ -60,21 +66,23 @@ def printers(workers: int, cluster: str | None = None) -> Iterator[Executor]:
         with _cluster(cluster) as executor:
             yield executor
         return
-    pool = _Pool(workers)
+    pool = _Pool(workers, temporary)
     is_over = False
     try:
-        with _ctrl_c_held_back():
+        with _stops_held_back():
             pool.begin()
         yield pool
         is_over = True
     finally:  # nobody waits for pages of a build that has stopped
-        with _ctrl_c_held_back():
+        with _stops_held_back():
             pool.end(at_once=not is_over)
 
 
 @contextmanager
-def _ctrl_c_held_back() -> Iterator[None]:
+def _stops_held_back() -> Iterator[None]:
     """Ctrl-C does not come between here, and never to a process begun in here.
+
+    Nor do the other signals that ask a build to stop.
 
     It is for the build, which ends its workers; half begun, one would be missed. A process inherits
     from the thread that begins it what is held back; in this process another thread may still take
@@ -82,28 +90,34 @@ def _ctrl_c_held_back() -> Iterator[None]:
     """
     resource_tracker.ensure_running()  # beginning it would let Ctrl-C through again
     came: list[int] = []
-    handler = signal.signal(signal.SIGINT, lambda number, _: came.append(number))
-    mask = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    handlers = {one: signal.signal(one, lambda number, _: came.append(number)) for one in ASKED}
+    mask = signal.pthread_sigmask(signal.SIG_BLOCK, ASKED)
     try:
         yield
     finally:
         signal.pthread_sigmask(signal.SIG_SETMASK, mask)
-        signal.signal(signal.SIGINT, handler)
+        for one, handler in handlers.items():
+            signal.signal(one, handler)
         if came:
-            signal.raise_signal(signal.SIGINT)
+            signal.raise_signal(came[0])
 
 
-def _begin() -> None:
+def _begin(temporary: Path | None) -> None:
     """Get a worker ready, and have it end with the build even where that is killed."""
     import pipeline.report.ready  # noqa: F401
 
+    if temporary is not None:
+        tempfile.tempdir = str(temporary)
     signal.signal(signal.SIGTERM, _leave)
+    signal.pthread_sigmask(signal.SIG_UNBLOCK, {signal.SIGTERM})
     if (build := parent_process()) is not None:
         Thread(target=_follow, args=[build], daemon=True).start()
 
 
 def _follow(build: BaseProcess) -> None:
     build.join()
+    # The folder of the socket that workers are forked through, which a killed build leaves.
+    shutil.rmtree(get_temp_dir(), ignore_errors=True)
     _leave()
 
 
@@ -119,9 +133,9 @@ class _Pool(ThreadPoolExecutor):
     there.
     """
 
-    def __init__(self, workers: int) -> None:
+    def __init__(self, workers: int, temporary: Path | None) -> None:
         super().__init__(workers)
-        self.workers = workers
+        self.workers, self.temporary = workers, temporary
         self.processes: list[BaseProcess] = []
         self.idle: SimpleQueue[Connection] = SimpleQueue()
         self.is_broken = False
@@ -132,7 +146,7 @@ class _Pool(ThreadPoolExecutor):
         for _ in range(self.workers):
             ours, theirs = context.Pipe()
             self.idle.put(ours)
-            process = context.Process(target=_work, args=[theirs], daemon=True)
+            process = context.Process(target=_work, args=[theirs, self.temporary], daemon=True)
             process.start()
             self.processes.append(process)
             theirs.close()  # the worker's is the only one left, so that the pipe ends with it
@@ -180,9 +194,9 @@ class _Pool(ThreadPoolExecutor):
             self.idle.get().close()
 
 
-def _work(build: Connection) -> None:
+def _work(build: Connection, temporary: Path | None) -> None:
     """A worker gets ready, and does whatever comes until there is nobody to do it for."""
-    _begin()
+    _begin(temporary)
     with suppress(EOFError, OSError):
         while True:
             build.send_bytes(_answer(build.recv_bytes()))

@@ -67,7 +67,10 @@ def test_a_forgotten_person_is_nowhere_and_stays_away(tmp_path: Path) -> None:
     assert GONE not in "\n".join(
         data.decode() for name, data in contents(reports).items() if name.endswith(".csv")
     )
-    assert (exports / ".forgotten").read_text() == id_digest(GONE) + "\n"
+    listed = (exports / ".forgotten").read_text().split()
+    assert len(listed) == 2  # the id and the name
+    assert all(len(digest) == 64 for digest in listed)
+    assert (exports / ".forgotten").stat().st_mode & 0o777 == 0o600
 
 
 def test_nobody_is_forgotten_by_a_slip_of_the_pen(tmp_path: Path) -> None:

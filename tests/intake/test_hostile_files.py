@@ -13,7 +13,8 @@ from pathlib import Path
 
 import pytest
 
-from pipeline.intake import delimited, inbox, workbooks
+from pipeline.intake import delimited, inbox, workbook_parts, workbooks
+from pipeline.intake.grids import TOO_MUCH
 from pipeline.intake.inbox import read_entry
 from tests.intake.exports import LONG, ROSTER, counts, intake_of, remark, values, workbook
 
@@ -97,7 +98,7 @@ HOSTILE_BOOKS = {
             "xl/workbook.xml",
             lambda xml: entities(xml[xml.index(b"<workbook") :]).decode().encode("utf-16"),
         ),
-        workbooks.BROKEN,
+        workbook_parts.BROKEN,
     ),
 }  # fmt: skip
 
@@ -106,7 +107,7 @@ HOSTILE_BOOKS = {
 def test_a_hostile_workbook_gets_one_remark(
     name: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(workbooks, "MOST_BYTES", 10_000_000)
+    monkeypatch.setattr(workbook_parts, "MOST_BYTES", 10_000_000)
     data, said = HOSTILE_BOOKS[name]
     intake = intake_of(tmp_path, {"t.xlsx": data})
     assert remark(intake, "t.xlsx") == said
@@ -117,7 +118,7 @@ def test_a_workbook_of_very_many_parts_is_not_opened(tmp_path: Path) -> None:
     made = io.BytesIO()
     with zipfile.ZipFile(made, "w") as archive:
         inner = workbook({"S": SHEET})
-        for number in range(workbooks.MOST_PARTS + 1):
+        for number in range(workbook_parts.MOST_PARTS + 1):
             archive.writestr(f"{number}.zip", inner if number < 3 else b"")
     intake = intake_of(tmp_path, {"t.xlsx": made.getvalue()})
     assert remark(intake, "t.xlsx") == TOO_LARGE
@@ -170,8 +171,8 @@ def test_a_million_columns_below_an_honest_header_are_one_remark(tmp_path: Path)
     assert remark(intake, "t.csv") == "more than 1000 columns; this is no table of tests"
 
 
-def test_a_cell_of_200_megabytes_is_one_remark(tmp_path: Path) -> None:
-    text = f"{LONG},note\n{HOP},fine\n{HOP}," + "x" * 200_000_000 + "\n"
+def test_a_cell_of_150_megabytes_is_one_remark(tmp_path: Path) -> None:
+    text = f"{LONG},note\n{HOP},fine\n{HOP}," + "x" * 150_000_000 + "\n"
     intake = intake_of(tmp_path, {"t.csv": text})
     assert remark(intake, "t.csv") == (
         "the cell in line 3 is longer than any spreadsheet's; nothing was read"
@@ -219,7 +220,7 @@ def test_broken_quoting_in_a_large_file_is_not_sorted_out_for_minutes(
 def test_line_ends_without_end_make_no_giant_frame(tmp_path: Path) -> None:
     text = LONG + "\n" * 30_000_000 + HOP
     intake = intake_of(tmp_path, {"t.csv": text})
-    assert remark(intake, "t.csv") == "too many lines for one file; split it into several"
+    assert remark(intake, "t.csv") == TOO_MUCH
 
 
 def test_gigabytes_of_zero_bytes_are_not_read(tmp_path: Path) -> None:
@@ -231,7 +232,7 @@ def test_gigabytes_of_zero_bytes_are_not_read(tmp_path: Path) -> None:
     intake = intake_of(tmp_path, {})
     assert tracemalloc.get_traced_memory()[1] < 150_000_000
     tracemalloc.stop()
-    assert remark(intake, "t.csv") == "larger than 1 GB; split it into several files"
+    assert remark(intake, "t.csv") == "larger than 330 MB; split it into several files"
     assert remark(intake, "u.csv") == "nothing but zero bytes; copy the file anew"
 
 

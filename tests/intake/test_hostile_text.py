@@ -7,6 +7,7 @@ import pytest
 
 from pipeline.intake import grids
 from pipeline.intake.grids import CHUNK, LONGEST, seen_text
+from pipeline.unseen import TURNING
 from tests.intake.exports import LONG, intake_of, refusals, remark, values
 
 HOP = "A1,2024-03-05,single_hop,left,145"
@@ -65,7 +66,7 @@ def test_control_characters_are_left_out(name: str, tmp_path: Path) -> None:
 def test_every_character_that_no_chart_may_hold_is_left_out() -> None:
     """XML 1.0, section 2.2: #x9 | #xA | #xD | [#x20-#xD7FF] | [#xE000-#xFFFD] | above."""
     letters = [chr(code) for code in (*range(1, 0xD800), *range(0xE000, 0x10100))]
-    unseen = {*map(chr, range(32)), "\x7f", "\ufffe", "\uffff"} - {"\t", "\n", "\r"}
+    unseen = {*map(chr, range(32)), "\x7f", "\ufffe", "\uffff", *TURNING} - {"\t", "\n", "\r"}
     parted = {letter: " " for letter in "\x0b\x0c\x1c\x1d\x1e\x1f"}
     expected = [parted.get(c, c) for c in letters if c in parted or c not in unseen]
     seen = grids.seen_text("".join(letters).encode()).decode()

@@ -8,7 +8,7 @@ from pathlib import Path
 import polars as pl
 import pytest
 
-from pipeline.intake import parquet
+from pipeline.intake import grids, parquet
 from pipeline.intake.grids import UnreadableFile
 from pipeline.intake.kinds import judge
 from pipeline.intake.sheets import open_grids
@@ -123,7 +123,7 @@ def test_damaged_files_are_told_and_never_a_crash(tmp_path: Path) -> None:
             for grid in open_grids("t.parquet", bytes(damaged[: -number or None]), judge):
                 grid.load((0, 2))
         except UnreadableFile as why:
-            assert str(why) in {parquet.BROKEN, parquet.TOO_LONG} or "holds no plain" in str(why)
+            assert str(why) in {parquet.BROKEN, grids.TOO_MUCH} or "holds no plain" in str(why)
             told += 1
     assert told > 75
     intake = intake_of(tmp_path, {"half.parquet": whole[: len(whole) // 2], "mark.csv": b"PAR1"})
@@ -138,7 +138,7 @@ def test_a_small_file_that_unpacks_beyond_all_use_is_not_read(
     assert len(data) < 5000
     monkeypatch.setattr(parquet, "MOST_CELLS", 9_999)
     intake = intake_of(tmp_path, {"bomb.parquet": data})
-    assert remark(intake, "bomb.parquet") == parquet.TOO_LONG
+    assert remark(intake, "bomb.parquet") == grids.TOO_MUCH
     long = pl.DataFrame({"athlete_id": ["x" * 200_000], "name": ["y"], "squad": ["z"]})
     intake = intake_of(tmp_path, {"long.parquet": packed(long)})
     assert "the cell in line 2 is longer than any" in remark(intake, "long.parquet")

@@ -5,7 +5,7 @@ import io
 import openpyxl
 import pytest
 
-from pipeline.intake.delimited import decode_text
+from pipeline.intake.decoding import decode_text
 from pipeline.intake.grids import UnreadableFile
 from pipeline.intake.kinds import judge
 from pipeline.intake.sheets import open_grids

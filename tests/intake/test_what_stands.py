@@ -244,3 +244,11 @@ def test_the_file_with_most_sets_of_an_exercise_shows_their_order(
     files: Sequence[Sequence[int]], shown: list[tuple[str | None, int | None]], tmp_path: Path
 ) -> None:
     assert log(tmp_path, *files).select("order_file", "order_line").rows() == shown
+
+
+def test_a_later_availability_that_nobody_can_read_is_not_the_earlier_one(tmp_path: Path) -> None:
+    """Where somebody was available, "tbc" since leaves it open; who is named anew stays so."""
+    first = [row("roster", n, availability=said) for n, said in enumerate(("full", "out", "full"))]
+    later = [row("roster", 0, availability="tbc"), row("roster", 1), row("roster", 2)]
+    found = read(tmp_path, "roster", first, later).roster.sort("athlete_id")
+    assert found["availability"].to_list()[:3] == ["unclear", "full", "full"]
