@@ -229,7 +229,7 @@ def _kind(name: str, entry: Mapping[str, Any], plain: Callable[[str], str]) -> E
             column: (plain(column), *spellings) for column, spellings in entry["columns"].items()
         },
         numbered=tuple(entry.get("numbered", ())),
-        shown=tuple(entry.get("shown", ())),
+        shown=tuple(map(plain, entry.get("shown", ()))),
         trial_words=tuple(entry.get("trial_words", ())),
         value_words=tuple(entry.get("value_words", ())),
         summary_words=tuple(entry.get("summary_words", ())),

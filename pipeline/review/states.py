@@ -91,20 +91,21 @@ def _state(
     shown = run or (told.last if set(asked) & {Asked.ON_REFER, Asked.NOTE_DIFFERS} else None)
     due = None if run is None else due_on(run, book, weeks)
     decision = None if shown is None else shown.decision
+    decided_on = None if shown is None else shown.began_on
     if run is not None and decision == Decision.CLEARED and not names_somebody(run.row):
         decision = Decision.SEEN
     question = told.questions[-1].row if told.questions else {}
     row = {} if shown is None else shown.row
     return {
         "flag_id": told.flag_id,
-        "status": _status(told, run, ended, decision, flag, due, book, as_of),
+        "status": _status(told, run, ended, decision, decided_on, flag, due, book, as_of),
         "decision": decision,
         "said": row.get("said"),
         "owner": row.get("owner"),
         "review_on": row.get("review_on"),
         "review_said": row.get("review_said"),
         "decision_note": row.get("note"),
-        "decided_on": None if shown is None else shown.began_on,
+        "decided_on": decided_on,
         "due_on": due,
         "step": (row.get("step") or 1) if decision == Decision.CLEARED else None,
         "is_in_force": run is not None,
@@ -125,6 +126,7 @@ def _status(
     run: Run | None,
     ended: Run | None,
     decision: Decision | None,
+    decided_on: date | None,
     flag: Row | None,
     due: date | None,
     book: Catalogue,
@@ -135,7 +137,7 @@ def _status(
     if run is not None and decision is not None:
         is_late = run.decision in CAN_BE_LATE and due is not None and due < as_of
         return Status.LATE if is_late else book.rules.decisions[decision].status
-    began = as_of if flag is None else flag["first_flagged_on"]
+    began = (decided_on or as_of) if flag is None else flag["first_flagged_on"]
     is_first_week = (as_of - began).days < 7
     was_decided = ended is not None and ended.decision in (Decision.RETEST, Decision.ACCEPT)
     return Status.NEW if is_first_week and not was_decided else Status.OPEN

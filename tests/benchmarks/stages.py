@@ -98,7 +98,7 @@ def stages(folder: Path) -> dict[str, tuple[Work, Work]]:
         signs = noted_signs(seen.trials, seen.remarks, seen.film, book.rules)
         flags(
             seen.estimates, found, seen.trials, seen.sets, seen.remarks, seen.coverage,
-            seen.athletes, seen.decisions, signs, book, day, settings,
+            seen.athletes, seen.told, signs, book, day, settings,
         )  # fmt: skip
         blocks(week)
 

@@ -223,9 +223,9 @@ def test_a_decision_keeps_its_day_and_its_first_word(tmp_path: Path) -> None:
     rows = shared.decisions.select("decision", "owner", "listed_on", "note").rows()
     day = date(2026, 3, 20)  # of the file's name, which is not shared
     assert sorted(rows, key=str) == [
-        (None, "(removed)", day, None),
         ("train", "(removed)", day, None),
         ("wait", "(removed)", day, None),
+        (None, "(removed)", day, None),  # it could not be read, which is asked about
     ]
     about = shared.decisions["flag_id"].str.extract(r"^P[0-9A-Z]{5}\.(.*)$").sort().to_list()
     assert about[1:] == ["single_hop.difference"] * 2

@@ -11,9 +11,9 @@ import pypdf
 import pytest
 
 from pipeline.last_build import LastBuild, inputs_digest
+from pipeline.plan import blocks
 from pipeline.report import render, write_pages
 from pipeline.report.unmade_page import unmade_pack, unmade_report
-from pipeline.review import week
 from pipeline.settings import ReportSettings
 from pipeline.warehouse import Warehouse
 from tests.conftest import Built, built
@@ -142,7 +142,7 @@ def test_a_block_that_could_not_be_made_never_reads_as_nothing_to_change(
 def test_who_waits_for_medical_staff_waits_without_a_block_too(
     weeks: Weeks, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    replaced(monkeypatch, week, "next_block", lambda *_: True, stop)
+    replaced(monkeypatch, blocks, "next_block", lambda *_: True, stop)
     made = built(weeks.exports, tmp_path / "reports")
     assert [what for what, _ in made.summary.unmade] == [
         f"the next block of {who}" for who in ("A1", "A2", "B1", "B2")

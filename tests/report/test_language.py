@@ -18,10 +18,11 @@ from pipeline.catalogue import Catalogue
 from pipeline.intake import read_exports
 from pipeline.plan.block import Block
 from pipeline.plan.blocks import blocks
+from pipeline.report.decision_sheet import write_decisions
 from pipeline.report.pages import UnmadePage
 from pipeline.report.phrases import language
 from pipeline.report.render import source_of
-from pipeline.report.tables import flag_table, write_decisions
+from pipeline.report.tables import flag_table
 from pipeline.report.unmade_page import unmade_pack, unmade_report
 from pipeline.report.write_pages import athlete_pages, squad_packs
 from pipeline.review.week import Week
@@ -41,7 +42,9 @@ DATA = {
     "files": ["file", "sheet", "remark"],
     "refused": ["file", "sheet", "column", "value", "reason"],
     "doubts": ["message"],
-    "flags": ["cause_note", "decision", "owner"],
+    "flags": ["cause_note", "said", "owner", "decision_note", "asked_said", "asked_note"],
+    "decided": ["said", "owner", "note"],
+    "asked": ["said", "note", "review_said", "source_file", "source_sheet"],
 }
 
 
@@ -84,7 +87,7 @@ def sources(week: tuple[Week, dict[str, Block]]) -> dict[str, str]:
     made = dict([*squad_packs(*week, before), *athlete_pages(*week)])
     kinds = {(block.plan, block.choice.stage): who for who, block in sorted(week[1].items())}
     names = ["Tidewick Handball", *kinds.values()]
-    assert len(names) > 9
+    assert len(names) > 8
     return {name: source_of(made[name].make()) for name in names}
 
 
@@ -113,7 +116,8 @@ def left_over(text: str, data: list[str]) -> list[str]:
 def data_of(week: Week) -> list[str]:
     columns = ("athlete_id", "squad", "known_difference")
     names = [n for column in columns for n in week.athletes[column].drop_nulls().unique()]
-    return [*names, *week.catalogue.sources]
+    # A decision is the word of the sheet's drop-down list, whatever language is spoken around it.
+    return [*names, *week.catalogue.sources, *week.decided["decision"].unique()]
 
 
 def test_every_page_speaks_the_language_of_the_settings(
@@ -152,7 +156,7 @@ def test_the_decision_sheet_speaks_it_too(
     week: tuple[Week, dict[str, Block]], tmp_path: Path
 ) -> None:
     flags = flag_table(*week)
-    write_decisions(tmp_path / "decisions.xlsx", flags, week[0].as_of)
+    write_decisions(tmp_path / "decisions.xlsx", flags, week[0].decided, week[0].as_of)
     sheet = openpyxl.load_workbook(tmp_path / "decisions.xlsx")["decisions"]
     head = [cell.value for cell in sheet[1]]
     cells = [

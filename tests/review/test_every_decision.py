@@ -107,6 +107,15 @@ def test_nothing_that_no_exercise_trains_begins_a_block() -> None:
     assert "leg_length" not in begun
     others = {name for name, one in MEASURES.items() if one.group not in ("structure", "parts")}
     assert others <= begun
+
+    # With a flag for medical staff beside it they come first; here nothing else was decided.
+    tested = [row for row in everything_tested() if row["measure"] == "leg_length"]
+    decisions = [
+        {"flag_id": f"{who}.leg_length.difference", "decision": "train", "listed_on": DECIDED}
+        for who in PEOPLE
+    ]
+    known = week(AS_OF, trials=tested, decisions=decisions)
+    assert known.outcomes.is_empty()
     table = flag_table(known, blocks(known)).filter(pl.col("is_raised"))
     rows = table.filter(measure="leg_length", decision="train", reason="confirmed")
     assert rows["athlete_id"].sort().to_list() == ["A1", "A2"]
