@@ -105,7 +105,7 @@ def _block(case: Case, catalogue: Catalogue, as_of: date, settings: Settings) ->
         return Block(who, choice, steps.weeks if steps else 1, steps)
     if choice.plan == Plan.RETEST:
         until = choice.until or as_of + timedelta(weeks=settings.review.retest_weeks)
-        return Block(who, choice, weeks, retest_on=until)
+        return Block(who, choice, weeks, retest_on=until if until >= as_of else None)
     over = as_of + timedelta(weeks=weeks)
     return Block(who, choice, weeks, retest_on=over if choice.plan == Plan.STOP else None)
 

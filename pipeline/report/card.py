@@ -25,7 +25,7 @@ def training_card(
         why = told or _why_no_days(block, measures, contact, retest_weeks)
         return Card(say("card.next_weeks"), why)
     return Card(
-        title=say("card.title", number=block.weeks),
+        title=say("card.title", weeks=words.count(block.weeks, "week")),
         why=" ".join(_why(block, measures)),
         days=tuple(day_table(session, block) for session in block.sessions),
         weeks=tuple(week_tables(block)),
@@ -170,6 +170,6 @@ def next_steps(
         return lines or ([] if block.programme else [say("athlete.next.nothing")])
     for row in flags.filter(pl.col("reason") == "overdue").iter_rows(named=True):
         lines.append(say("athlete.next.overdue", measure=measures[row["measure"]].short))
-    if block.programme is not None:
+    if block.programme is not None or block.plan == "retest":
         return lines
     return lines or [say("athlete.next.nothing")]

@@ -33,7 +33,7 @@ def made_up_log(seed: int) -> pl.DataFrame:
     draw = np.random.default_rng(seed)
     rows: list[dict[str, Any]] = []
     for name in draw.choice(EXERCISES, size=draw.integers(0, 8), replace=False):
-        one, typical = BOOK.exercises[str(name)], draw.integers(1, 13)
+        one, typical = BOOK.exercises[str(name)], int(draw.integers(1, 13))
         is_two_sided = one.laterality == "bilateral" and draw.random() < 0.9
         counts = draw.integers(0, 5, size=2) if draw.random() < 0.5 else [draw.integers(1, 5)] * 2
         sides = {"both": counts[0]} if is_two_sided else dict(
@@ -52,7 +52,7 @@ def made_up_log(seed: int) -> pl.DataFrame:
                         "week_on": on - timedelta(days=on.weekday()),
                         "exercise": one.id,
                         "side": side,
-                        "reps": float(max(0, typical - draw.integers(0, 3))),
+                        "reps": float(max(0, typical - int(draw.integers(0, 3)))),
                         "load_kg": float(load + draw.integers(-2, 3)) if load > 8 else None,
                         "rir": float(draw.integers(0, 5)) if draw.random() < 0.5 else None,
                         "pain": 2.0 if draw.random() < 0.05 else None,
