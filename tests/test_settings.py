@@ -93,6 +93,10 @@ WHOLE = "should be a whole number from "
          "found -12."),
         ("[review_lines.Squad]\nsingle_hop = 100\n", f"single_hop {NUMBERS}0.1 to 95, found 100."),
         ('[review_lines.Squad]\nsingle_hop = "12"\n', f"{NUMBERS}0.1 to 95, found '12'."),
+        *((f"[plan.extra_work]\n{name} = 2\n", f"extra_work: {name} is not a figure of this rule; "
+           "nearest: reps.") for name in ("sets", "max_side_ratio", "begin_with", "equipment")),
+        ("[plan.session_order]\norder = ['jumps']\n", "session_order: order is not a figure of this "
+         "rule, which has none."),
         ("[plan.length]\nweeks = 0\n", f"team.toml: plan: length: weeks {WHOLE}1 to 26, found 0."),
     ],
 )  # fmt: skip
