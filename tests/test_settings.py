@@ -95,8 +95,8 @@ WHOLE = "should be a whole number from "
         ('[review_lines.Squad]\nsingle_hop = "12"\n', f"{NUMBERS}0.1 to 95, found '12'."),
         *((f"[plan.extra_work]\n{name} = 2\n", f"extra_work: {name} is not a figure of this rule; "
            "nearest: reps.") for name in ("sets", "max_side_ratio", "begin_with", "equipment")),
-        ("[plan.session_order]\norder = ['jumps']\n", "session_order: order is not a figure of this "
-         "rule, which has none."),
+        ("[plan.session_order]\norder = ['jumps']\n", "session_order: order is not a figure of "
+         "this rule, which has none."),
         ("[plan.length]\nweeks = 0\n", f"team.toml: plan: length: weeks {WHOLE}1 to 26, found 0."),
     ],
 )  # fmt: skip

@@ -79,7 +79,8 @@ def _why(block: Block, measures: Mapping[str, Measure]) -> list[str]:
         else:
             parts.append(say(f"card.note.{note}"))
     if block.programme is not None and block.programme.has_extra:
-        parts.append(say("card.why.extra", side=side))
+        stays = block.choice.stage == "closing"
+        parts.append(say("card.why.extra_stays" if stays else "card.why.extra", side=side))
     if block.is_record:
         parts.append(say("card.why.from_record"))
     return parts

@@ -118,7 +118,7 @@ def _reps(step: Step, dose: Dose) -> str:
 
 
 def _load(step: Step, week: int) -> str:
-    """`12 kg · 2 left`."""
+    """`12 kg · 2 spare`."""
     dose = _at(step, week)
     if step.part in ("activation", "range"):
         return say("card.line.light") if step.part == "activation" else "–"

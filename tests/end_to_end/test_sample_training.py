@@ -37,7 +37,7 @@ def test_the_closing_story_did_most_of_its_block_and_is_said_to_be_smaller(
 ) -> None:
     row = outcome(house, "HB-04.single_hop.difference")
     assert (row["verdict"], row["lower_side"]) == ("smaller", "left")
-    # Its log has 11 days of the plan's exercises, of two a week in eight weeks, each with more left.
+    # Logged: 11 days of the plan's exercises, of two a week in eight weeks, all with more.
     assert (row["done_sessions"], row["planned_sessions"], row["done_extras"]) == (11, 16.0, 11)
     assert row["adherence"] == 11 / 16
     block = steps(house, "HB-04")

@@ -62,26 +62,27 @@ def test_a_day_is_a_table_that_an_athlete_follows_line_by_line() -> None:
         "left 2 sets, right 1",
         "5, hold 5\xa0s",
     )
-    assert (main.dose, main.load, main.rest) == ("2\xa0×\xa08", "12\xa0kg · 3 left", "90\xa0s")
+    assert (main.dose, main.load, main.rest) == ("2\xa0×\xa08", "12\xa0kg · 3 spare", "90\xa0s")
     assert (extra.part, extra.text, extra.dose) == ("Extra, left only", "from week 2", "see weeks")
 
 
 def test_the_weeks_stand_in_a_row_with_a_box_for_each_session() -> None:
     (weeks,) = card(block(week=3)).weeks
     assert weeks.head[0] == "1 · 23\xa0Nov"
-    assert weeks.head[3] == "4 · 14\xa0Dec, easy"
+    assert weeks.head[3] == "4 · 14\xa0Dec easy"
     assert weeks.now == 2
     rows = dict(weeks.rows)
     assert rows["Step-up"][:4] == (
-        "2\xa0×\xa08, 3 left", "3\xa0×\xa08, 3 left", "3\xa0×\xa08, 2 left", "2\xa0×\xa06, 4 left",
+        "2\xa0×\xa08, 3 spare", "3\xa0×\xa08, 3 spare", "3\xa0×\xa08, 2 spare",
+        "2\xa0×\xa06, 4 spare",
     )  # fmt: skip
-    assert rows["Extra, left"] == ("–", "+2", "+3", "–", "+4", "+5")
+    assert rows["Extra reps, left"] == ("–", "+2", "+3", "–", "+4", "+5")
     assert rows["Done, tick each day"] == ("☐ ☐",) * 6
 
 
 def test_the_days_show_the_doses_of_the_present_week() -> None:
     line = card(block(week=3)).days[0].lines[1]
-    assert (line.dose, line.load) == ("3\xa0×\xa08", "12\xa0kg · 2 left")
+    assert (line.dose, line.load) == ("3\xa0×\xa08", "12\xa0kg · 2 spare")
 
 
 @pytest.mark.parametrize(

@@ -61,9 +61,9 @@ def test_a_clear_difference_gives_a_session_in_order_with_a_small_extra() -> Non
     assert (lift.name, lift.text) == (
         "Split squat", "a dumbbell in each hand, left first, 3\xa0s down",
     )  # fmt: skip
-    assert (lift.dose, lift.load, lift.rest) == ("2\xa0×\xa08", "20\xa0kg · 3 left", "90\xa0s")
+    assert (lift.dose, lift.load, lift.rest) == ("2\xa0×\xa08", "20\xa0kg · 3 spare", "90\xa0s")
     assert lift.cue == "Front foot heavy, drop straight"
-    assert (monday[3].name, monday[3].load) == ("Back squat", "90\xa0kg · 3 left")
+    assert (monday[3].name, monday[3].load) == ("Back squat", "90\xa0kg · 3 spare")
     rows = dict(card.weeks[0].rows)
     assert rows["Done, tick each day"] == ("☐ ☐",) * 6
     assert len(card.weeks[0].head) == 6
