@@ -18,7 +18,8 @@ from pipeline.intake.codes import code_key, with_codes
 from pipeline.intake.privacy import NOBODY, Forgotten
 from pipeline.last_build import LastBuild, Made, tools_digest
 from pipeline.plan.block import Block
-from pipeline.plan.blocks import block_steps, blocks
+from pipeline.plan.blocks import blocks
+from pipeline.plan.rows import plan_rows
 from pipeline.report.files import (
     building,
     keep_filled_in,
@@ -243,7 +244,9 @@ def keep(warehouse: Warehouse, week: Week, plans: Mapping[str, Block], unmade: U
         "mart_work_by_side": week.work,
         "mart_work_habits": week.habits,
         "mart_block_outcomes": week.outcomes,
-        "mart_block_steps": block_steps(plans),
+        "mart_plans": plan_rows(
+            plans, dict(week.athletes.select("athlete_id", "squad").iter_rows())
+        ),
     }.items():
         warehouse.load(name, frame)
 

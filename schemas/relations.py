@@ -32,6 +32,7 @@ class Athlete(pa.DataFrameModel):
     known_since: pl.Date = pa.Field(nullable=True)
     left_limb_length_cm: float = pa.Field(nullable=True)
     right_limb_length_cm: float = pa.Field(nullable=True)
+    grew_cm: float = pa.Field(nullable=True)
     shapes: bool
     source_file: str
     source_sheet: str = pa.Field(nullable=True)

@@ -46,6 +46,9 @@ class Athlete(pa.DataFrameModel):
         nullable=True, in_range={"min_value": 30, "max_value": 150}, description="Scales reach"
     )
     measured_on: pl.Date = pa.Field(nullable=True, description="Day of height and body mass")
+    grew_cm: float = pa.Field(
+        nullable=True, description="Most gained in a quarter, by the last two quarters"
+    )
     source_file: str = pa.Field(description="Export the row came from")
     source_sheet: str = pa.Field(description="Sheet of that workbook; empty for CSV")
     source_line: int = pa.Field(ge=1, description="Line in that file or sheet, as it numbers them")

@@ -8,10 +8,10 @@ import polars as pl
 from schemas.vocabulary import (
     REGIONS,
     BlockVerdict,
+    CountedIn,
     LogState,
     Plan,
     Side,
-    Stage,
     StepPart,
     StepSide,
 )
@@ -298,6 +298,8 @@ class BlockOutcome(pa.DataFrameModel):
     logged_weeks: float = pa.Field(nullable=True, gt=0)
     planned_sessions: float = pa.Field(nullable=True, gt=0)
     done_sessions: int = pa.Field(nullable=True, ge=0)
+    planned_extras: float = pa.Field(nullable=True, ge=0)
+    done_extras: int = pa.Field(nullable=True, ge=0)
     adherence: float = pa.Field(nullable=True, ge=0, le=1)
     extra_sets_per_week: float = pa.Field(nullable=True, ge=0)
     observed_then_d: float
@@ -317,30 +319,39 @@ class BlockOutcome(pa.DataFrameModel):
         unique: ClassVar = ["flag_id"]
 
 
-class BlockStep(pa.DataFrameModel):
-    """One row per athlete and step of the next block; without a session, one row a block."""
+class PlanStep(pa.DataFrameModel):
+    """One row per athlete, session and step of the next block; without steps one row a block."""
 
+    squad: str
     athlete_id: str
     plan: str = pa.Field(isin=[str(plan) for plan in Plan])
-    stage: str = pa.Field(isin=list(get_args(Stage)))
-    measure: str = pa.Field(nullable=True)
+    because_of: str = pa.Field(nullable=True)
     lower_side: str = pa.Field(nullable=True, isin=list(get_args(Side)))
-    retest_on: pl.Date = pa.Field(nullable=True)
-    place: int = pa.Field(ge=1)
+    starts_on: pl.Date = pa.Field(nullable=True)
+    weeks: int = pa.Field(nullable=True, ge=1)
+    sessions_per_week: int = pa.Field(nullable=True, ge=1)
+    session: str = pa.Field(nullable=True)
+    weekday: str = pa.Field(nullable=True)
+    step: int = pa.Field(nullable=True, ge=1)
     part: str = pa.Field(nullable=True, isin=list(get_args(StepPart)))
-    name: str = pa.Field(nullable=True)
+    exercise: str = pa.Field(nullable=True)
     side: str = pa.Field(nullable=True, isin=list(get_args(StepSide)))
-    set_count: int = pa.Field(nullable=True, ge=1)
-    other_set_count: int = pa.Field(nullable=True, ge=0)
-    rep_count: int = pa.Field(nullable=True, ge=1)
+    sets: int = pa.Field(nullable=True, ge=1)
+    reps: int = pa.Field(nullable=True, ge=1)
+    reps_unit: str = pa.Field(nullable=True, isin=list(get_args(CountedIn)))
+    extra_reps: int = pa.Field(nullable=True, ge=1)
     load_kg: float = pa.Field(nullable=True, gt=0)
-    sessions_per_week: float = pa.Field(nullable=True, gt=0)
+    seconds_down: int = pa.Field(nullable=True, ge=1)
+    reps_in_reserve: int = pa.Field(nullable=True, ge=2)
+    rest_s: int = pa.Field(nullable=True, ge=1)
+    cue: str = pa.Field(nullable=True)
+    retest_on: pl.Date = pa.Field(nullable=True)
 
     class Config:
-        name = "mart_block_steps"
+        name = "mart_plans"
         strict = True
-        unique: ClassVar = ["athlete_id", "place"]
+        unique: ClassVar = ["athlete_id", "session", "step"]
 
 
 # Made by the review, not by SQL; kept in the warehouse beside the others.
-REVIEWED: tuple[type[pa.DataFrameModel], ...] = (WorkBySide, WorkHabits, BlockOutcome, BlockStep)
+REVIEWED: tuple[type[pa.DataFrameModel], ...] = (WorkBySide, WorkHabits, BlockOutcome, PlanStep)

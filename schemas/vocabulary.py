@@ -106,10 +106,14 @@ PlanReason = Literal[
     "", "availability", "under_age", "known", "decided", "untested", "record", "unmade"
 ]
 Stage = Literal["new", "running", "catch_up", "closing", "widening", "stop"]
+# Of a session, in their order.
 StepPart = Literal[
-    "warm-up", "one side at a time", "both sides", "isolation", "extra", "mobility"
+    "activation", "jumps", "one_side", "both_sides", "isolation", "extra", "range"
 ]  # fmt: skip
-StepSide = Literal["lower first", "lower only", "both"]
+StepSide = Literal["left_first", "right_first", "left", "right", "both"]
+CountedIn = Literal["reps", "s", "m", "steps", "contacts"]
+FilmView = Literal["front", "side", "behind", "above"]
+DrillKind = Literal["activation", "mobility", "practice"]
 # Of a block that was decided on: what the tests since then say, and whether a log tells what was
 # done. "no_log": nothing of the athlete was logged since; "not_for_a_log": work no log holds.
 BlockVerdict = Literal["smaller", "larger", "no change shown", "too early", "no test"]

@@ -26,7 +26,7 @@ COLUMNS: dict[str, dict[str, Any]] = {
         "height_cm": REAL, "body_mass_kg": REAL, "dominant_hand": TEXT, "dominant_foot": TEXT,
         "position": TEXT, "availability": TEXT, "known_difference": TEXT, "known_side": TEXT,
         "known_since": DAY, "left_limb_length_cm": REAL, "right_limb_length_cm": REAL,
-        "measured_on": DAY, **SOURCE,
+        "measured_on": DAY, "grew_cm": REAL, **SOURCE,
     },
     "raw_trials": {
         "athlete_id": TEXT, "tested_on": DAY, "measure": TEXT, "side": TEXT, "trial": WHOLE,

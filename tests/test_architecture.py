@@ -30,6 +30,7 @@ ORDER = [
     "pipeline.intake",
     "pipeline.warehouse",
     "pipeline.estimate",
+    "pipeline.programme",
     "pipeline.review",
     "pipeline.plan",
     "pipeline.report",

@@ -21,7 +21,7 @@ ROWS: dict[type[pa.DataFrameModel], dict[str, object]] = {
         "birth_date": None, "height_cm": 172.0, "body_mass_kg": None, "dominant_hand": "right",
         "dominant_foot": None, "position": None, "availability": None, "known_difference": None,
         "known_side": None, "known_since": None, "left_limb_length_cm": 86.0,
-        "right_limb_length_cm": None, "measured_on": DAY,
+        "right_limb_length_cm": None, "measured_on": DAY, "grew_cm": None,
     },
     Trial: {
         "athlete_id": "H01", "tested_on": DAY, "measure": "single_hop", "side": "left", "trial": 1,

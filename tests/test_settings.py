@@ -93,6 +93,10 @@ WHOLE = "should be a whole number from "
          "found -12."),
         ("[review_lines.Squad]\nsingle_hop = 100\n", f"single_hop {NUMBERS}0.1 to 95, found 100."),
         ('[review_lines.Squad]\nsingle_hop = "12"\n', f"{NUMBERS}0.1 to 95, found '12'."),
+        *((f"[plan.extra_work]\n{name} = 2\n", f"extra_work: {name} is not a figure of this rule; "
+           "nearest: reps.") for name in ("sets", "max_side_ratio", "begin_with", "equipment")),
+        ("[plan.session_order]\norder = ['jumps']\n", "session_order: order is not a figure of "
+         "this rule, which has none."),
         ("[plan.length]\nweeks = 0\n", f"team.toml: plan: length: weeks {WHOLE}1 to 26, found 0."),
     ],
 )  # fmt: skip
@@ -216,7 +220,7 @@ def at_the(end: str) -> str:
                 value = edge if isinstance(standard, float) else int(edge)
                 shown = [value, value] if isinstance(standard, tuple) else value
                 lines.setdefault(f"plan.{rule.id}", []).append(f"{name} = {shown}")
-    for kind in ("one_sided", "two_sided", "isolation"):
+    for kind in ("isolation",):
         dose = full_catalogue().rules.plan["dose"].limits
         sets, reps = (int(getattr(dose[name], end)) for name in ("sets", "reps"))
         lines.setdefault("plan.dose", []).append(f"{kind} = {{ sets = {sets}, reps = {reps} }}")

@@ -7,6 +7,7 @@ from difflib import SequenceMatcher
 from functools import cache, cached_property
 
 from pipeline.catalogue import reading
+from pipeline.catalogue.coaching import Checkpoint, Coaching, Drill, Group, Ladder, checked
 from pipeline.catalogue.entries import (
     Exercise,
     ExportKind,
@@ -20,9 +21,9 @@ from pipeline.catalogue.entries import (
 from pipeline.catalogue.rules import Doses, Rule, Rules, Ruling, Sign, Structure
 
 __all__ = [
-    "Catalogue", "Doses", "Exercise", "ExportKind", "Headers", "Lead",
-    "Measure", "Parts", "Rule", "Rules", "Ruling", "Scale", "Sign", "Structure", "Unit",
-    "catalogue", "full_catalogue", "header_key", "unit_key",
+    "Catalogue", "Checkpoint", "Coaching", "Doses", "Drill", "Exercise", "ExportKind", "Group",
+    "Headers", "Ladder", "Lead", "Measure", "Parts", "Rule", "Rules", "Ruling", "Scale", "Sign",
+    "Structure", "Unit", "catalogue", "full_catalogue", "header_key", "unit_key",
 ]  # fmt: skip
 
 
@@ -38,6 +39,7 @@ class Catalogue:
     per_body_mass: dict[str, str]  # unit -> unit of the absolute value
     sources: dict[str, str]  # S-number -> the work and how much of it was read
     rules: Rules
+    coaching: Coaching
 
     def find_measure(self, text: str) -> str | None:
         """Id of the measure whose id, name, short name or synonym this is."""
@@ -122,15 +124,17 @@ def unit_key(text: str) -> str:
 def catalogue() -> Catalogue:
     """The catalogue, read once from schemas/."""
     units, across, per_body_mass = reading.units()
+    measures, exercises = reading.measures(), reading.exercises()
     return Catalogue(
-        measures=reading.measures(),
-        exercises=reading.exercises(),
+        measures=measures,
+        exercises=exercises,
         headers=reading.headers(header_key),
         units=units,
         across=across,
         per_body_mass=per_body_mass,
         sources=reading.sources(),
         rules=reading.rules(),
+        coaching=checked(reading.coaching(), exercises, set(measures)),
     )
 
 

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from typing import Literal
 
-from schemas.vocabulary import Formula, Region
+from schemas.vocabulary import CountedIn, FilmView, Formula, Region
 
 Scale = Literal["log", "difference"]
 TRAINING_RECORD = "training_record"  # group of the measures that the training log gives
@@ -97,8 +97,27 @@ class Exercise:
     synonyms: tuple[str, ...]
     body_mass_share: float
     region: Region
+    level: int  # 1 a card is enough, 2 a coach shows it once, 3 only if logged, 4 as logged
+    film: FilmView
+    checkpoints: tuple[str, ...]
+    cue: str
+    reps: tuple[int, int]  # of each side, in `counted_in`
+    rest_s: tuple[int, int]  # seconds, once both sides are done
     implements: int = 1  # 2 where each hand holds its own
     short: str = ""  # where the name is too long for a chart
+    counted_in: CountedIn = "reps"
+    hold_s: tuple[int, int] | None = None  # where it can be held for seconds, too
+    easier: str = ""
+    harder: str = ""
+    twins: tuple[str, ...] = ()  # one-sided or with dumbbells, in place of a two-sided lift
+    contacts: int = 0  # jump contacts of a repetition, each leg
+    hint: str = ""
+
+    @property
+    def is_lowered(self) -> bool:
+        """Whether it is let down slowly: no jump, throw, hold, carry or lift at speed is."""
+        at_speed = self.pattern in ("plyometric", "olympic") or self.id == "kettlebell_swing"
+        return self.counted_in == "reps" and not at_speed and self.id != "nordic_lowering"
 
 
 @dataclass(frozen=True)

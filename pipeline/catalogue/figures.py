@@ -7,13 +7,12 @@ from pipeline.bounds import Bounds, nearest
 from pipeline.catalogue import Catalogue
 from pipeline.errors import SquadsidesError
 
-DUMBBELLS = ("per hand", "pair")  # what a logged load of two dumbbells may mean
-ALL_NEEDED = ("order",)  # of these words none may be left out
+# The words each figure that is no number may hold: what a logged load of two dumbbells means.
+WORDS = {"dumbbells": ("per hand", "pair")}
 
 
 def check_plan(own: Mapping[str, Any], book: Catalogue, place: str) -> None:
     """Raise SquadsidesError for the first of a team's figures that a block cannot be made with."""
-    words = _words(book)
     for rule, figures in own.items():
         if rule not in book.rules.plan or not isinstance(figures, Mapping):
             near = ", ".join(nearest(rule, book.rules.plan))
@@ -29,35 +28,15 @@ def check_plan(own: Mapping[str, Any], book: Catalogue, place: str) -> None:
                 hint = f"; nearest: {near}" if near else ", which has none"
                 raise SquadsidesError(f"{where} is not a figure of this rule{hint}.")
             standard = known.values[name]
-            if name in words:
-                _check_words(where, value, words[name], is_list=isinstance(standard, tuple))
-                if name in ALL_NEEDED and len(value) < len(words[name]):
-                    raise SquadsidesError(f"{where} should hold each of {_listed(words[name])}.")
+            if name in WORDS:
+                _check_word(where, value, WORDS[name])
             else:
                 _check_figure(where, value, standard, known.limits, name)
 
 
-def _words(book: Catalogue) -> dict[str, Collection[str]]:
-    """The words each figure that is no number may hold."""
-    return {
-        "order": book.rules.plan["session_order"].values["order"],
-        "equipment": sorted({one.equipment for one in book.exercises.values()}),
-        "begin_with": book.exercises,
-        "dumbbells": DUMBBELLS,
-    }
-
-
-def _check_words(where: str, value: Any, known: Collection[str], *, is_list: bool) -> None:
-    if not is_list and value not in known:
+def _check_word(where: str, value: Any, known: Collection[str]) -> None:
+    if value not in known:
         raise SquadsidesError(f"{where} should be one of {_listed(known)}, found {value!r}.")
-    if not is_list:
-        return
-    if not isinstance(value, list | tuple) or not value or len({*map(str, value)}) < len(value):
-        raise SquadsidesError(f"{where} should be a list of names, each once, found {value!r}.")
-    for one in value:
-        if not isinstance(one, str) or one not in known:
-            near = ", ".join(nearest(str(one), known))
-            raise SquadsidesError(f"{where} holds {one!r}, which nobody knows; nearest: {near}.")
 
 
 def _check_figure(

@@ -2,10 +2,12 @@
 
 import tomllib
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 from pipeline.bounds import Bounds
+from pipeline.catalogue.coaching import Checkpoint, Coaching, Drill, Group, Ladder
 from pipeline.catalogue.entries import (
     TRAINING_RECORD,
     Exercise,
@@ -40,6 +42,30 @@ def exercises() -> dict[str, Exercise]:
         entry["body_mass_share"] = float(entry["body_mass_share"])
         entry["region"] = region[entry["pattern"]]
     return {key: Exercise(id=key, **_frozen(entry)) for key, entry in table.items()}
+
+
+def coaching() -> Coaching:
+    """Checkpoints, drills, ladders and groups, by id."""
+    groups, for_measure = {}, {}
+    for key, entry in _table("training_groups.toml").items():
+        by = entry.pop("by", {})
+        groups[key] = Group(id=key, **_frozen(entry))
+        for name in groups[key].measures:
+            for_measure[name] = replace(groups[key], **_frozen(by.get(name, {})))
+    return Coaching(
+        checkpoints={
+            key: Checkpoint(id=key, **_frozen(entry))
+            for key, entry in _table("checkpoints.toml").items()
+        },
+        drills={
+            key: Drill(id=key, **_frozen(entry)) for key, entry in _table("drills.toml").items()
+        },
+        ladders={
+            key: Ladder(id=key, **_frozen(entry)) for key, entry in _table("ladders.toml").items()
+        },
+        groups=groups,
+        for_measure=for_measure,
+    )
 
 
 def log_measures(known: Mapping[str, Exercise]) -> dict[str, Measure]:

@@ -32,7 +32,7 @@ CLOSED = {
     "sha256", "about", "bears_on", "decision", "listed_decision",
 }  # fmt: skip
 SAID = ("remark", "message", "reason")  # what the intake said itself, quoting what it found
-BLANK = ("birth_date", "known_since")  # columns that are no text and tell too much
+BLANK = ("birth_date", "known_since", "grew_cm")  # columns that are no text and tell too much
 KEY = ".codes"  # in the exports folder: what codes are made with, for its owner alone
 KEY_BYTES = 32
 # Digits and capitals that nobody mistakes for each other, and that spell no word.

@@ -72,7 +72,7 @@ DECISIONS = {
     "listed_decision": pl.String,
     "is_fresh": pl.Boolean,
 }
-ROSTER = TYPES
+ROSTER = TYPES | {"grew_cm": pl.Float64}
 CONTRACTS: dict[str, tuple[dict[str, Any], Any]] = {
     "roster": (ROSTER, Athlete),
     "trials": (TRIALS, Trial),

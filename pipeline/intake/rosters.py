@@ -14,6 +14,7 @@ from pipeline.summary import NO_ROSTER
 
 EVERYONE = "Everyone"  # the squad of all where no roster says more
 DAYS = ("tested_on", "trained_on", "filmed_on")
+QUARTER_DAYS, APART_DAYS = 91, 60
 SQUAD_KEY = seen_key(pl.col("squad")).str.to_lowercase().str.replace_all(r"\s", "")
 
 
@@ -26,6 +27,7 @@ def standing(rows: pl.DataFrame, ledger: Ledger) -> tuple[pl.DataFrame, pl.DataF
     what was not measured again.
     """
     rows = rows.sort("athlete_id", "measured_on", "row")
+    growth = _growth(rows)
     masses = rows.select("athlete_id", "measured_on", "body_mass_kg").drop_nulls("body_mass_kg")
     masses = masses.filter(pl.col("athlete_id").is_duplicated())
     is_older = rows["athlete_id"].eq(rows["athlete_id"].shift(-1)).fill_null(False)
@@ -47,7 +49,34 @@ def standing(rows: pl.DataFrame, ledger: Ledger) -> tuple[pl.DataFrame, pl.DataF
         rows = rows.group_by("athlete_id", maintain_order=True).agg(
             *last, pl.col(rest).sort_by(latest).last()
         )
-    return _in_one_spelling(rows, ledger), masses
+    return _in_one_spelling(rows.join(growth, on="athlete_id", how="left"), ledger), masses
+
+
+def _growth(rows: pl.DataFrame) -> pl.DataFrame:
+    """One row an athlete measured on several days: `grew_cm`, the most that was gained in a
+    quarter, by the measurements of the last two quarters before the newest.
+
+    Two measurements less than two months apart tell more of the hour and the tape than of growth.
+    """
+    heights = (
+        rows.select("athlete_id", "measured_on", "height_cm")
+        .drop_nulls()
+        .unique(["athlete_id", "measured_on"], keep="last", maintain_order=True)
+        .sort("measured_on")
+    )
+    before = heights.rename({"measured_on": "since", "height_cm": "was_cm"})
+    pairs = heights.with_columns(
+        pl.col("measured_on").dt.offset_by(f"-{APART_DAYS}d").alias("asked")
+    ).join_asof(before, left_on="asked", right_on="since", by="athlete_id", check_sortedness=False)
+    days = (pl.col("measured_on") - pl.col("since")).dt.total_days()
+    newest = pl.col("measured_on").max().over("athlete_id")
+    recent = pl.col("measured_on") > newest.dt.offset_by(f"-{2 * QUARTER_DAYS}d")
+    gained = (pl.col("height_cm") - pl.col("was_cm")) / days * QUARTER_DAYS
+    return (
+        pairs.filter(pl.col("since").is_not_null() & recent)
+        .group_by("athlete_id")
+        .agg(gained.max().alias("grew_cm"))
+    )
 
 
 def one_id_each(rows: pl.DataFrame, ledger: Ledger) -> pl.DataFrame:
@@ -110,7 +139,10 @@ def everyone(tables: Iterable[tuple[Table, Run]], ledger: Ledger) -> pl.DataFram
     blank = {name: pl.lit(None, kind) for name, kind in TYPES.items() if name != "athlete_id"}
     known = {"name": pl.col("athlete_id"), "squad": pl.lit(EVERYONE)}
     return people.with_columns(
-        **(blank | known), entry=entries, line=ledger.line_of(people["row"]).cast(pl.UInt32)
+        **(blank | known),
+        grew_cm=pl.lit(None, pl.Float64),
+        entry=entries,
+        line=ledger.line_of(people["row"]).cast(pl.UInt32),
     ).sort("athlete_id")
 
 

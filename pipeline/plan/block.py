@@ -1,24 +1,28 @@
-"""The next block of training for one athlete: what follows from the plan that was chosen.
+"""The next block of training for one athlete: what follows from the plan that was chosen."""
 
-The session itself is made in `session`, from what the athlete already does. The extra starts
-small: twice the work for the lower side was not better than equal work with the lower side first
-(Moreno-Azze 2021, Int J Environ Res Public Health 18:8270).
-"""
-
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from typing import Any
 
 from pipeline.catalogue import Catalogue, Doses, Measure
 from pipeline.plan.choice import Case, Choice, choose
-from pipeline.review.session import Session, Step, training_session
+from pipeline.plan.graded import graded_return
+from pipeline.programme.days import next_day
+from pipeline.programme.draft import Brief
+from pipeline.programme.log import Log
+from pipeline.programme.making import programme
+from pipeline.programme.step import Film, Programme, Session, Step
 from pipeline.settings import Settings
 from schemas.vocabulary import Plan
 
 __all__ = ["Block", "Case", "Choice", "Step", "next_block"]
 
 Row = Mapping[str, Any]
+HELD_EXTRA = 2  # repetitions of an extra while a difference is closing
+TESTED_IN = ("reps", "s")  # units of tests that a ladder may go by
+# Weeks until a test is due again, by what it is about; its group's own weeks are the bounds.
+DUE_RANGE, DUE_JUMP, DUE_STRENGTH, DUE_SIZE = 4, 6, 7, 8
 
 
 @dataclass(frozen=True)
@@ -28,12 +32,13 @@ class Block:
     athlete_id: str
     choice: Choice
     weeks: int
-    steps: tuple[Step, ...] = ()
-    film: str | None = None
+    programme: Programme | None = None
     retest_on: date | None = None
-    session: Session | None = None
     since: date | None = None  # the day from which the difference is said to have closed
     is_record: bool = False  # named by the training log alone
+    week: int = 1  # of the block's weeks, that of the as-of date
+    because_of: str | None = None  # the flag that it follows from
+    test_days: tuple[date, ...] = ()  # training days of one's own in the week of the test
 
     @property
     def plan(self) -> Plan:
@@ -50,52 +55,170 @@ class Block:
         """The side that goes first."""
         return self.choice.lower_side
 
+    @property
+    def sessions(self) -> tuple[Session, ...]:
+        """The days of training, in order."""
+        return () if self.programme is None else self.programme.sessions
+
+    @property
+    def steps(self) -> tuple[Step, ...]:
+        """All steps, session by session."""
+        return () if self.programme is None else self.programme.steps
+
+    @property
+    def film(self) -> Film | None:
+        """Which set is filmed."""
+        return None if self.programme is None else self.programme.film
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """Why the programme is as it is."""
+        return () if self.programme is None else self.programme.notes
+
 
 def next_block(case: Case, catalogue: Catalogue, as_of: date, settings: Settings) -> Block:
     """The block of one athlete at the as-of date."""
+    block = _block(case, catalogue, as_of, settings)
+    return replace(block, because_of=_because_of(block.choice, case))
+
+
+def _because_of(choice: Choice, case: Case) -> str | None:
+    """The flag the choice names, else that of the same test, the most pressing first."""
+    if choice.flag is not None:
+        return str(choice.flag["flag_id"])
+    if choice.plan == Plan.MEDICAL:
+        referred = (flag["flag_id"] for flag in case.flags if flag["reason"] == "refer")
+        return next(referred, None)
+    same = (flag["flag_id"] for flag in case.flags if flag["measure"] == choice.measure)
+    return next(same, None) if choice.measure is not None else None
+
+
+def _block(case: Case, catalogue: Catalogue, as_of: date, settings: Settings) -> Block:
     choice = choose(case, catalogue, as_of, settings)
-    doses = Doses(catalogue.rules.plan, settings.plan)
-    weeks = int(doses("length", "weeks"))
-    over = as_of + timedelta(weeks=weeks)
+    rules = Doses(catalogue.rules.plan, settings.plan)
+    weeks = int(rules("length", "weeks"))
     who = case.athlete["athlete_id"]
-    stretches = tuple(
-        _mobility(row, catalogue.measures) for row in (choice.stretch,) if row is not None
-    )
-    if choice.plan == Plan.TRAIN:
-        return _train(choice, case, stretches, catalogue, doses, as_of)
-    if choice.plan == Plan.MOBILITY:
-        return Block(who, choice, weeks, stretches, retest_on=over)
+    if choice.plan in (Plan.TRAIN, Plan.MOBILITY):
+        return _trained(choice, case, catalogue, rules, as_of)
+    if choice.plan == Plan.RETURN:
+        steps = graded_return(choice, case, catalogue, rules, as_of)
+        return Block(who, choice, steps.weeks if steps else 1, steps)
+    if choice.plan == Plan.RETEST:
+        until = choice.until or as_of + timedelta(weeks=settings.review.retest_weeks)
+        return Block(who, choice, weeks, retest_on=until if until >= as_of else None)
+    over = as_of + timedelta(weeks=weeks)
     return Block(who, choice, weeks, retest_on=over if choice.plan == Plan.STOP else None)
 
 
-def _train(
-    choice: Choice,
-    case: Case,
-    stretches: tuple[Step, ...],
-    catalogue: Catalogue,
-    doses: Doses,
-    as_of: date,
-) -> Block:
-    measure, lower = catalogue.measures[str(choice.measure)], str(choice.lower_side)
-    outcome, weeks = choice.outcome, int(doses("length", "weeks"))
+def _trained(choice: Choice, case: Case, book: Catalogue, rules: Doses, as_of: date) -> Block:
+    """The block of a plan to train or of mobility.
+
+    A block that runs keeps the days and exercises of its beginning, with today's loads; one that
+    was hardly done begins anew with less, from the days that were trained since.
+    """
+    measure, lower = book.measures[str(choice.measure)], str(choice.lower_side)
+    outcome, weeks = choice.outcome, int(rules("length", "weeks"))
+    begins = _is_running(choice, as_of)
+    started_on = outcome["started_on"] if begins and outcome is not None else as_of
+    log = case.log_then if begins and case.log_then is not None else case.log
+    brief = Brief(
+        measure=measure,
+        group=book.coaching.group_of(measure, book.exercises),
+        lower=lower,
+        log=log,
+        who=replace(case.who, both_behind=measure.id in case.both_behind),
+        book=book,
+        rules=rules,
+        weeks=weeks,
+        tested=_tested(choice, case, measure, lower),
+        is_slim=choice.stage == "catch_up",
+    )
+    ranges = tuple(_ranges(choice, case, brief))
+    hold = None
+    if choice.stage == "closing":  # what was done goes on at its least, nothing new is begun
+        hold = HELD_EXTRA if outcome is not None else 0
+    made = programme(brief, started_on, ranges, hold=hold)
+    if begins:
+        made = _with_loads_of(case.log, made, lower)
+    week = (as_of - made.starts_on).days // 7 + 1 if begins else 1
     is_closing = choice.stage == "closing"
-    session = training_session(measure, lower, case.usual, catalogue, doses, hold=is_closing)
-    filmed = [step for step in session.steps if step.side == "lower first"]
-    filmed.sort(key=lambda step: step.seconds_down is None)  # slow work shows more than a jump
-    retest_on = as_of + timedelta(weeks=weeks)
-    if outcome is not None and choice.stage != "catch_up" and outcome["ends_on"] > as_of:
-        retest_on = outcome["ends_on"]
+    due = made.starts_on + timedelta(weeks=_due_weeks(brief))
+    if begins and outcome is not None:
+        due = outcome["ends_on"]
+    test_days = _own_days_of(due, case.log)
     return Block(
         athlete_id=case.athlete["athlete_id"],
         choice=choice,
         weeks=weeks,
-        steps=(*session.steps, *stretches),
-        film=filmed[0].name if filmed else None,
-        retest_on=retest_on,
-        session=session,
+        programme=made,
+        retest_on=next(iter(test_days), due),
+        test_days=test_days,
         since=_closing_since(choice, case) if is_closing else None,
         is_record=measure.is_record,
+        week=min(max(week, 1), weeks),
     )
+
+
+def _is_running(choice: Choice, as_of: date) -> bool:
+    outcome = choice.outcome
+    return outcome is not None and choice.stage != "catch_up" and outcome["ends_on"] > as_of
+
+
+def _tested(choice: Choice, case: Case, measure: Measure, lower: str) -> float | None:
+    """The lower side's last test, where repetitions or seconds follow from it."""
+    if measure.unit not in TESTED_IN:
+        return None
+    rows = (row for row in case.found if row["measure"] == choice.measure)
+    return next((row[f"{lower}_value"] for row in rows), None)
+
+
+def _ranges(choice: Choice, case: Case, brief: Brief) -> Iterator[str]:
+    """Drills for the tighter side beside a plan to train: a range that is one of the findings, or
+    that goes with the test and has the same side lower."""
+    group, book = brief.group, brief.book
+    if choice.stretch is not None and choice.plan == Plan.TRAIN:
+        tight = choice.stretch
+        if tight["lower_side"] == brief.lower:
+            yield book.coaching.for_measure[tight["measure"]].mobility
+    for row in case.found:
+        is_less = row["lower_side"] == brief.lower and row["chance_over_line"] >= 0.5
+        if group.range and row["measure"] in group.range_if and is_less:
+            yield group.range
+
+
+def _due_weeks(brief: Brief) -> int:
+    group = brief.group
+    if group.mobility:
+        due = DUE_RANGE
+    elif group.jumps:
+        due = DUE_JUMP
+    else:
+        due = DUE_SIZE if brief.measure.group == "size" else DUE_STRENGTH
+    length = int(brief.rules("length", "weeks"))
+    standard = int(brief.rules.plan["length"].values["weeks"])
+    low, high = group.retest_weeks
+    return min(max(due, low), high) + length - standard
+
+
+def _own_days_of(due: date, log: Log) -> tuple[date, ...]:
+    """Training days of one's own in the week from then on, so that nobody comes in for a test."""
+    return tuple(sorted(next_day(due - timedelta(days=1), day) for day in log.own_days))
+
+
+def _with_loads_of(log: Log, made: Programme, lower: str) -> Programme:
+    """The same with what the lower side has controlled since, never more than it has."""
+
+    def today(step: Step) -> Step:
+        one = log.one_sided(step.exercise)
+        if one is None or step.side == "both":
+            return step
+        load = one.by_side[lower]["load_kg"]
+        return replace(step, load_kg=load, is_new=step.is_new and not log.has(step.exercise))
+
+    sessions = tuple(
+        replace(one, steps=tuple(today(step) for step in one.steps)) for one in made.sessions
+    )
+    return replace(made, sessions=sessions)
 
 
 def _closing_since(choice: Choice, case: Case) -> date | None:
@@ -104,8 +227,3 @@ def _closing_since(choice: Choice, case: Case) -> date | None:
         return began
     since = (row["reference_on"] for row in case.found if row["measure"] == choice.measure)
     return next(since, None)
-
-
-def _mobility(row: Row, measures: Mapping[str, Measure]) -> Step:
-    joint = measures[row["measure"]].joint
-    return Step("mobility", joint, "lower only", 2, 10, None, None, per_week=3.0)

@@ -1,14 +1,18 @@
 """The next block of every athlete of a week."""
 
-from collections.abc import Mapping
+from collections import Counter
+from dataclasses import replace
+from datetime import date
 from functools import partial
 from typing import Any
 
 import polars as pl
 
+from pipeline.catalogue import Doses
 from pipeline.plan.block import Block, Case, next_block
 from pipeline.plan.choice import Choice, asks_for_staff
-from pipeline.review.usual import usual_work
+from pipeline.programme.log import Log, read_logs
+from pipeline.programme.who import Who
 from pipeline.review.week import Week
 from pipeline.unmade import LET_THROUGH, Unmade
 from schemas.vocabulary import Plan
@@ -16,11 +20,15 @@ from schemas.vocabulary import Plan
 
 def blocks(week: Week, unmade: Unmade = LET_THROUGH) -> dict[str, Block]:
     """The next block of every athlete of the roster, by athlete id."""
-    usual = _rows_by_athlete(usual_work(week.sets, week.as_of))
+    rules = Doses(week.catalogue.rules.plan, week.settings.plan)
+    logs = read_logs(week.sets, week.as_of, week.catalogue, rules)
+    then = logs_then(week, rules)
+    pains = dict(week.pains.iter_rows())
     outcomes = _rows_by_athlete(week.outcomes)
     loads = _rows_by_athlete(week.log_loads.filter("is_by_design"))
     work = _rows_by_athlete(week.work)
     found = _rows_by_athlete(week.findings)
+    behind = _rows_by_athlete(week.own_levels.filter("both_behind"))
     flagged = _rows_by_athlete(pl.concat([week.flags, week.accepted]))
     closed = _rows_by_athlete(week.closed)
     made = {}
@@ -30,11 +38,19 @@ def blocks(week: Week, unmade: Unmade = LET_THROUGH) -> dict[str, Block]:
             athlete,
             found.get(who, []),
             flagged.get(who, []),
-            usual.get(who, []),
             outcomes.get(who, []),
             loads.get(who, []),
             work.get(who, []),
             closed.get(who, []),
+            logs.get(who, Log()),
+            then.get(who),
+            Who(
+                athlete["birth_date"],
+                week.as_of,
+                pains.get(who, 0.0),
+                is_growing=(athlete["grew_cm"] or 0.0) >= rules("growing", "cm"),
+            ),
+            frozenset(row["measure"] for row in behind.get(who, [])),
         )
         made[who] = unmade.attempt(
             who,
@@ -42,7 +58,41 @@ def blocks(week: Week, unmade: Unmade = LET_THROUGH) -> dict[str, Block]:
             partial(next_block, case, week.catalogue, week.as_of, week.settings),
             partial(_unmade_block, case),
         )
+    return _spread(made, week)
+
+
+def _spread(made: dict[str, Block], week: Week) -> dict[str, Block]:
+    """The same with tests shared out over the days of their week, so that not all come at once.
+
+    Each athlete's test stays on a training day of one's own; of those the one on which fewest of
+    the squad are tested, the earliest of equal ones.
+    """
+    taken: Counter[tuple[str, date]] = Counter()
+    squads = dict(week.athletes.select("athlete_id", "squad").iter_rows())
+    for who in sorted(made):
+        block = made[who]
+        if block.retest_on is None:
+            continue
+        days = [day for day in block.test_days if day > week.as_of] or [block.retest_on]
+        squad = squads[who]
+        _, chosen = min((taken[squad, day], day) for day in days)
+        taken[squad, chosen] += 1
+        made[who] = replace(block, retest_on=chosen)
     return made
+
+
+def logs_then(week: Week, rules: Doses) -> dict[str, Log]:
+    """The log of whoever is in a block, as it was on the day on which that block began."""
+    running = week.outcomes.filter(pl.col("ends_on") > week.as_of).sort("started_on")
+    return {
+        row["athlete_id"]: read_logs(
+            week.sets.filter(pl.col("athlete_id") == row["athlete_id"]),
+            row["started_on"],
+            week.catalogue,
+            rules,
+        ).get(row["athlete_id"], Log())
+        for row in running.iter_rows(named=True)
+    }
 
 
 def _unmade_block(case: Case) -> Block:
@@ -50,45 +100,6 @@ def _unmade_block(case: Case) -> Block:
     is_medical = asks_for_staff(case)
     choice = Choice(Plan.MEDICAL) if is_medical else Choice(Plan.WAIT, why="unmade")
     return Block(case.athlete["athlete_id"], choice, 0)
-
-
-STEP = {
-    "athlete_id": pl.String,
-    "plan": pl.String,
-    "stage": pl.String,
-    "measure": pl.String,
-    "lower_side": pl.String,
-    "retest_on": pl.Date,
-    "place": pl.Int64,
-    "part": pl.String,
-    "name": pl.String,
-    "side": pl.String,
-    "set_count": pl.Int64,
-    "other_set_count": pl.Int64,
-    "rep_count": pl.Int64,
-    "load_kg": pl.Float64,
-    "sessions_per_week": pl.Float64,
-}
-
-
-def block_steps(plans: Mapping[str, Block]) -> pl.DataFrame:
-    """One row per athlete and step of the next block; a block without a session is one row."""
-    rows = [
-        (
-            *(who, str(block.plan), block.choice.stage),
-            *(block.measure, block.lower_side, block.retest_on),
-            place,
-            *(
-                (step.part, step.name, step.side, step.sets, step.other_sets, step.reps,
-                 step.load_kg, step.per_week)
-                if step
-                else (None,) * 8
-            ),
-        )
-        for who, block in sorted(plans.items())
-        for place, step in enumerate(block.steps or (None,), start=1)
-    ]  # fmt: skip
-    return pl.DataFrame(rows, schema=STEP, orient="row")
 
 
 def _rows_by_athlete(frame: pl.DataFrame) -> dict[str, list[dict[str, Any]]]:

@@ -4,20 +4,21 @@ What follows from it, sessions and cards and sheets, is built from the `Choice` 
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 from typing import Any
 
 from pipeline.catalogue import Catalogue, Doses, Measure
 from pipeline.catalogue.entries import TRAINING_RECORD
+from pipeline.plan.leave import trains
+from pipeline.programme.log import Log
+from pipeline.programme.who import Who
 from pipeline.review.decided import is_under
-from pipeline.review.exercises import is_trained
 from pipeline.review.stage import ended_with, hardly_done, latest_outcome, stage_of, without_change
 from pipeline.settings import Settings
 from schemas.vocabulary import Asked, Decision, Plan, PlanReason, Stage, Status, Turn
 
 Row = Mapping[str, Any]
-UNTRAINED_GROUPS = ("structure",)
 
 
 @dataclass(frozen=True)
@@ -27,11 +28,14 @@ class Case:
     athlete: Row
     found: Sequence[Row]
     flags: Sequence[Row]  # in meeting order, with where they stand; accepted ones last
-    usual: Sequence[Row]  # of `usual_work`
     outcomes: Sequence[Row]
     equal_loads: Sequence[Row] = ()  # of `mart_log_loads`, by design
     work: Sequence[Row] = ()  # of `work_by_side`
     closed: Sequence[Row] = ()  # flags that were decided as done: flag_id, measure, decided_on
+    log: Log = field(default_factory=Log)  # up to the as-of date
+    log_then: Log | None = None  # up to the day on which a running block began
+    who: Who = field(default_factory=Who)
+    both_behind: frozenset[str] = frozenset()  # tests with both sides below their earlier level
 
 
 @dataclass(frozen=True)
@@ -153,6 +157,9 @@ class _Chooser:
         structure = self._structure(flag)
         if structure is not None:
             return self._about(Plan.KEEP, flag, handling=structure or None, why="known")
+        finding = next((row for row in self.case.found if row["measure"] == flag["measure"]), None)
+        if finding is not None and not trains(finding, self.case.found, self.book):
+            return self._about(Plan.RETEST, flag)
         choice = self._trained(flag, is_over=False)
         adds = choice.plan in (Plan.TRAIN, Plan.MOBILITY)
         age = self.book.rules.pain_under_age
@@ -183,7 +190,7 @@ class _Chooser:
             return replace(about, plan=Plan.STOP, stage="stop", outcome=ended or outcome)
         if is_over and not (stage == "catch_up" and self._is_soon_after(flag)):
             return replace(about, plan=Plan.EVEN)
-        is_range = is_mobility(measure)
+        is_range = bool(self.book.coaching.group_of(measure, self.book.exercises).mobility)
         return replace(
             about, plan=Plan.MOBILITY if is_range else Plan.TRAIN, stage=stage, outcome=outcome,
             stretch=flag if is_range else None,
@@ -248,14 +255,7 @@ class _Chooser:
 
 def can_train(measure: Measure, book: Catalogue) -> bool:
     """Whether any work changes a measure."""
-    return measure.group not in UNTRAINED_GROUPS and (
-        is_mobility(measure) or is_trained(measure, book)
-    )
-
-
-def is_mobility(measure: Measure) -> bool:
-    """Whether a measure is worked on slowly, through its range."""
-    return measure.group == "range_of_motion"
+    return book.coaching.group_of(measure, book.exercises).is_trained
 
 
 def _without_flags(case: Case, settings: Settings) -> Choice:

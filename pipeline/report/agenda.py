@@ -5,12 +5,11 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from pipeline.catalogue import Measure
+from pipeline.catalogue import Group, Measure
 from pipeline.catalogue.entries import TRAINING_RECORD
 from pipeline.plan.block import Block
 from pipeline.report import balance, decided, words
 from pipeline.report.phrases import say
-from pipeline.review.exercises import is_trained
 from pipeline.review.stage import ended_with
 from pipeline.review.week import Week
 
@@ -249,7 +248,7 @@ def _suggestion(
         return say("agenda.suggestion.retest")
     if flag["measure"] not in measures:
         return say("agenda.suggestion.watch")
-    if not is_trained(measures[flag["measure"]], week.catalogue):
+    if not _group(measures[flag["measure"]], week).is_trained:
         return say("agenda.suggestion.untrained")
     if block.plan == "keep" or (athlete["known_difference"] and flag["measure"] != block.measure):
         return say("agenda.suggestion.known")
@@ -280,13 +279,19 @@ def _of_ended(flag: Mapping[str, Any], block: Block, week: Week) -> str:
 
 def covers(block: Block, measure: Measure, week: Week) -> bool:
     """Whether the steps of a block train another measure, too."""
-    exercises = week.catalogue.exercises
-    if measure.group == "range_of_motion":
-        return any(step.part == "mobility" and step.name == measure.joint for step in block.steps)
+    group, exercises = _group(measure, week), week.catalogue.exercises
+    if group.mobility:
+        return any(step.exercise == group.mobility for step in block.steps)
     return any(
-        step.exercise is not None and exercises[step.exercise].pattern in measure.patterns
+        step.part in ("jumps", "one_side", "isolation")
+        and step.exercise in exercises
+        and exercises[step.exercise].pattern in measure.patterns
         for step in block.steps
     )
+
+
+def _group(measure: Measure, week: Week) -> Group:
+    return week.catalogue.coaching.group_of(measure, week.catalogue.exercises)
 
 
 def block_suggestion(block: Block, as_of: date) -> str:
@@ -300,7 +305,7 @@ def block_suggestion(block: Block, as_of: date) -> str:
             return say("agenda.suggestion.catch_up", retest=retest)
         if block.choice.stage == "widening":
             return say("agenda.suggestion.larger", retest=retest)
-        if any(step.part == "extra" for step in block.steps):
+        if block.programme is not None and block.programme.has_extra:
             text = say("agenda.suggestion.extra", side=side, retest=retest)
         else:
             text = say("agenda.suggestion.no_extra", side=side, retest=retest)

@@ -8,21 +8,26 @@ import polars as pl
 
 from pipeline.catalogue import Doses, Measure
 from pipeline.plan.block import Block
+from pipeline.programme.who import Who
 from pipeline.report import balance, decided, words
-from pipeline.report.card import film_lines, next_steps, training_card
+from pipeline.report.card import next_steps, training_card
 from pipeline.report.charts.rows import BalanceRow
+from pipeline.report.film import film_lines
 from pipeline.report.pages import AthletePage, SideLine
 from pipeline.report.phrases import language, say
 from pipeline.report.trends import trend_notes, trends_of
-from pipeline.report.work_done import work_lines
+from pipeline.report.work_done import own_level_line, work_lines
 from pipeline.review.one_sided import one_sided_tests
 from pipeline.review.week import Week
 from schemas.vocabulary import Turn
 
 SHOWN_ROWS, SHOWN_SIDES = 10, 6
+SHOWN_LEVELS = 2
+SHOWN_FINDINGS, TOLD_BESIDE_A_CARD = 4, 2
+ROWS_BESIDE_A_CARD, SIDES_BESIDE_A_CARD = 6, 4  # the card has the second page to itself
 PLANNED = ("train", "mobility", "even", "done", "stop")  # blocks that change what is done
-# Two pages, never three: beside a training card there is room for one row of trends.
-SHOWN_TRENDS, SHOWN_TRENDS_BESIDE_A_CARD = 4, 2
+# Two pages, never three.
+SHOWN_TRENDS = 4
 
 
 def athlete_page(
@@ -43,8 +48,11 @@ def athlete_page(
     spoken_of = ranked.filter(~pl.col("is_accepted"))
     dated = days.sort("measure", "tested_on").partition_by("measure", as_dict=True)
     history = {str(key[0]): part for key, part in dated.items()}
-    rows = _balance_rows(ranked, history, measures, week.settings.review.retest_chance)
-    shown_trends = SHOWN_TRENDS_BESIDE_A_CARD if block.steps else SHOWN_TRENDS
+    shown = ROWS_BESIDE_A_CARD if block.steps else SHOWN_ROWS
+    sides = SIDES_BESIDE_A_CARD if block.steps else SHOWN_SIDES
+    told = TOLD_BESIDE_A_CARD if block.steps else SHOWN_FINDINGS
+    rows = _balance_rows(ranked.head(shown), history, measures, week.settings.review.retest_chance)
+    shown_trends = 0 if block.steps else SHOWN_TRENDS
     trends = trends_of(ranked.head(shown_trends), history, measures, week.as_of)
     contact = week.settings.report.medical_contact or say("medical_contact")
     is_medical = block.plan in ("medical", "return")  # staff speak first, and figures stay away
@@ -57,13 +65,19 @@ def athlete_page(
         as_of=words.day(week.as_of),
         opening=_opening(ranked, flags, block, week, contact),
         balance=tuple(rows),
-        findings=() if is_medical else tuple(_findings(ranked, flags, week)),
+        findings=() if is_medical else tuple(_findings(ranked, flags, week)[:told]),
         trends=tuple(trends),
         trend_notes=()
         if is_medical
         else tuple(trend_notes(spoken_of, trends, measures, week.as_of)),
-        sides=tuple(_side_lines(ranked, side_values, measures, week.as_of)),
-        card=training_card(block, measures, contact, week.settings.review.retest_weeks, week.as_of),
+        sides=tuple(_side_lines(ranked.head(sides), side_values, measures, week.as_of)),
+        card=training_card(
+            block,
+            measures,
+            contact,
+            week.settings.review.retest_weeks,
+            Who(athlete["birth_date"], week.as_of),
+        ),
         work=tuple(_work(athlete["athlete_id"], block, week)),
         film=tuple(film_lines(film, week.as_of, with_notes=not is_medical)),
         next_steps=(
@@ -91,7 +105,6 @@ def _balance_rows(
     measures: Mapping[str, Measure],
     retest_chance: float,
 ) -> list[BalanceRow]:
-    kept = ranked.head(SHOWN_ROWS)
     rows = [
         balance.balance_row(
             measures[row["measure"]].short,
@@ -100,7 +113,7 @@ def _balance_rows(
             history[row["measure"]]["d"].to_list(),
             retest_chance,
         )
-        for row in kept.iter_rows(named=True)
+        for row in ranked.iter_rows(named=True)
     ]
     units = list(dict.fromkeys(row.unit for row in rows))
     return sorted(rows, key=lambda row: units.index(row.unit))
@@ -249,7 +262,7 @@ def _findings(ranked: pl.DataFrame, flags: pl.DataFrame, week: Week) -> list[str
                 word=words.chance_word(chance),
             )
         )
-    return lines[:4]
+    return lines
 
 
 def _side_lines(
@@ -259,7 +272,7 @@ def _side_lines(
     for row in side_values.sort("tested_on").iter_rows(named=True):
         history.setdefault(row["measure"], []).append(row)
     lines = []
-    for name in ranked["measure"].head(SHOWN_SIDES):
+    for name in ranked["measure"]:
         measure, rows = measures[name], history[name]
         largest = max(row["mean_value"] for row in rows)
         texts = {}
@@ -278,7 +291,13 @@ def _side_lines(
 
 def _work(who: str, block: Block, week: Week) -> list[str]:
     mine = pl.col("athlete_id") == who
-    return work_lines(
+    measures = week.catalogue.measures
+    levels = [
+        own_level_line(row, block.lower_side, measures[row["measure"]])
+        for row in week.own_levels.filter(mine).head(SHOWN_LEVELS).iter_rows(named=True)
+        if block.plan != "medical"
+    ]
+    return levels + work_lines(
         week.habits.filter(mine),
         list(week.outcomes.filter(mine).iter_rows(named=True)),
         list(week.log_loads.filter(mine & pl.col("is_by_design")).iter_rows(named=True)),

@@ -1,95 +1,105 @@
-"""The training card of an athlete's report, and what happens next, in words an athlete reads."""
+"""The card of an athlete's report: why, the days, the weeks, and what happens next.
 
-from collections.abc import Mapping, Sequence
-from datetime import date
+The sentences are read by the athlete alone, who may be fifteen.
+"""
+
+from collections.abc import Mapping
 
 import polars as pl
 
 from pipeline.catalogue import Measure
 from pipeline.plan.block import Block
+from pipeline.programme.who import Who
 from pipeline.report import decided, words
-from pipeline.report.pages import Card, CardLine
+from pipeline.report.card_days import day_table, week_tables
+from pipeline.report.pages import Card
 from pipeline.report.phrases import say
-from pipeline.review.session import Step
-
-JOINT_PARTS = ("warm-up", "mobility")  # steps named by their joint, not by an exercise
 
 
 def training_card(
-    block: Block,
-    measures: Mapping[str, Measure],
-    contact: str,
-    retest_weeks: int,
-    as_of: date,
+    block: Block, measures: Mapping[str, Measure], contact: str, retest_weeks: int, who: Who
 ) -> Card:
-    """The next weeks of one athlete as a card: a session to tick, or why there is none."""
-    if block.plan == "medical":
-        return _plain(say("card.why.medical", contact=contact))
-    told = decided.told_athlete(block, contact, as_of)
-    if told and not block.steps:
-        return _plain(told)
-    if block.plan == "return":
-        return _plain(say("athlete.decided.cleared", step=block.choice.step))
-    if block.plan == "keep":
-        is_agreed = block.choice.handling == "clinician"
-        return _plain(say("card.why.kept_as_agreed" if is_agreed else "card.why.kept"))
-    if block.plan in ("done", "stop", "even"):
-        return _plain(_equal_from_now(block, measures))
-    if block.plan == "retest":
-        return _plain(say("card.why.retest", weeks=retest_weeks))
-    if block.plan in ("none", "wait"):
-        return _plain(say(f"card.why.{block.choice.why or block.plan}"))
-    if block.plan == "mobility":
-        why = say("card.why.mobility", side=words.side_name(str(block.lower_side)))
-    else:
-        why = _reason(block)
+    """The next weeks of one athlete as a card: days to follow, or why there are none."""
+    if block.programme is None:
+        told = "" if block.plan == "medical" else decided.told_athlete(block, contact, who.as_of)
+        why = told or _why_no_days(block, measures, contact, retest_weeks)
+        return Card(say("card.next_weeks"), why)
     return Card(
-        say("card.title", number=block.weeks),
-        why,
-        tuple(_line(step, block) for step in block.steps),
-        tuple(_after(block)),
+        title=say("card.title", weeks=words.count(block.weeks, "week")),
+        why=" ".join(_why(block, measures)),
+        days=tuple(day_table(session, block) for session in block.sessions),
+        weeks=tuple(week_tables(block)),
+        week=block.week,
+        after=tuple(_after(block, measures, contact, who)),
     )
 
 
-def _plain(text: str) -> Card:
-    return Card(say("card.next_weeks"), text, (), ())
-
-
-def _equal_from_now(block: Block, measures: Mapping[str, Measure]) -> str:
-    flag = block.choice.flag
-    is_of_log = flag is None or flag["reason"] == "training"
+def _why_no_days(
+    block: Block, measures: Mapping[str, Measure], contact: str, retest_weeks: int
+) -> str:
+    choice = block.choice
+    if block.plan == "medical":
+        return say("card.why.medical", contact=contact)
+    if block.plan == "return":
+        return say("card.why.return_test", step=choice.step, contact=contact)
+    if block.plan == "keep":
+        is_agreed = choice.handling == "clinician"
+        return say("card.why.kept_as_agreed" if is_agreed else "card.why.kept")
+    is_of_log = choice.flag is None or choice.flag["reason"] == "training"
     if block.plan == "even" and (block.lower_side is None or not is_of_log):
         return say("card.why.alike")
     if block.plan == "even":
-        work, lower = words.one_sided_work(str(block.choice.part)), str(block.lower_side)
+        work, lower = words.one_sided_work(str(choice.part)), str(block.lower_side)
         sides = {"side": words.side_name(lower), "other": words.side_name(words.other(lower))}
         return say("card.why.even", work=work, **sides)
-    short = measures[str(block.measure)].short
     if block.plan == "done":
-        return say("card.why.done", measure=short)
-    weeks = int(block.choice.ended[0]["weeks_in"])
-    return say("card.why.stop", weeks=words.count(weeks, "week"), measure=short)
+        return say("card.why.done", measure=measures[str(block.measure)].short)
+    if block.plan == "stop":
+        weeks = words.count(int(choice.ended[0]["weeks_in"]), "week")
+        return say("card.why.stop", weeks=weeks, measure=measures[str(block.measure)].short)
+    if block.plan == "retest":
+        return say("card.why.retest", weeks=retest_weeks)
+    return say(f"card.why.{choice.why or block.plan}")
 
 
-def _reason(block: Block) -> str:
-    lower, parts = words.side_name(str(block.lower_side)), []
-    if block.choice.stage == "catch_up":
-        parts += [_little_done(block), say("card.why.catch_up")]
-    elif block.choice.stage == "closing" and block.since is not None:
-        parts.append(say("card.why.closing", day=words.day(block.since)))
-    elif block.choice.stage == "running" and _is_over(block):
-        parts.append(say("card.why.over"))
-    elif block.choice.stage in ("running", "widening"):
-        parts.append(say(f"card.why.{block.choice.stage}"))
-    if block.session is not None and block.session.other_does_more:
-        other = words.side_name(words.other(str(block.lower_side)))
-        parts.append(say("card.why.other_does_more", other=other))
-    if not _has_extra(block):
-        return " ".join([*parts, say("card.why.equal", side=lower)])
-    parts.append(say("card.why.extra", side=lower))
+def _why(block: Block, measures: Mapping[str, Measure]) -> list[str]:
+    if block.plan == "return":
+        return [say("card.why.return", step=block.choice.step)]
+    side = words.side_name(str(block.lower_side))
+    other = words.side_name(words.other(str(block.lower_side)))
+    gym = sum(not session.is_home for session in block.sessions)
+    parts = [_stage(block, side, other, gym)]
+    if block.plan == "mobility":
+        parts.append(say("card.why.mobility", side=side))
+    for note in block.notes:
+        if note == "other_does_more":
+            parts.append(say("card.note.other_does_more", other=other))
+        elif note == "no_fit":
+            parts.append(say("card.note.no_fit", side=side))
+        else:
+            parts.append(say(f"card.note.{note}"))
+    if block.programme is not None and block.programme.has_extra:
+        stays = block.choice.stage == "closing"
+        parts.append(say("card.why.extra_stays" if stays else "card.why.extra", side=side))
     if block.is_record:
         parts.append(say("card.why.from_record"))
-    return " ".join(parts)
+    return parts
+
+
+def _stage(block: Block, side: str, other: str, sessions: int) -> str:
+    choice = block.choice
+    if choice.stage == "catch_up":
+        return " ".join([_little_done(block), say("card.why.catch_up")]).strip()
+    if choice.stage == "closing":
+        return say("card.why.closing")
+    if choice.stage == "running" and _is_over(block):
+        return say("card.why.over")
+    if choice.stage == "running":
+        return say("card.why.running", week=block.week)
+    if choice.stage == "widening":
+        return say("card.why.widening")
+    times = say("card.why.times", count=sessions)
+    return say("card.why.new", times=times, side=side, other=other)
 
 
 def _is_over(block: Block) -> bool:
@@ -101,120 +111,66 @@ def _is_over(block: Block) -> bool:
 
 
 def _little_done(block: Block) -> str:
-    """What the log holds of the plan; where another block of that side was the one hardly done, or
-    the log cannot tell, without a number."""
+    """What the log holds of the plan; nothing where it cannot tell."""
     outcome = block.choice.outcome
     if outcome is None or outcome["log_state"] != "counted":
-        return say("card.why.little_done")
+        return ""
     planned = max(1, round(outcome["planned_sessions"]))
     return say("card.why.partly_done", done=outcome["done_sessions"], planned=planned)
 
 
-def _has_extra(block: Block) -> bool:
-    return any(step.part == "extra" for step in block.steps)
-
-
-def _line(step: Step, block: Block) -> CardLine:
-    lower = words.side_name(str(block.lower_side))
-    text = step.name
-    if step.part in JOINT_PARTS:
-        text = words.capital(say(f"card.line.{step.part}", joint=step.name))
-    if step.side == "lower first":
-        is_loaded = step.load_kg is not None or step.is_new
-        text += say("card.line.first_loaded" if is_loaded else "card.line.first", side=lower)
-    if step.side == "lower only":
-        text += say("card.line.only", side=lower)
-    if step.load_kg is not None:
-        text += say("card.line.load", load=words.load(step.load_kg))
-    if step.is_new:
-        text += say("card.line.new")
-    if step.seconds_down is not None:
-        text += say("card.line.slow", seconds=step.seconds_down)
-    if step.side == "lower first" and step.other_sets > step.sets:
-        other = words.side_name(words.other(str(block.lower_side)))
-        text += say("card.line.other", side=other, sets=words.count(step.other_sets, "set"))
-    if step.part == "extra" and block.session is not None:
-        text += _growing(block.session.extra)
-    dose = f"{step.sets}{words.NBSP}×{words.NBSP}{step.reps}"
-    return CardLine(say(f"card.part.{step.part}"), text, dose)
-
-
-def _growing(extra: Sequence[int]) -> str:
-    """`: 4 repetitions in week 1, 8 from week 2`; nothing where it stays the same."""
-    changes = [
-        (week, reps)
-        for week, reps in enumerate(extra, start=1)
-        if week == 1 or reps != extra[week - 2]
-    ]
-    if len(changes) < 2:
-        return ""
-    said: list[str] = []
-    for place, (week, reps) in enumerate(changes):
-        if reps == 0:
-            continue
-        is_last = place == len(changes) - 1
-        when = say("card.line.from_week" if is_last else "card.line.in_week", week=week)
-        if said:
-            said.append(say("card.line.growing_next", reps=reps, when=when))
-        else:
-            said.append(say("card.line.growing_first", reps=reps, when=when))
-    return ": " + ", ".join(said)
-
-
-def _after(block: Block) -> list[str]:
+def _after(block: Block, measures: Mapping[str, Measure], contact: str, who: Who) -> list[str]:
+    """What stands below the weeks: load, film, the next test, when to stop."""
     lines = []
-    if block.plan == "train":
-        lines.append(say("card.after.ceiling", side=words.side_name(str(block.lower_side))))
-    if _has_extra(block):
-        lines.append(say("card.after.end"))
-    return [*lines, say("card.after.stop")]
-
-
-def film_lines(film: pl.DataFrame, as_of: date, *, with_notes: bool) -> list[str]:
-    """What the latest film review found, exercise by exercise."""
-    if film.is_empty():
-        return []
-    latest = film.filter(pl.col("filmed_on") == film["filmed_on"].max()).sort(
-        "exercise_name", "checkpoint", "side"
-    )
-    lines = [
-        say(
-            "film.point",
-            exercise=row["exercise_name"],
-            side=words.side_name(row["side"]),
-            checkpoint=row["checkpoint"].rstrip(".!?:;, "),  # the sentence ends by itself
-        )
-        + (f" ({row['note']})" if row["note"] and with_notes else "")
-        for row in latest.filter(pl.col("finding") == "adjust").iter_rows(named=True)
-    ]
-    day = words.short_day(latest["filmed_on"][0], as_of)
-    if lines:
-        return [say("film.points", day=day, points="; ".join(lines))]
-    seen = set(latest["side"])
-    if {"left", "right"} <= seen or "both" in seen:
-        return [say("film.fine", day=day)]
-    return [say("film.fine_side", day=day, side=words.side_name(latest["side"][0]))]
+    if block.plan == "return":
+        lines.append(say("card.after.return", contact=contact))
+    elif any(step.load_kg is not None or step.is_new for step in block.steps):
+        lines.append(say("card.after.load", side=words.side_name(str(block.lower_side))))
+    if block.film is not None and block.plan != "return":
+        film = block.film
+        view = say(f"card.view.{film.view}")
+        points = words.listed([point.lower() for point in film.looked_at])
+        lines.append(say("card.after.film", exercise=film.exercise, view=view, points=points))
+    if block.retest_on is not None and block.measure is not None:
+        day = words.day_of_week(block.retest_on)
+        measure = measures[block.measure]
+        if measure.is_record:
+            lines.append(say("card.after.log_again", day=day))
+        else:
+            lines.append(say("card.after.retest", measure=measure.short, day=day))
+    if any(step.part == "both_sides" for step in block.steps):
+        lines.append(say("card.after.lifting"))
+    lines.append(say("card.after.match"))
+    if who.age is None:
+        lines.append(say("card.pain.unknown_age", contact=contact))
+    else:
+        lines.append(say("card.pain.minor" if who.is_minor else "card.pain.adult", contact=contact))
+    lines.append(say("card.after.stop"))
+    return lines
 
 
 def next_steps(
     block: Block, flags: pl.DataFrame, measures: Mapping[str, Measure], contact: str
 ) -> list[str]:
-    """What to do, with a date wherever there is one."""
+    """What to do, with a date wherever there is one; what the card says already is not repeated."""
     lines = []
     if block.plan == "medical":
         lines.append(say("athlete.next.medical", contact=contact))
     if block.choice.why == "unmade":
         lines.append(say("athlete.next.unmade"))
-    if block.retest_on is not None and block.measure is not None:
-        measure, day = measures[block.measure], words.day(block.retest_on)
-        if measure.is_record:
+    if block.retest_on is not None and block.programme is None:
+        day = words.day_of_week(block.retest_on)
+        if block.measure is None:
+            lines.append(say("athlete.next.retest_any", day=day))
+        elif measures[block.measure].is_record:
             lines.append(say("athlete.next.log_again", day=day))
         else:
-            lines.append(say("athlete.next.retest", measure=measure.short, day=day))
-    if block.film is not None:
-        lines.append(say("athlete.next.film", exercise=block.film))
+            short = measures[block.measure].short
+            lines.append(say("athlete.next.retest", measure=short, day=day))
     if block.plan in ("medical", "return"):  # what comes next is for medical staff to say
-        return lines or [say("athlete.next.nothing")]
+        return lines or ([] if block.programme else [say("athlete.next.nothing")])
     for row in flags.filter(pl.col("reason") == "overdue").iter_rows(named=True):
         lines.append(say("athlete.next.overdue", measure=measures[row["measure"]].short))
+    if block.programme is not None or block.plan == "retest":
+        return lines
     return lines or [say("athlete.next.nothing")]

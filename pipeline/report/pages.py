@@ -19,21 +19,48 @@ class SideLine:
 
 @dataclass(frozen=True)
 class CardLine:
-    """One line of the training card."""
+    """One line of a day of the card; `text` stands behind the name."""
 
     part: str
+    name: str
     text: str
     dose: str
+    load: str
+    rest: str
+    cue: str
+    is_main: bool
+
+
+@dataclass(frozen=True)
+class CardDay:
+    """One day of training."""
+
+    title: str
+    lines: tuple[CardLine, ...]
+
+
+@dataclass(frozen=True)
+class CardWeeks:
+    """Some weeks side by side; `now` is the place of the present one, outside where it is not."""
+
+    head: tuple[str, ...]
+    rows: tuple[tuple[str, tuple[str, ...]], ...]
+    now: int
 
 
 @dataclass(frozen=True)
 class Card:
-    """The next block: a title, why, the lines to tick, and what follows."""
+    """The next block: a title, why, the days, the weeks to tick, and what follows."""
 
     title: str
     why: str
-    lines: tuple[CardLine, ...]
-    after: tuple[str, ...]
+    days: tuple[CardDay, ...] = ()
+    weeks: tuple[CardWeeks, ...] = ()
+    week: int = 1  # the doses of the days are of this one
+    after: tuple[str, ...] = ()
+
+
+BESIDE_LINES, LINE_LETTERS = 4, 115  # printed lines of the first page, so that it stays one
 
 
 @dataclass(frozen=True)
@@ -57,6 +84,17 @@ class AthletePage:
     film: tuple[str, ...]
     next_steps: tuple[str, ...]
     contact: str
+
+    @property
+    def beside(self) -> tuple[str, ...]:
+        """What stands on the first page where the card has the second to itself."""
+        kept, room = [], BESIDE_LINES
+        for text in (*self.next_steps[:1], *self.film[:1], *self.work):
+            lines = -(-len(text) // LINE_LETTERS)
+            if lines <= room:
+                kept.append(text)
+                room -= lines
+        return tuple(kept)
 
 
 @dataclass(frozen=True)

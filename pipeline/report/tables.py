@@ -8,6 +8,7 @@ from pathlib import Path
 import polars as pl
 
 from pipeline.plan.block import Block
+from pipeline.plan.rows import PLAN_ROW
 from pipeline.report.decision_sheet import write_decisions
 from pipeline.report.phrases import language
 from pipeline.report.points import points
@@ -37,6 +38,7 @@ TABLES = {
     "asymmetries.csv": ("mart_findings", ASYMMETRY_COLUMNS),
     "intake.csv": ("raw_files", INTAKE_COLUMNS),
     "refused_rows.csv": ("raw_refused", REFUSED_COLUMNS),
+    "plans.csv": ("mart_plans", list(PLAN_ROW)),
 }
 # What begins a formula, and before it where cells begin: the start, and marks between cells in
 # other countries. Old programs pass over spaces, and the fullwidth signs stand for the others.
@@ -47,7 +49,7 @@ NUMBER = re.compile(r"\s*[-+][0-9][0-9.,]*(?=\s*(?:[;\t\r\n]|$))")
 
 
 def write_tables(folder: Path, warehouse: Warehouse, as_of: date) -> None:
-    """Write flags.csv, asymmetries.csv, intake.csv, refused_rows.csv and decisions.xlsx."""
+    """Write the CSV tables and decisions.xlsx."""
     for file, (table, columns) in TABLES.items():
         _write(warehouse.fetch(table).select(columns), folder / file)
     earlier = warehouse.fetch("mart_decision_history")

@@ -8,6 +8,7 @@ import polars as pl
 
 from pipeline.catalogue import Measure
 from pipeline.plan.block import Block
+from pipeline.programme.step import Step
 from pipeline.report import balance, words
 from pipeline.report.pages import Table, TrainingPage
 from pipeline.report.people import names_of
@@ -158,7 +159,8 @@ def _plans_table(names: Mapping[str, str], blocks: Mapping[str, Block], week: We
             rows.append((name, say("training.plans.kind.unmade"), *("–",) * 6))
         if block.plan not in KINDS or block.lower_side is None:
             continue
-        first = next((step for step in block.steps if step.side == "lower first"), None)
+        lifts = (step for step in block.steps if step.part in ("one_side", "jumps"))
+        first = next(lifts, None)
         extra = next((step for step in block.steps if step.part == "extra"), None)
         rows.append(
             (
@@ -168,13 +170,18 @@ def _plans_table(names: Mapping[str, str], blocks: Mapping[str, Block], week: We
                 measures[block.measure].short if block.measure else say("training.plans.log"),
                 words.side_name(block.lower_side),
                 first.name if first else "–",
-                say("training.plans.extra", reps=extra.reps)
+                say("training.plans.extra", reps=_most(extra))
                 if extra
                 else say("training.plans.no_extra"),
                 words.short_day(block.retest_on, week.as_of) if block.retest_on else "–",
             )
         )
     return Table(titles("training.plans.head"), tuple(rows), ())
+
+
+def _most(extra: Step) -> int:
+    """Repetitions of an extra in its fullest week."""
+    return max(dose.sets * dose.reps for dose in extra.weeks if dose is not None)
 
 
 def _outcomes_table(outcomes: pl.DataFrame, names: Mapping[str, str], week: Week) -> Table:

@@ -36,6 +36,14 @@ def short_day(on: date, as_of: date) -> str:
     return say("date.short_year", day=on.day, month=month, year=on.year)
 
 
+def day_of_week(on: date) -> str:
+    """`Tuesday, 5 January`."""
+    weekday = titles("date.weekdays")[on.weekday()]
+    return say(
+        "date.of_week", weekday=weekday, day=on.day, month=titles("date.months")[on.month - 1]
+    )
+
+
 def with_days(text: str, as_of: date) -> str:
     """A text of the intake with its dates as a reader says them."""
     return re.sub(

@@ -57,6 +57,22 @@ def outcome_line(outcome: Mapping[str, Any], measure: Measure, as_of: date) -> s
     return " ".join([text, *_each_side(outcome, measure), *_extras(outcome)])
 
 
+def own_level_line(row: Mapping[str, Any], lower: str | None, measure: Measure) -> str:
+    """Each side beside what it did before the date in the roster, and what that says."""
+    first = lower if lower in ("left", "right") else "left"
+    second = words.other(first)
+    text = say(
+        "work.own_level",
+        measure=measure.short,
+        day=words.day(row["known_since"]),
+        side=words.side_name(first),
+        share=round(row[f"{first}_share"]),
+        other=words.side_name(second),
+        other_share=round(row[f"{second}_share"]),
+    )
+    return f"{text} {say('work.both_behind')}" if row["both_behind"] else text
+
+
 def _verdict(outcome: Mapping[str, Any], measure: Measure) -> str:
     chance = outcome["chance_smaller"]
     if outcome["verdict"] == "smaller":
@@ -99,10 +115,16 @@ def _extras(outcome: Mapping[str, Any]) -> list[str]:
     if outcome["log_state"] == "no_log":
         return [say("work.no_log", planned=words.count(planned, "session"))]
     told = {"done": words.count(outcome["done_sessions"], "session"), "planned": planned}
-    weeks = outcome["logged_weeks"]
+    weeks, extras = outcome["logged_weeks"], round(outcome["planned_extras"])
     if weeks > _weeks_so_far(outcome) - 1:
-        return [say("work.extras", **told)]
-    return [say("work.extras_logged", weeks=words.count(max(1, round(weeks)), "week"), **told)]
+        lines = [say("work.sessions", **told)]
+    else:
+        lines = [
+            say("work.sessions_logged", weeks=words.count(max(1, round(weeks)), "week"), **told)
+        ]
+    if extras:
+        lines.append(say("work.extras", done=outcome["done_extras"], planned=extras))
+    return lines
 
 
 def _weeks_so_far(outcome: Mapping[str, Any]) -> float:

@@ -6,7 +6,6 @@ from datetime import date, timedelta
 import polars as pl
 
 from pipeline.catalogue import Catalogue, Doses, Measure
-from pipeline.review.exercises import is_trained
 from pipeline.settings import Settings
 from schemas.flag_ids import part_of
 from schemas.vocabulary import Decision, Family
@@ -52,7 +51,7 @@ def starts(
         )
         for row in keyed.sort("flag_id").iter_rows(named=True)
         if row["measure"] in book.measures
-        and is_trained(book.measures[row["measure"]], book)
+        and book.coaching.group_of(book.measures[row["measure"]], book.exercises).is_trained
         and row["started_on"] < as_of
     ]
 

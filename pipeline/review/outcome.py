@@ -15,6 +15,7 @@ import polars as pl
 
 from pipeline.catalogue import Catalogue, Doses
 from pipeline.estimate import Estimates
+from pipeline.programme.who import Who
 from pipeline.review.adherence import adherence
 from pipeline.review.begun import Start, starts
 from pipeline.settings import Settings
@@ -38,8 +39,10 @@ OUTCOME = {
     "weeks_in": pl.Float64,  # from the decision to the as-of date
     "log_state": pl.String,  # whether the log tells what was done
     "logged_weeks": pl.Float64,  # of the block, with anything in the log
-    "planned_sessions": pl.Float64,  # with extra work, in these weeks; without a log, so far
+    "planned_sessions": pl.Float64,  # in these weeks; without a log, so far
     "done_sessions": pl.Int64,
+    "planned_extras": pl.Float64,
+    "done_extras": pl.Int64,
     "adherence": pl.Float64,  # done of planned, at most 1
     "extra_sets_per_week": pl.Float64,  # in the logged weeks
     "observed_then_d": pl.Float64,
@@ -71,6 +74,7 @@ def outcomes(
     """
     doses = Doses(book.rules.plan, settings.plan)
     squads = dict(athletes.select("athlete_id", "squad").iter_rows())
+    births = dict(athletes.select("athlete_id", "birth_date").iter_rows())
     rows = []
     for start in starts(decisions, book, as_of, settings):
         own = estimates.days.filter(
@@ -98,7 +102,15 @@ def outcomes(
                 "lower_side": lower,
                 "started_on": start.started_on,
                 "ends_on": start.ends_on,
-                **adherence(start, lower, mine, book, doses, as_of),
+                **adherence(
+                    start,
+                    lower,
+                    mine,
+                    Who(births[start.athlete_id], start.started_on),
+                    book,
+                    doses,
+                    as_of,
+                ),
                 **_change(start, lower, own, then, facts, drift, doses, as_of, settings),
             }
         )

@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 
 import polars as pl
 
@@ -18,6 +18,7 @@ from pipeline.review.listed import days_of_both_sides
 from pipeline.review.movement import with_movement
 from pipeline.review.notes import noted_signs
 from pipeline.review.outcome import outcomes
+from pipeline.review.own_level import own_levels
 from pipeline.review.shown import only_shown
 from pipeline.review.training import lower_sides, work_by_side
 from pipeline.review.verdicts import findings
@@ -138,10 +139,32 @@ def review(warehouse: Warehouse, squads: Sequence[str], as_of: date, settings: S
         habits=work_habits(seen.sets, seen.film, lower, book, doses),
         outcomes=begun,
         log_loads=log_loads,
+        own_levels=own_levels(only_shown(side_values, settings), seen.athletes, book.measures),
+        pains=latest_pain(seen, as_of, settings),
         files=warehouse.fetch("raw_files"),
         refused=warehouse.fetch("raw_refused"),
         doubts=doubts_by_squad(warehouse.fetch("raw_doubts"), seen.trials),
     )
+
+
+def latest_pain(seen: Flagged, as_of: date, settings: Settings) -> pl.DataFrame:
+    """One row per athlete: `pain`, the most of 10 on the newest day with a number for it.
+
+    Days older than those that refer anybody do not count.
+    """
+    since = as_of - timedelta(days=settings.review.refer_days)
+    noted = pl.concat(
+        [
+            frame.select("athlete_id", pl.col(day).alias("day"), pl.col("pain").cast(pl.Float64))
+            for frame, day in (
+                (seen.trials, "tested_on"),
+                (seen.sets, "trained_on"),
+                (seen.remarks, "trained_on"),
+            )
+        ]
+    ).filter(pl.col("pain").is_not_null() & (pl.col("day") > since) & (pl.col("day") <= as_of))
+    newest = noted.filter(pl.col("day") == pl.col("day").max().over("athlete_id"))
+    return newest.group_by("athlete_id").agg(pl.col("pain").max()).sort("athlete_id")
 
 
 def doubts_by_squad(doubts: pl.DataFrame, trials: pl.DataFrame) -> pl.DataFrame:

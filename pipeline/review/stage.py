@@ -4,11 +4,11 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from pipeline.catalogue import Catalogue, Doses, Measure
-from pipeline.review.exercises import MOBILITY_GROUPS
 from pipeline.review.outcome import LARGER, NO_CHANGE, SMALLER
 from schemas.vocabulary import Stage
 
 Row = Mapping[str, Any]
+RANGE = "range_of_motion"  # group of measures
 
 
 def stage_of(row: Row, outcome: Row | None, doses: Doses) -> Stage:
@@ -53,7 +53,7 @@ def ended_with(
 
 def _are_alike(one: Measure, other: Measure) -> bool:
     """Whether the same work trains two measures: the same movements, for strength or for range."""
-    is_same_kind = (one.group in MOBILITY_GROUPS) == (other.group in MOBILITY_GROUPS)
+    is_same_kind = (one.group == RANGE) == (other.group == RANGE)
     shares_movements = not set(one.patterns).isdisjoint(other.patterns)
     return one.id == other.id or (is_same_kind and shares_movements)
 

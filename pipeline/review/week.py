@@ -34,6 +34,8 @@ class Week:
     habits: pl.DataFrame  # one row per athlete and week: how the work was done
     outcomes: pl.DataFrame  # one row per decision to train: planned, done, what happened
     log_loads: pl.DataFrame  # mart_log_loads
+    own_levels: pl.DataFrame  # each side against its own level before a date in the roster
+    pains: pl.DataFrame  # one row per athlete with pain noted: the most of the newest such day
     files: pl.DataFrame
     refused: pl.DataFrame
     doubts: pl.DataFrame

@@ -70,7 +70,7 @@ def test_an_availability_that_cannot_be_read_makes_the_plan_wait(tmp_path: Path)
         "(roster.csv, line 5).",
     )
     week = made(tmp_path / "exports", tmp_path / "again")
-    plans = dict(week.fetch("select athlete_id, plan from mart_block_steps"))
+    plans = dict(week.fetch("select athlete_id, plan from mart_plans"))
     assert plans["B2"] == "wait" and plans["B1"] == "none"
     (report,) = [page for page in week.pages if getattr(page, "athlete_id", "") == "B2"]
     assert "Your coach first makes sure how you may train" in report.card.why

@@ -148,7 +148,7 @@ def test_who_waits_for_medical_staff_waits_without_a_block_too(
         f"the next block of {who}" for who in ("A1", "A2", "B1", "B2")
     ]
     with Warehouse(made.reports / "warehouse.duckdb", read_only=True) as warehouse:
-        kinds = warehouse.fetch("mart_block_steps").select("athlete_id", "plan").rows()
+        kinds = warehouse.fetch("mart_plans").select("athlete_id", "plan").rows()
     assert dict(kinds) == {"A1": "wait", "A2": "medical", "B1": "wait", "B2": "wait"}
     referred = pl.col("flag_id") == SORE
     assert flags(made.reports).filter(referred).equals(flags(weeks.clean).filter(referred))

@@ -134,7 +134,10 @@ def written(later: int) -> tuple[dict[str, dict[str, Any]], dict[str, AgendaItem
 def report_of(page: AthletePage) -> str:
     """All sentences of a report that say what was found and what comes next."""
     lines = (*page.findings, *page.trend_notes, *page.work, *page.next_steps, *page.film)
-    card = (page.card.why, *(line.text for line in page.card.lines), *page.card.after)
+    steps = [line for day in page.card.days for line in day.lines]
+    said = [text for line in steps for text in (line.part, line.name, line.text, line.cue)]
+    weeks = [label for part in page.card.weeks for label, _ in part.rows]
+    card = (page.card.title, page.card.why, *said, *weeks, *page.card.after)
     return " ".join((page.opening, *lines, *card)).replace("\xa0", " ")
 
 
@@ -195,10 +198,15 @@ def test_what_was_decided_rules_list_plan_pack_and_report(
     assert report in text
     if plan in ("medical", "return"):
         assert not [word for word in ADDED if word in text]
-        assert not block.steps
+        assert plan == "return" or not block.steps
+        # A return is both sides alike, the same sets for each, nothing for one of them.
+        assert {step.part for step in block.steps} <= {"one_side", "both_sides", "isolation"}
+        assert {step.side for step in block.steps} <= {"left_first", "right_first", "both"}
     if decision == Decision.ACCEPT and kind != "training":
         assert not [word for word in SPOKEN_OF if word in text]
-    if plan not in ("train", "mobility"):
+    if plan == "retest":  # a day that has passed is not offered again
+        assert block.retest_on == (DAY + timedelta(days=14) if later < 14 else None)
+    elif plan not in ("train", "mobility"):
         assert block.retest_on is None
     assert not [line for line in asked if one in line]
 

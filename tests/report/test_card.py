@@ -1,6 +1,5 @@
-"""The card's sentences, block by block, and how the extra grows in words."""
+"""The card's sentences, day by day, and what was done in words."""
 
-from dataclasses import replace
 from datetime import date
 from typing import Any
 
@@ -9,87 +8,128 @@ import pytest
 from pipeline.catalogue import full_catalogue
 from pipeline.plan.block import Block
 from pipeline.plan.choice import Choice
+from pipeline.programme.step import Dose, Film, Programme, Session, Step
+from pipeline.programme.who import Who
 from pipeline.report.card import training_card
+from pipeline.report.pages import Card
 from pipeline.report.work_done import outcome_line
-from pipeline.review.session import Session, Step
 from schemas.vocabulary import Plan
 
 AS_OF = date(2026, 11, 20)
 MEASURES = full_catalogue().measures
-MAIN = Step("one side at a time", "Step-up", "lower first", 2, 8, 12.0, 3, "step_up", 2)
-EXTRA = replace(MAIN, part="extra", side="lower only", sets=1, other_sets=0)
+WEEKS = (
+    Dose(2, 8, 3), Dose(3, 8, 3), Dose(3, 8, 2), Dose(2, 6, 4), Dose(3, 6, 2), Dose(3, 6, 2),
+)  # fmt: skip
+WAKE = Step("activation", "heel_dig_hold", "Heel-dig hold", "left_first", (Dose(2, 5, 5),) * 6,
+            rest_s=15, cue="Pull the heel in", hold_s=5)  # fmt: skip
+MAIN = Step("one_side", "step_up", "Step-up", "left_first", WEEKS, load_kg=12.0, seconds_down=3,
+            rest_s=90, cue="Top leg does the work")  # fmt: skip
+EXTRA = Step("extra", "step_up", "Step-up", "left", (
+    None, Dose(1, 2, 3), Dose(1, 3, 3), None, Dose(1, 4, 3), Dose(1, 5, 3),
+), load_kg=12.0, rest_s=90)  # fmt: skip
+FILM = Film("Step-up", "front", ("kneecap over the middle toes", "belt line level"))
 OUTCOME: dict[str, Any] = {
     "measure": "single_hop", "lower_side": "left", "started_on": date(2026, 9, 25),
     "ends_on": date(2026, 11, 20), "weeks_in": 8.0, "log_state": "counted", "logged_weeks": 8.0,
-    "planned_sessions": 8.2, "done_sessions": 3, "observed_then_d": 0.25,
-    "expected_d": 0.22, "latest_d": 0.10, "chance_smaller": 0.97, "lower_change": 0.08,
-    "other_change": -0.02, "verdict": "smaller",
+    "planned_sessions": 8.2, "done_sessions": 3, "planned_extras": 0.0, "done_extras": 0,
+    "observed_then_d": 0.25, "expected_d": 0.22, "latest_d": 0.10, "chance_smaller": 0.97,
+    "lower_change": 0.08, "other_change": -0.02, "verdict": "smaller",
 }  # fmt: skip
 
 
-def block(stage: Any = "new", extra: tuple[int, ...] = (8,) * 6, **more: Any) -> Block:
-    steps = (MAIN, EXTRA) if max(extra) else (MAIN,)
-    session = Session(steps, extra, 1.0, (32.0, 32.0), ((40.0, 32.0),) * len(extra), False)
-    of_block = {name: more.pop(name) for name in ("since", "is_record") if name in more}
-    kept = {"session": session, "retest_on": date(2027, 1, 1), **of_block}
+def block(stage: Any = "new", *steps: Step, notes: tuple[str, ...] = (), **more: Any) -> Block:
+    days = steps or (WAKE, MAIN, EXTRA)
+    made = Programme(
+        (Session("A", 0, days), Session("B", 3, days)), 6, date(2026, 11, 23), FILM, notes=notes
+    )
+    of_block = {name: more.pop(name) for name in ("week", "is_record") if name in more}
     chosen = {"plan": Plan.TRAIN, "measure": "single_hop", "lower_side": "left", **more}
-    return Block("A1", Choice(stage=stage, **chosen), 6, steps, **kept)
+    return Block(
+        "A1", Choice(stage=stage, **chosen), 6, made, date(2027, 1, 5), **of_block
+    )  # fmt: skip
 
 
-def why(of: Block) -> str:
-    return training_card(of, MEASURES, "the physio", 2, AS_OF).why
+def card(of: Block, born: date | None = date(1998, 5, 4)) -> Card:
+    return training_card(of, MEASURES, "the physio", 2, Who(born, AS_OF))
 
 
-@pytest.mark.parametrize(
-    ("extra", "said"),
-    [
-        ((8, 8, 8), ""),
-        ((4, 8, 8), ": 4 repetitions in week 1, 8 from week 2"),
-        ((2, 4, 6, 8), ": 2 repetitions in week 1, 4 in week 2, 6 in week 3, 8 from week 4"),
-        ((0, 0, 4, 4), ": 4 repetitions from week 3"),
-    ],
-)
-def test_the_extra_grows_in_words(extra: tuple[int, ...], said: str) -> None:
-    lines = training_card(block(extra=extra), MEASURES, "the physio", 2, AS_OF).lines
-    assert lines[-1].text == f"Step-up, left side, 12\xa0kg, lower in 3\xa0s{said}"
+def test_a_day_is_a_table_that_an_athlete_follows_line_by_line() -> None:
+    made = card(block())
+    assert [day.title for day in made.days] == ["Monday", "Thursday"]
+    wake, main, extra = made.days[0].lines
+    assert (wake.part, wake.text, wake.dose) == (
+        "Wake up",
+        "left 2 sets, right 1",
+        "5, hold 5\xa0s",
+    )
+    assert (main.dose, main.load, main.rest) == ("2\xa0×\xa08", "12\xa0kg · 3 spare", "90\xa0s")
+    assert (extra.part, extra.text, extra.dose) == ("Extra, left only", "from week 2", "see weeks")
+
+
+def test_the_weeks_stand_in_a_row_with_a_box_for_each_session() -> None:
+    (weeks,) = card(block(week=3)).weeks
+    assert weeks.head[0] == "1 · 23\xa0Nov"
+    assert weeks.head[3] == "4 · 14\xa0Dec easy"
+    assert weeks.now == 2
+    rows = dict(weeks.rows)
+    assert rows["Step-up"][:4] == (
+        "2\xa0×\xa08, 3 spare", "3\xa0×\xa08, 3 spare", "3\xa0×\xa08, 2 spare",
+        "2\xa0×\xa06, 4 spare",
+    )  # fmt: skip
+    assert rows["Extra reps, left"] == ("–", "+2", "+3", "–", "+4", "+5")
+    assert rows["Done, tick each day"] == ("☐ ☐",) * 6
+
+
+def test_the_days_show_the_doses_of_the_present_week() -> None:
+    line = card(block(week=3)).days[0].lines[1]
+    assert (line.dose, line.load) == ("3\xa0×\xa08", "12\xa0kg · 2 spare")
 
 
 @pytest.mark.parametrize(
     ("stage", "start"),
     [
-        ("new", "Both sides do the same work, left first, and the left side a little more"),
-        ("running", "You are in the middle of this block. Go on as planned."),
-        ("widening", "The plan stays small and the same. Your coach goes through it with you."),
-        ("catch_up", "Your log has little of the last plan so far. The same plan gets another go"),
+        ("new", "Here is your plan: 2 sessions a week, as you train anyway. Your left side goes"),
+        ("running", "You are in week 2; go on as planned."),
+        ("widening", "The plan stays; your coach looks at it with you."),
+        ("closing", "Your sides are moving closer. Go on like this; no more is needed."),
+        ("catch_up", "The plan has not fitted your weeks yet, so this one is shorter."),
     ],
 )
 def test_every_stage_of_a_block_opens_with_its_own_words(stage: str, start: str) -> None:
-    assert why(block(stage)).startswith(start)
+    assert card(block(stage, week=2)).why.startswith(start)
 
 
 def test_what_was_done_is_said_in_numbers() -> None:
-    text = why(block("catch_up", outcome=OUTCOME))
-    assert text.startswith("So far your log has 3 of about 8 planned extras.")
+    text = card(block("catch_up", outcome=OUTCOME)).why
+    assert text.startswith("Your log has 3 of about 8 sessions of the last plan.")
 
 
-def test_a_closing_difference_names_the_day_it_is_compared_with() -> None:
-    assert why(block("closing", since=date(2026, 9, 4))).startswith(
-        "The difference has become smaller since 4\xa0September\xa02026. Go on as you are; no more"
-    )
+@pytest.mark.parametrize(("weeks_in", "said"), [(7.9, "You are in week"), (8.1, "are over. Go on")])
+def test_a_block_whose_weeks_have_passed_has_no_middle(weeks_in: float, said: str) -> None:
+    assert said in card(block("running", outcome=OUTCOME | {"weeks_in": weeks_in})).why
+
+
+NOTES = (
+    "other_does_more", "many_sets", "far_from_the_end", "growing", "both_behind", "pain_noted",
+    "one_day", "no_fit",
+)  # fmt: skip
+
+
+@pytest.mark.parametrize("note", NOTES)
+def test_why_a_plan_is_as_it_is_is_said(note: str) -> None:
+    assert len(card(block(notes=(note,))).why) > len(card(block()).why)
 
 
 @pytest.mark.parametrize(
-    ("weeks_in", "said"), [(7.9, "in the middle of"), (8.1, "are over. Go on")]
+    ("born", "said"),
+    [
+        (date(1998, 5, 4), "Pain 4: stop and speak with the physio."),
+        (date(2011, 5, 4), "From 3: stop and speak with the physio."),
+        (None, "if you are under 18, stop."),
+    ],
 )
-def test_a_block_whose_weeks_have_passed_has_no_middle(weeks_in: float, said: str) -> None:
-    assert said in why(block("running", outcome=OUTCOME | {"weeks_in": weeks_in}))
-
-
-def test_a_side_that_must_not_lose_more_keeps_its_own_sets() -> None:
-    kept = block()
-    kept = replace(kept, steps=(replace(MAIN, other_sets=3),))
-    text = training_card(kept, MEASURES, "the physio", 2, AS_OF).lines[0].text
-    assert text.endswith("lower in 3\xa0s; right side 3 sets")
+def test_the_line_for_pain_is_that_of_the_age(born: date | None, said: str) -> None:
+    assert any(said in line for line in card(block(), born).after)
 
 
 def test_an_outcome_says_size_chance_falling_back_and_each_side() -> None:
@@ -97,8 +137,8 @@ def test_an_outcome_says_size_chance_falling_back_and_each_side() -> None:
     assert line == (
         "Since 25 Sep, “Single hop”: the difference was 22 % in the test before and 10 % in the "
         "latest; about 97 in 100 that it truly became smaller. Without any work, another test "
-        "would have shown about 20 %. Each side since then: left up 8 % and right down 2 %. Extra "
-        "work in your log: 3 sessions, planned about 8."
+        "would have shown about 20 %. Each side since then: left up 8 % and right down 2 %. "
+        "Sessions of the plan in your log: 3 sessions, planned about 8."
     )
 
 
@@ -118,8 +158,8 @@ def test_no_change_shown_claims_nothing() -> None:
 def test_before_the_first_look_it_is_too_early() -> None:
     early = OUTCOME | {"latest_d": None, "chance_smaller": None, "verdict": "too early"}
     assert outcome_line(early, MEASURES["single_hop"], AS_OF) == (
-        "Since 25\xa0Sep, “Single hop”: too early to tell what the work does. Extra work in "
-        "your log: 3 sessions, planned about 8."
+        "Since 25\xa0Sep, “Single hop”: too early to tell what the work does. Sessions of "
+        "the plan in your log: 3 sessions, planned about 8."
     )
 
 
@@ -134,15 +174,19 @@ def test_weeks_without_a_test_are_not_called_too_early() -> None:
 @pytest.mark.parametrize(
     ("state", "said"),
     [
-        ({"logged_weeks": 7.3}, "Extra work in your log: 3 sessions, planned about 8."),
+        ({"logged_weeks": 7.3}, "Sessions of the plan in your log: 3 sessions, planned about 8."),
+        (
+            {"planned_extras": 6.2, "done_extras": 2},
+            "planned about 8. With the small extra: 2 of about 6.",
+        ),
         (
             {"logged_weeks": 2.0, "planned_sessions": 2.05, "done_sessions": 1},
-            "Extra work, 2 weeks logged: 1 session, planned about 2.",
+            "Sessions of the plan, 2 weeks logged: 1 session, planned about 2.",
         ),
         (
             {"log_state": "no_log", "logged_weeks": None, "done_sessions": None},
-            "Extra work: about 8 sessions planned; your log holds nothing since, so how many were "
-            "done is not known.",
+            "About 8 sessions were planned; your log holds nothing since, so how many were done is "
+            "not known.",
         ),
         ({"log_state": "not_for_a_log", "done_sessions": None}, "right down 2\xa0%."),
     ],

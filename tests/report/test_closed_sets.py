@@ -1,7 +1,7 @@
 """Whatever word the data may hold in a closed set, every page has a sentence for it."""
 
 from datetime import date
-from itertools import product
+from itertools import cycle, product
 from typing import Any, get_args
 
 import pytest
@@ -9,19 +9,21 @@ import pytest
 from pipeline.catalogue import catalogue, full_catalogue
 from pipeline.plan.block import Block
 from pipeline.plan.choice import Choice
+from pipeline.programme.step import OTHER_HAND, Dose, Programme, Session, Step
+from pipeline.programme.who import Who
 from pipeline.report import words
 from pipeline.report.agenda import block_suggestion
 from pipeline.report.card import training_card
 from pipeline.report.phrases import language, parsed, say
 from pipeline.report.squad_pack import GROUPS
 from pipeline.review.flag import FLAG
-from pipeline.review.steps import Step
 from schemas.relations import RELATIONS
 from schemas.training_relations import REVIEWED
 from schemas.vocabulary import (
     REGIONS,
     URGENCIES,
     Availability,
+    CountedIn,
     Formula,
     Movement,
     Plan,
@@ -70,11 +72,11 @@ def test_the_contracts_keep_to_the_closed_sets() -> None:
     expected = {
         ("stg_athletes", "availability"): get_args(Availability),
         ("stg_sets", "region"): [*REGIONS, "other"],
-        ("mart_block_steps", "plan"): [str(plan) for plan in Plan],
-        ("mart_block_steps", "stage"): get_args(Stage),
-        ("mart_block_steps", "part"): get_args(StepPart),
-        ("mart_block_steps", "side"): get_args(StepSide),
-        ("mart_block_steps", "lower_side"): get_args(Side),
+        ("mart_plans", "plan"): [str(plan) for plan in Plan],
+        ("mart_plans", "part"): get_args(StepPart),
+        ("mart_plans", "side"): get_args(StepSide),
+        ("mart_plans", "reps_unit"): get_args(CountedIn),
+        ("mart_plans", "lower_side"): get_args(Side),
         ("mart_block_outcomes", "region"): REGIONS,
         ("mart_block_outcomes", "verdict"): [
             "smaller", "larger", "no change shown", "too early", "no test",
@@ -93,20 +95,32 @@ def test_one_sided_work_has_words_wherever_it_was_done(part: str) -> None:
 OUTCOME: dict[str, Any] = {
     "measure": "single_hop", "started_on": date(2026, 9, 25), "ends_on": date(2026, 11, 6),
     "weeks_in": 8.0, "log_state": "counted", "planned_sessions": 6.0, "done_sessions": 1,
+    "planned_extras": 2.0, "done_extras": 0,
 }  # fmt: skip
 
 
 @pytest.mark.parametrize("plan", Plan)
 def test_every_plan_and_stage_of_a_block_has_a_card_and_a_line(plan: Plan) -> None:
     steps = tuple(
-        Step(part, "ankle", side, 2, 8, None, None)
-        for part, side in product(get_args(StepPart), get_args(StepSide))
-    )
-    for stage, outcome, done in product(get_args(Stage), (None, OUTCOME), (steps, ())):
+        Step(part, "step_up", "Step-up", side, (None, Dose(2, 8, 3)), unit, seconds_down=3,
+             hint=OTHER_HAND, is_new=True, level=level, instead_of="Squat", offer="Lunge")
+        for (part, side), unit, level in zip(
+            product(get_args(StepPart), get_args(StepSide)),
+            cycle(get_args(CountedIn)),
+            cycle((1, 2)),
+        )
+    )  # fmt: skip
+    days = tuple(Session(letter, day, steps) for letter, day in (("A", 0), ("B", None)))
+    home = Session("C", None, steps, is_home=True)
+    made = Programme((*days, home), 2, AS_OF)
+    has_days = plan in (Plan.TRAIN, Plan.MOBILITY)
+    shown = (made,) if has_days else (made, None)
+    for stage, outcome, done in product(get_args(Stage), (None, OUTCOME), shown):
         choice = Choice(plan, None, "single_hop", "left", "lower", stage, outcome, ended=(OUTCOME,))
-        block = Block("A1", choice, 6, done, since=AS_OF)
-        card = training_card(block, BOOK.measures, "the physio", 2, AS_OF)
+        block = Block("A1", choice, 2, done, AS_OF)
+        card = training_card(block, BOOK.measures, "the physio", 2, Who(None, AS_OF))
         assert card.title and card.why.endswith(".")
+        assert bool(card.days) == (done is not None)
         assert block_suggestion(block, AS_OF).endswith(".")
 
 

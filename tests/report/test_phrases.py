@@ -27,6 +27,7 @@ from schemas.vocabulary import (
     URGENCIES,
     Asked,
     Availability,
+    FilmView,
     Formula,
     PlanReason,
     Side,
@@ -45,8 +46,8 @@ LETTERS = re.compile(r"[^\W\d_]+")
 MEASURES = full_catalogue().measures.values()
 RULINGS = full_catalogue().rules.decisions.values()
 PAGE_MODULES = [
-    "agenda", "appendix", "athlete_page", "balance", "card", "charts/balance", "charts/trend",
-    "decided", "decisions_made", "pages", "points",
+    "agenda", "appendix", "athlete_page", "balance", "card", "card_days", "charts/balance",
+    "charts/trend", "decided", "decisions_made", "film", "pages", "points",
     "squad_pack", "training_page", "unmade_page", "words", "work_done",
 ]  # fmt: skip
 # What a key that is put together in code may end in: closed sets that hold whatever the data are. A
@@ -60,12 +61,13 @@ ENDINGS: dict[str, Iterable[str]] = {
     "agenda.section_note.": set(Turn) - {Turn.ACCEPTED},
     "agenda.sign.": catalogue().rules.signs,
     "agenda.suggestion.refer.": [urgency.replace(" ", "_") for urgency in URGENCIES],
-    "card.line.": ["warm-up", "mobility"],
     "card.part.": get_args(StepPart),
-    "card.why.": [
-        *(set(get_args(PlanReason)) - {"", "known", "decided"}),
-        *("wait", "none", "running", "widening"),
+    "card.note.": [
+        "many_sets", "far_from_the_end", "growing", "both_behind", "pain_noted", "one_day",
     ],
+    "card.unit.": ["s", "m", "steps"],
+    "card.view.": get_args(FilmView),
+    "card.why.": [*(set(get_args(PlanReason)) - {"", "known", "decided"}), "wait", "none"],
     "decided.became.": BECAME,
     "intake.kind.": catalogue().headers.kinds,
     "pack.availability.": set(get_args(Availability)) - {"full"},

@@ -8,7 +8,8 @@ import polars as pl
 import pytest
 
 from pipeline.catalogue import catalogue
-from pipeline.plan.blocks import block_steps, blocks
+from pipeline.plan.blocks import blocks
+from pipeline.plan.rows import plan_rows
 from pipeline.report.squad_pack import squad_pack
 from pipeline.report.tables import flag_table
 from pipeline.report.write_pages import athlete_pages
@@ -92,7 +93,7 @@ def test_every_decision_about_every_test_gives_plans_and_pages(word: str) -> Non
     assert reasons >= (listed if word != "done" else listed - {"overdue"})
     assert "zero" in [*known.flags["cause"], *known.accepted["cause"]]
     plans = blocks(known)
-    assert block_steps(plans)["athlete_id"].n_unique() == len(PEOPLE)
+    assert plan_rows(plans, dict.fromkeys(plans, "Squad"))["athlete_id"].n_unique() == len(PEOPLE)
     pages = {who: sheet.make() for who, sheet in athlete_pages(known, plans)}
     pack = squad_pack("Squad", plans, known, known.flags.clear())
     assert all(page.opening and page.card.why for page in pages.values())

@@ -30,11 +30,13 @@ def squad() -> list[dict[str, Any]]:
     return rows
 
 
-def log(who: str, weeks: list[int], left: int = 2, right: int = 2) -> list[dict[str, Any]]:
-    """Two sessions of split squats in each week, counted back from the as-of date."""
+def log(
+    who: str, weeks: list[int], left: int = 2, right: int = 2, exercise: str = "split_squat"
+) -> list[dict[str, Any]]:
+    """Two sessions in each week, counted back from the as-of date."""
     return [
         {"athlete_id": who, "trained_on": AS_OF - timedelta(days=7 * back + day), "side": side,
-         "exercise": "split_squat", "set_number": n, "reps": 8.0, "load_kg": 20.0}
+         "exercise": exercise, "set_number": n, "reps": 8.0, "load_kg": 20.0}
         for back in weeks
         for day in (4, 1)
         for side, count in (("left", left), ("right", right))
@@ -69,8 +71,9 @@ def extras(known: Week) -> dict[str, str]:
 def test_without_a_log_since_the_decision_nobody_is_told_to_have_done_nothing(
     before: list[int],
 ) -> None:
-    """A1 has no log since; A2 has one, with nothing extra in it."""
-    sets = log("A1", before) + log("A2", [*range(10)])
+    """A1 has no log since; A2 has one, with nothing of the plan in it."""
+    sets = log("A1", before) + log("A2", [9, 8, 7, 6])
+    sets += log("A2", [*range(6)], exercise="single_arm_dumbbell_row")
     known = week(AS_OF, trials=squad(), sets=sets, decisions=decided("A1", "A2"))
     rows = {row["athlete_id"]: row for row in known.outcomes.iter_rows(named=True)}
     told = "log_state", "done_sessions", "adherence", "logged_weeks", "extra_sets_per_week"
@@ -84,15 +87,15 @@ def test_without_a_log_since_the_decision_nobody_is_told_to_have_done_nothing(
     said = pages(known)
     assert "your log holds nothing since, so how many were done is not known." in said["A1"]
     assert not REPROACH.search(said["A1"])
-    assert "So far your log has 0 of about 12 planned extras." in said["A2"]
+    assert "Your log has 0 of about 12 sessions of the last plan." in said["A2"]
     assert extras(known) == {"left": "no log since", "right": "0 of 12"}
     assert dose_response(known.outcomes).block_count == 1
 
 
 def test_only_weeks_with_a_log_are_counted() -> None:
-    """A1 logged the first two weeks of six with an extra each time, A2 four without any."""
+    """A1 logged the first two weeks of six with an extra each time, A2 four of something else."""
     sets = log("A1", [9, 8, 7, 6]) + log("A1", [5, 4], left=3)
-    sets += log("A2", [9, 8, 7, 6, 5, 4, 2, 0])
+    sets += log("A2", [9, 8, 7, 6]) + log("A2", [5, 4, 2, 0], exercise="lat_pulldown")
     known = week(AS_OF, trials=squad(), sets=sets, decisions=decided("A1", "A2"))
     rows = {row["athlete_id"]: row for row in known.outcomes.iter_rows(named=True)}
     assert [row["logged_weeks"] for row in rows.values()] == [2.0, 4.0]
@@ -100,15 +103,14 @@ def test_only_weeks_with_a_log_are_counted() -> None:
     assert (rows["A1"]["done_sessions"], rows["A1"]["adherence"]) == (4, 1.0)
     assert (rows["A2"]["done_sessions"], rows["A2"]["adherence"]) == (0, 0.0)
     said = pages(known)
-    assert "Extra work, 2 weeks logged: 4 sessions, planned about 4." in said["A1"]
+    assert "Sessions of the plan, 2 weeks logged: 4 sessions, planned about 4." in said["A1"]
     assert blocks(known)["A1"].choice.stage != "catch_up"
     assert extras(known) == {"left": "4 of 4", "right": "0 of 8"}
 
 
-def test_two_logged_weeks_without_an_extra_are_too_few_to_say_so() -> None:
-    known = week(
-        AS_OF, trials=squad(), sets=log("A1", [9, 8, 7, 5, 3]), decisions=decided("A1")
-    )  # fmt: skip
+def test_two_logged_weeks_without_the_plan_are_too_few_to_say_so() -> None:
+    sets = log("A1", [9, 8, 7]) + log("A1", [5, 3], exercise="lat_pulldown")
+    known = week(AS_OF, trials=squad(), sets=sets, decisions=decided("A1"))
     assert known.outcomes.select("logged_weeks", "adherence").rows() == [(2.0, 0.0)]
     assert blocks(known)["A1"].choice.stage == "running"
 

@@ -24,7 +24,7 @@ SETS = pl.DataFrame(
         "athlete_id": pl.String, "trained_on": pl.Date, "week_on": pl.Date, "exercise": pl.String,
         "exercise_name": pl.String, "pattern": pl.String, "region": pl.String, "type": pl.String,
         "equipment": pl.String, "side": pl.String, "reps": pl.Float64, "load_kg": pl.Float64,
-        "pain": pl.Float64,
+        "rir": pl.Float64, "pain": pl.Float64,
     }
 )  # fmt: skip
 
@@ -60,7 +60,7 @@ def simulated(
             "athlete_id": athletes, "squad": [who[:3] for who in athletes],
             "dominant_hand": "right", "dominant_foot": "right", "shapes": True,
         }
-    )  # fmt: skip
+    ).with_columns(birth_date=pl.lit(date(1998, 1, 1)))  # fmt: skip
     return trials, people
 
 

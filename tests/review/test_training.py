@@ -7,7 +7,6 @@ import polars as pl
 import pytest
 
 from pipeline.review.training import lower_sides, unequal_work, work_by_side
-from pipeline.review.usual import usual_work
 from pipeline.settings import ReviewSettings
 from tests.raw import trials_of, warehouse, week
 
@@ -101,17 +100,3 @@ def test_unequal_work_keeps_its_first_day_however_long_it_lasts(weeks: int) -> N
         known = week(on, sets=rows + more)
         found = unequal_work(known.sets, known.findings, on, ReviewSettings())
         assert dict(found.select("athlete_id", "first_flagged_on").iter_rows()) == expected
-
-
-def test_usual_work_counts_weeks_of_training_and_takes_the_last_good_load() -> None:
-    rows = sets(("left", 3, 8.0, 20.0), back=22) + sets(("left", 2, 8.0, 22.0), back=8)
-    rows += sets(("left", 1, 3.0, 30.0), back=1)  # broken off: not a good set
-    row = usual_work(worked(rows), AS_OF).row(0, named=True)
-    assert row["per_week"] == pytest.approx(3 / 3)
-    assert row["sets"] == pytest.approx(6 / 3)
-    assert row["weekly_reps"] == pytest.approx((5 * 8 + 3) / 3)
-    assert (row["typical_sets"], row["typical_reps"], row["load_kg"]) == (2.0, 8.0, 22.0)
-
-
-def test_what_was_done_long_ago_is_not_usual() -> None:
-    assert usual_work(worked(sets(("left", 3, 8.0, 20.0), back=57)), AS_OF).is_empty()

@@ -30,7 +30,7 @@ def shown(build: Made) -> Shown:
         path = build.reports / f"{name}.csv"
         text = path.read_text(encoding="utf-8") if path.exists() else ""
         tables[name] = list(csv.DictReader(text.splitlines()))
-    tables["steps"] = build.rows("mart_block_steps")
+    tables["steps"] = build.rows("mart_plans")
     return Shown(tables, page_texts(build))
 
 

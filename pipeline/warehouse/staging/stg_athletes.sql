@@ -18,6 +18,7 @@ select
     known_since,
     left_limb_length_cm,
     right_limb_length_cm,
+    grew_cm,
     known_difference is null and coalesce(availability, 'full') = 'full' as shapes,
     source_file,
     source_sheet,

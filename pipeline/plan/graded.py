@@ -1,0 +1,83 @@
+"""A graded return after clearance: both sides alike, a share of one's own earlier sets.
+
+The program shows a step and what staff still tick; it never moves anybody up. Stepwise return:
+Ardern 2016 (from memory); shares of sets are common practice.
+"""
+
+from datetime import date
+from math import ceil
+
+from pipeline.catalogue import Catalogue, Doses
+from pipeline.plan.choice import Case, Choice
+from pipeline.programme.days import next_day, session_days
+from pipeline.programme.log import Usual
+from pipeline.programme.step import Dose, Programme, Session, Step, in_order
+from schemas.vocabulary import StepPart
+
+SHARES = {1: 0.5, 2: 0.75, 3: 1.0}
+RESERVES = {1: 4, 2: 3, 3: 3}
+WEEKS = 1  # a step takes a week or more; each is looked at before the next
+SHOWN_LIFTS = 4
+LETTERS = "AB"
+
+
+def graded_return(
+    choice: Choice, case: Case, book: Catalogue, rules: Doses, as_of: date
+) -> Programme | None:
+    """The sessions of one step; None where the log holds nothing to build on, or staff test."""
+    share = SHARES.get(choice.step)
+    if share is None:
+        return None
+    measure = book.measures.get(choice.measure or "")
+    region = choice.part or (measure.region if measure else None)
+    lifts = sorted(
+        (
+            one
+            for one in case.log.usual.values()
+            if (region is None or one.exercise.region == region)
+            and one.exercise.pattern not in ("plyometric", "olympic")
+            and (one.is_one_sided or "both" in one.by_side)
+        ),
+        key=lambda one: (-one.row["weekly_reps"], one.exercise.id),
+    )[:SHOWN_LIFTS]
+    if not lifts:
+        return None
+    slow = int(rules("controlled_lowering", "seconds"))
+    days = session_days(
+        case.log.own_days,
+        2,
+        lambda day: sum(day in x.weekdays for x in lifts),
+        int(rules("apart", "days")),
+    )
+    sessions = []
+    for number, day in enumerate(days):
+        usual = [one for one in lifts if day is None or day in one.weekdays] or lifts
+        steps = [_step(one, share, RESERVES[choice.step], slow) for one in usual]
+        sessions.append(Session(LETTERS[number], day, in_order(steps)))
+    starts = min(next_day(as_of, one.weekday) for one in sessions)
+    return Programme(tuple(sessions), WEEKS, starts)
+
+
+def _step(one: Usual, share: float, reserve: int, slow: int) -> Step:
+    exercise = one.exercise
+    rows = (
+        [one.by_side["left"], one.by_side["right"]] if one.is_one_sided else [one.by_side["both"]]
+    )
+    sets = max(1, ceil(share * min(row["typical_sets"] for row in rows)))
+    reps = max(1, int(min(row["typical_reps"] for row in rows)))
+    loads = [row["load_kg"] for row in rows if row["load_kg"] is not None]
+    single: StepPart = "one_side" if exercise.type == "compound" else "isolation"
+    return Step(
+        part=single if one.is_one_sided else "both_sides",
+        exercise=exercise.id,
+        name=exercise.name,
+        side="left_first" if one.is_one_sided else "both",
+        weeks=(Dose(sets, reps, reserve),) * WEEKS,
+        unit=exercise.counted_in,
+        load_kg=min(loads) if len(loads) == len(rows) else None,
+        seconds_down=slow if exercise.is_lowered else None,
+        rest_s=exercise.rest_s[1],
+        cue=exercise.cue,
+        level=exercise.level,
+        hint=exercise.hint,
+    )

@@ -1,0 +1,41 @@
+"""What a coach does not train although it stands out."""
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from pipeline.catalogue import Catalogue
+
+Row = Mapping[str, Any]
+POSSIBLE = 0.4  # chance over the line from which another test speaks for the same
+STRENGTH = ("strength", "muscular_endurance", "training_record")
+
+
+def trains(row: Row, found: Sequence[Row], book: Catalogue) -> bool:
+    """Whether work is planned for this difference, seen beside the athlete's others.
+
+    Standing with eyes closed is too noisy alone: another test of that part has to have the same
+    side lower. Size is left alone where strength of the same part was tested and is even.
+    """
+    group = book.coaching.group_of(book.measures[row["measure"]], book.exercises)
+    if not group.is_trained:
+        return False
+    near = [
+        one for one in found if one["region"] == row["region"] and one["measure"] != row["measure"]
+    ]
+    agreeing = [
+        one
+        for one in near
+        if one["lower_side"] == row["lower_side"] and one["chance_over_line"] >= POSSIBLE
+    ]
+    if group.needs_second:
+        return bool(agreeing)
+    if group.needs_strength:
+        muscles = {*book.measures[row["measure"]].muscles}
+        strength = [
+            one
+            for one in near
+            if one["measure_group"] in STRENGTH
+            and muscles & {*book.measures[one["measure"]].muscles}
+        ]
+        return not strength or any(one in agreeing for one in strength)
+    return True
