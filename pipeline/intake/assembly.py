@@ -288,14 +288,22 @@ class Assembly:
             for name, rows in {"roster": roster, **settled}.items()
         }
         digests = [digest.result() for digest in self.digests]
+        refused = unread(self.ledger, self.placed, people, _joined(self.settled_rows)).drop("row")
         return {
             "files": self.ledger.files(digests),
-            "refused": unread(self.ledger, self.placed, people, _joined(self.settled_rows)).drop(
-                "row"
+            # A day after all that could be read is no day ahead: it is asked about in any case.
+            "refused": refused.with_columns(
+                pl.when(pl.col("noted_on") <= _newest(settled)).then("noted_on").alias("noted_on")
             ),
             **frames,
             "doubts": doubts,
         }
+
+
+def _newest(settled: Mapping[str, pl.DataFrame]) -> pl.Expr:
+    """The newest day of what was read; null where nothing has one."""
+    days = [frame["day"].max() for frame in settled.values() if "day" in frame.columns]
+    return pl.lit(max((day for day in days if isinstance(day, date)), default=None), pl.Date)
 
 
 def _in_one_piece(frames: list[pl.DataFrame]) -> pl.DataFrame:
