@@ -44,10 +44,6 @@ pytestmark = pytest.mark.usefixtures("pages_are_printed_here")
 
 # ---------------------------------------------------------------- what is no matter of one page
 
-# By hand, each in a process of its own: the packs made in this process, with which files are
-# compared, depend on what it has printed before. The cause is not found yet.
-APART = pytest.mark.night
-
 
 @pytest.mark.parametrize(
     ("where", "name", "error"),
@@ -107,7 +103,6 @@ def test_a_full_memory_where_pages_are_printed_is_no_matter_of_one_page(
 # ---------------------------------------------------------------- workers, cluster, command line
 
 
-@APART
 def test_a_cluster_and_processes_leave_the_same_files(
     weeks: Weeks, failed: Callable[[str], Built], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -147,7 +142,6 @@ sys.exit(main(sys.argv[1:]))
 """
 
 
-@APART
 def test_a_page_that_could_not_be_made_is_exit_status_4_and_the_last_lines(
     weeks: Weeks, failed: Callable[[str], Built], tmp_path: Path, command: Callable[..., int],
     capsys: pytest.CaptureFixture[str],
