@@ -209,7 +209,7 @@ def _detail(
     if athlete["known_difference"] and flag["reason"] != "overdue":
         parts.append(say("agenda.detail.known", known=words.cut(athlete["known_difference"])))
     parts += decided.details(flag, week)
-    return " · ".join(parts)
+    return words.capital(" · ".join(parts))
 
 
 def _movement(finding: Mapping[str, Any], as_of: date) -> str:
