@@ -189,9 +189,9 @@ def test_what_was_decided_rules_list_plan_pack_and_report(
             assert row["suggestion"].replace("\xa0", " ").startswith(pack)
         else:
             assert items[flag_id].suggestion.replace("\xa0", " ").startswith(pack)
-            said = items[flag_id].detail.replace("\xa0", " ")
+            shown = items[flag_id].detail.replace("\xa0", " ")
             told = f"decided: {decision} (Dr Hahn), 20 Nov"
-            assert said.startswith(words.capital(told)) or f" · {told}" in said
+            assert shown.startswith(words.capital(told)) or f" · {told}" in shown
             assert "note: “as we said”" in items[flag_id].detail
     assert report in text
     if plan in ("medical", "return"):
