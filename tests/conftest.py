@@ -16,7 +16,7 @@ import pytest
 os.environ.setdefault("POLARS_MAX_THREADS", "1")
 
 from pipeline.build import build
-from pipeline.errors import SquadsidesError
+from pipeline.errors import STOPS, SquadsidesError
 from pipeline.last_build import inputs_digest
 from pipeline.settings import Settings
 from pipeline.summary import Summary
@@ -94,6 +94,12 @@ def once(
         if not finished.exists():
             finished.write_bytes(pickle.dumps(make(place / name)))
     return pickle.loads(finished.read_bytes())
+
+
+@pytest.fixture(autouse=True)
+def _nobody_has_asked_to_stop() -> None:
+    """Each test begins as a command does, whatever one before it was asked."""
+    STOPS.clear()
 
 
 @pytest.fixture(scope="session")

@@ -13,6 +13,9 @@ from tests.test_setup import ROOT, checkout, set_up_with
 
 __all__ = ["checkout"]  # a fixture
 
+# A Python that is new enough, on a machine that lacks the libraries of the system.
+WITHOUT_PANGO = 'case "$2" in *ctypes*) exit 1 ;; *platform*) echo 3.11.2 ;; esac'
+
 
 def test_python_that_is_too_old_is_named_in_one_sentence(checkout: Path) -> None:
     run = set_up_with(checkout, 'case "$2" in *platform*) echo 3.9.2 ;; *) exit 1 ;; esac')
@@ -35,7 +38,7 @@ def test_no_python_at_all_is_said_in_one_sentence(checkout: Path) -> None:
 def test_who_may_not_install_is_told_what_to_type(checkout: Path) -> None:
     run = set_up_with(
         checkout,
-        'case "$2" in *ctypes*) exit 1 ;; *platform*) echo 3.11.2 ;; esac',
+        WITHOUT_PANGO,
         id="echo 1000",
         sudo="exit 1",
         apt_get="exit 1",
@@ -56,7 +59,7 @@ def test_a_missing_network_is_named_where_packages_of_the_system_are_missing(
 ) -> None:
     run = set_up_with(
         checkout,
-        'case "$2" in *ctypes*) exit 1 ;; *platform*) echo 3.11.2 ;; esac',
+        WITHOUT_PANGO,
         id="echo 0",
         apt_get="""if [ "$LC_ALL" != C ]; then exit 1; fi
 echo "E: Failed to fetch: Temporary failure resolving 'debian.example'"; exit 100""",
@@ -72,7 +75,7 @@ echo "E: Failed to fetch: Temporary failure resolving 'debian.example'"; exit 10
 def test_what_apt_get_says_is_shown_where_the_network_is_there(checkout: Path) -> None:
     run = set_up_with(
         checkout,
-        'case "$2" in *ctypes*) exit 1 ;; *platform*) echo 3.11.2 ;; esac',
+        WITHOUT_PANGO,
         id="echo 0",
         apt_get="echo 'E: You have held broken packages.'; exit 100",
     )

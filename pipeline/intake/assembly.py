@@ -1,6 +1,6 @@
 """All files of one intake put together: rosters first, then the rows that need them."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from concurrent.futures import Executor, Future
 from dataclasses import dataclass, field
 from datetime import date
@@ -186,8 +186,7 @@ class Assembly:
 
     def decided(self, people: People, dated: Mapping[str, pl.DataFrame]) -> pl.DataFrame:
         """All decisions of meetings; `dated` holds what the as-of date comes from."""
-        newest = [frame["day"].max() for frame in dated.values() if frame.height]
-        as_of = self.as_of or max((day for day in newest if isinstance(day, date)), default=None)
+        as_of = self.as_of or _newest_day(dated.values())
         sets = dated["sets"]
         exercises = sets["exercise"].cast(pl.String).unique().sort() if sets.height else ()
         names = FlagNames(people, tuple(exercises))
@@ -288,14 +287,23 @@ class Assembly:
             for name, rows in {"roster": roster, **settled}.items()
         }
         digests = [digest.result() for digest in self.digests]
+        refused = unread(self.ledger, self.placed, people, _joined(self.settled_rows)).drop("row")
+        newest = pl.lit(_newest_day(settled.values()), pl.Date)
         return {
             "files": self.ledger.files(digests),
-            "refused": unread(self.ledger, self.placed, people, _joined(self.settled_rows)).drop(
-                "row"
+            # A day after all that could be read is no day ahead: it is asked about in any case.
+            "refused": refused.with_columns(
+                noted_on=pl.when(pl.col("noted_on") <= newest).then("noted_on")
             ),
             **frames,
             "doubts": doubts,
         }
+
+
+def _newest_day(frames: Iterable[pl.DataFrame]) -> date | None:
+    """The newest day of what was read; None where nothing has one."""
+    days = [frame["day"].max() for frame in frames if "day" in frame.columns]
+    return max((day for day in days if isinstance(day, date)), default=None)
 
 
 def _in_one_piece(frames: list[pl.DataFrame]) -> pl.DataFrame:

@@ -81,8 +81,13 @@ def name_of(measure: str | None, week: Week) -> str:
     if measure in week.catalogue.exercises:
         return week.catalogue.exercises[measure].name
     if measure in week.catalogue.rules.signs:
-        return words.capital(say(f"agenda.sign.{measure}"))
+        return words.capital(_sign(measure))
     return words.capital(measure.replace("_", " "))
+
+
+def _sign(sign: str) -> str:
+    """A sign of the practice rules that somebody wrote down, such as swelling."""
+    return say(f"agenda.sign.{sign}")
 
 
 def _difference(flag: Mapping[str, Any], finding: Mapping[str, Any] | None, week: Week) -> str:
@@ -100,7 +105,7 @@ def _refer(flag: Mapping[str, Any], finding: Mapping[str, Any] | None, week: Wee
         pain = _pain(flag["cause_value"], flag["lower_side"])
         return say("agenda.point.pain", name=name, pain=pain, day=day)
     if flag["cause"] == "words":
-        return say("agenda.point.note", topic=say(f"agenda.sign.{flag['measure']}"), day=day)
+        return say("agenda.point.note", topic=_sign(flag["measure"]), day=day)
     text = _changed(flag, name, day)
     if flag["pain"] is None:
         return text
@@ -203,7 +208,7 @@ def _detail(
     if athlete["known_difference"] and flag["reason"] != "overdue":
         parts.append(say("agenda.detail.known", known=words.cut(athlete["known_difference"])))
     parts += decided.details(flag, week)
-    return " · ".join(parts)
+    return words.capital(" · ".join(parts))
 
 
 def _movement(finding: Mapping[str, Any], as_of: date) -> str:

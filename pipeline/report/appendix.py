@@ -162,7 +162,7 @@ def intake_table(week: Week) -> Table:
         for row in told.sort("place").iter_rows(named=True)
     )
     if more:
-        rows += ((say("intake.more", count=more), *[""] * (len(rows[0]) - 1)),)
+        rows += ((say("intake.more", count=more), *["–"] * (len(rows[0]) - 1)),)
     return Table(titles("intake.head"), rows, (2, 3, 4, 5))
 
 

@@ -193,8 +193,8 @@ def keep_filled_in(reports: Path, last: LastBuild | None) -> str | None:
 def _finish(reports: Path) -> None:
     """Move a sealed build to its place; the record goes last. Begun again, it ends the same.
 
-    A seal that is damaged, or that this program did not write, moves and removes nothing: the build
-    begins anew.
+    A seal that cannot be read, or that this program did not write, moves and removes nothing: the
+    build begins anew.
     """
     new = reports / UNFINISHED
     seal = new / SEAL

@@ -17,7 +17,8 @@ from outloud.model import Document
 from weasyprint.urls import FatalURLFetchingError
 
 from pipeline.report.files import file_names
-from pipeline.report.render import CHART, _assets
+from pipeline.report.render import CHART, _assets, _fonts
+from pipeline.report.typeface import ours
 from tests.conftest import built, once
 from tests.test_architecture import ROOT
 
@@ -212,12 +213,13 @@ def test_a_page_that_calls_out_is_not_answered(
         svg = f"<svg xmlns='http://www.w3.org/2000/svg' width='9' height='9'>{body}</svg>"
         body = f'<img alt="c" src="{CHART}{base64.b64encode(svg.encode()).decode()}">'
     page = weasyprint.HTML(string=f"<title>t</title>{body}", url_fetcher=_assets())
+    fonts = _fonts(ours())  # what a process prints with first, it goes on to find
     if name.startswith("a chart"):  # logged by the renderer, and in a build the end of it
-        page.write_pdf()
+        page.write_pdf(font_config=fonts)
         assert "Failed to render SVG image" in caplog.text
         return
     with pytest.raises(FatalURLFetchingError) as refused:
-        page.write_pdf()
+        page.write_pdf(font_config=fonts)
     assert str(refused.value.__cause__) == "Reports fetch nothing from outside."
 
 

@@ -85,7 +85,9 @@ def test_reports_of_one_name_in_two_parts_do_not_share_a_file(
     monkeypatch.setattr("pipeline.build.printers", lambda *_: nullcontext(AtOnce()))
     monkeypatch.setattr("pipeline.build.prepare", lambda: None)
     monkeypatch.setattr(
-        write_pages, "render", lambda page, *_: SimpleNamespace(pdf=b"page", boxes=set())
+        write_pages,
+        "render",
+        lambda page, *_: SimpleNamespace(pdf=b"page", boxes=set(), foreign=False),
     )
     exports = tmp_path / "exports"
     exports.mkdir()
@@ -109,7 +111,7 @@ def test_a_press_holds_few_pages_at_a_time_and_loses_none(
     def render(packed: bytes, page_size: str, as_of: date) -> Any:
         page = pickle.loads(packed)
         boxes = {"王"} if page == "7" else set()
-        return SimpleNamespace(pdf=f"{page} {page_size}".encode(), boxes=boxes)
+        return SimpleNamespace(pdf=f"{page} {page_size}".encode(), boxes=boxes, foreign=False)
 
     monkeypatch.setattr(write_pages, "render", render)
     monkeypatch.setattr(write_pages, "MOST_PRINTING", 3)

@@ -152,23 +152,26 @@ def test_no_cell_begins_a_formula_wherever_cells_may_be_parted(cell: str, writte
     assert _as_text(cell) == written
 
 
+def begun(place: Path, until: str) -> "subprocess.Popen[str]":
+    """A build of `exports` with `t` as its temporary folder, once such a file is unfinished."""
+    process = subprocess.Popen(
+        [sys.executable, "-m", "pipeline", "build", "--exports", str(place / "exports"),
+         "--reports", str(place / "reports")],
+        cwd=ROOT, env={**os.environ, "TMPDIR": str(place / "t")},
+        stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, text=True,
+    )  # fmt: skip
+    while not [*(place / "reports" / UNFINISHED).glob(until)]:
+        assert process.poll() is None
+        time.sleep(0.02)
+    return process
+
+
 def test_a_build_asked_to_stop_leaves_nothing_anywhere(tmp_path: Path) -> None:
-    exports = write_small_exports(tmp_path / "exports")
+    write_small_exports(tmp_path / "exports")
     (reports := tmp_path / "reports").mkdir()
     (temporary := tmp_path / "t").mkdir()
-    command = [sys.executable, "-m", "pipeline", "build", "--exports", str(exports)]
     for number in (signal.SIGTERM, signal.SIGHUP):
-        process = subprocess.Popen(
-            [*command, "--reports", str(reports)],
-            cwd=ROOT,
-            env={**os.environ, "TMPDIR": str(temporary)},
-            stdout=subprocess.DEVNULL,
-            stderr=subprocess.PIPE,
-            text=True,
-        )
-        while not (reports / UNFINISHED / "warehouse.duckdb").exists():
-            assert process.poll() is None
-            time.sleep(0.02)
+        process = begun(tmp_path, until="warehouse.duckdb")
         process.send_signal(number)
         _, said = process.communicate()
         assert process.returncode == 1
@@ -178,22 +181,12 @@ def test_a_build_asked_to_stop_leaves_nothing_anywhere(tmp_path: Path) -> None:
 
 
 def test_a_killed_build_leaves_nothing_in_the_temporary_folder(tmp_path: Path) -> None:
-    exports = write_small_exports(tmp_path / "exports")
+    write_small_exports(tmp_path / "exports")
     reports = tmp_path / "reports"
     (temporary := tmp_path / "t").mkdir()
-    command = [sys.executable, "-m", "pipeline", "build", "--exports", str(exports)]
-    process = subprocess.Popen(
-        [*command, "--reports", str(reports)],
-        cwd=ROOT,
-        env={**os.environ, "TMPDIR": str(temporary)},
-        stdout=subprocess.DEVNULL,
-        stderr=subprocess.DEVNULL,
-    )
-    while not [*(reports / UNFINISHED).glob("athletes/*.pdf")]:
-        assert process.poll() is None
-        time.sleep(0.02)
+    process = begun(tmp_path, until="athletes/*.pdf")
     process.kill()
-    process.wait()
+    process.communicate()
     for _ in range(500):
         if not [*temporary.iterdir()]:
             break

@@ -16,9 +16,9 @@ import pipeline.build
 from pipeline import __main__ as cli
 from pipeline.errors import STOPS, SquadsidesError
 from pipeline.last_build import inputs_digest
+from pipeline.plan import blocks
 from pipeline.report import points, write_pages
 from pipeline.report.workers import printers
-from pipeline.review import week
 from pipeline.settings import Settings
 from tests.conftest import Built, Quiet, built
 from tests.end_to_end.failing import (
@@ -49,7 +49,7 @@ pytestmark = pytest.mark.usefixtures("pages_are_printed_here")
     ("where", "name", "error"),
     [
         (write_pages, "athlete_page", MemoryError),
-        (week, "next_block", SquadsidesError),
+        (blocks, "next_block", SquadsidesError),
         (points, "point", KeyboardInterrupt),
     ],
     ids=["page", "block", "point"],

@@ -35,7 +35,7 @@ SEAMS = {
     "space before a mark": r"\w [,.;:!?](?!\S)",
     "two full stops": r"\.\.",
     "no space after a sentence": r"[a-z][.!?][A-Z]",
-    "lower case after a full stop": r"(?<!\b[A-Z])(?<!\be\.g)[.!?] (?!since|new,|on the)[a-zà-ž]",
+    "lower case after a full stop": r"(?<!\b[A-Z])(?<!\be\.g)[.!?] (?!since|new,)[a-zà-ž]",
     "a before a vowel": r"\b[Aa] (?!(one|un[ei]|us[eu]|eu))[aeiou]\w",
     "an before a consonant": r"\b[Aa]n (?!hour|[A-Z]{2})[^\Waeiou\d]\w",
     "the same word twice": r"(?<!-)\b([a-z]+) \1\b",

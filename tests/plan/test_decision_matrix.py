@@ -11,6 +11,7 @@ import pytest
 
 from pipeline.plan.block import Block
 from pipeline.plan.blocks import blocks
+from pipeline.report import words
 from pipeline.report.pages import AgendaItem, AthletePage
 from pipeline.report.squad_pack import squad_pack
 from pipeline.report.tables import FLAG_COLUMNS, flag_table
@@ -191,9 +192,9 @@ def test_what_was_decided_rules_list_plan_pack_and_report(
             assert row["suggestion"].replace("\xa0", " ").startswith(pack)
         else:
             assert items[flag_id].suggestion.replace("\xa0", " ").startswith(pack)
-            assert f"decided: {decision} (Dr Hahn), 20 Nov" in items[flag_id].detail.replace(
-                "\xa0", " "
-            )
+            shown = items[flag_id].detail.replace("\xa0", " ")
+            told = f"decided: {decision} (Dr Hahn), 20 Nov"
+            assert shown.startswith(words.capital(told)) or f" · {told}" in shown
             assert "note: “as we said”" in items[flag_id].detail
     assert report in text
     if plan in ("medical", "return"):

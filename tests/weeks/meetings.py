@@ -55,8 +55,8 @@ def flag_id(
             "zero": f".{tests.get('zero', tests['main']).id}.zero",
             "training": f".{region}_body.training",
             "refer": f".{main}.refer",
-            "refer a note": f".{topic}.refer",
-            "refer in training": f".{exercise}.refer",
+            "refer a note": f".{topic or main}.refer",
+            "refer in training": f".{exercise or main}.refer",
             "overdue": f".{main}.overdue",
         }[family]
     )
