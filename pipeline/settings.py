@@ -86,6 +86,8 @@ class EstimateSettings:
     jump_rate: float = within(0.0035, 0, 0.1)  # chance in a week that a difference jumps
     jump_scale: float = within(2.2, 0.1, 20)  # SD of such a jump, in the squad's spread
     jump_mends: float = within(0.5, 0, 1)  # chance that a jump is followed by closing
+    # errors of a test by which the last ones may miss the estimate before they are told to disagree
+    recent_miss: float = within(2.0, 0.5, 20)
     # standardised forecast error beyond which a test is remarked
     odd_surprise: float = within(3.5, 1, 20)
     unknown_right_hand: float = within(0.90, 0, 1)  # about 90 % are right-handed (from memory)

@@ -138,6 +138,7 @@ def today_table(work: Work, keys: Keys, errors: pl.DataFrame) -> pl.DataFrame:
         "reference_estimate": now.reference,
         "typical_error": errors["typical_error"].to_numpy()[group],
         "mdc95": errors["mdc95"].to_numpy()[group],
+        "recent_disagree": work.disagree,
         "one_sided_loss": one_sided_loss(work.sides, panel.series_count)[now.series],
     }
     last = keys.sessions["tested_on"][session].alias("last_tested_on")

@@ -48,7 +48,10 @@ def point(
     )
     sure = ""
     if flag["chance_over_line"] is not None and reason in SURE:
-        sure = words.sureness(flag["chance_over_line"])
+        disagree = reason != "ratio" and finding is not None and finding["recent_disagree"]
+        sure = words.sureness(words.spoken(flag["chance_over_line"], disagree))
+        if disagree:
+            sure = " ".join([sure, say("agenda.point.disagree")])
     return Point(
         name_of(flag["measure"], week),
         sentence,
