@@ -51,9 +51,15 @@ def error_table(work: Work, keys: Keys) -> pl.DataFrame:
 
 
 def typical_error(work: Work, trials: Numbers) -> Numbers:
-    """SD of one session's d about the athlete's level, with this many trials a side. [group]"""
-    alone = 2 * work.errors.within_sd**2 * (1 - work.errors.pairing) / trials
-    return np.sqrt(alone + work.fit.sds[:, DAY] ** 2)
+    """SD of one session's d about the athlete's level, with this many trials a side.
+
+    The steps of loads are those its squad usually has. Shape [group].
+    """
+    panel, errors = work.panel, work.errors
+    alone = 2 * errors.within_sd**2 * (1 - errors.pairing) / trials
+    group = panel.series_group[panel.session_series[panel.cell_session]]
+    steps = sums(errors.coarse, group, panel.group_count) / counts(group, panel.group_count)
+    return np.sqrt(alone + 2 * steps + work.fit.sds[:, DAY] ** 2)
 
 
 def usual_trials(panel: Panel) -> Numbers:

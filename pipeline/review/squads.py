@@ -185,4 +185,6 @@ def trials_to_estimate(trials: pl.DataFrame) -> pl.DataFrame:
     """The trials that enter the estimate: scored, sided, and of no doubtful file."""
     return trials.filter(
         ~pl.col("held") & pl.col("score").is_not_null() & (pl.col("side") != "both")
-    ).select("squad", "athlete_id", "measure", "tested_on", "side", "trial", "score", "shapes")
+    ).select(
+        "squad", "athlete_id", "measure", "tested_on", "side", "trial", "score", "step", "shapes"
+    )
