@@ -8,7 +8,8 @@ import polars as pl
 from pipeline.catalogue import Rules, Sign
 from pipeline.estimate import Estimates
 from pipeline.review.decided import Standing
-from pipeline.review.flag import with_columns_of
+from pipeline.review.flag import open_since, with_columns_of
+from pipeline.review.known_then import Then
 from pipeline.review.settled import SIGN, later, settled_until, written_signs
 from pipeline.settings import ReviewSettings
 from schemas.flag_ids import flag_id
@@ -25,6 +26,7 @@ ROW = ["source_file", "source_sheet", "source_line"]
 def refer_flags(
     estimates: Estimates,
     found: pl.DataFrame,
+    then: Then,
     trials: pl.DataFrame,
     remarks: pl.DataFrame,
     words: pl.DataFrame,
@@ -42,11 +44,11 @@ def refer_flags(
     """
     since = as_of - timedelta(days=review.refer_days)
     settled = settled_until(told)
-    pain = _pain(trials, remarks, athletes, since, settled, rules)
+    pain = _pain(trials, remarks, athletes, since, settled, rules, review)
     measured = [
         later(part, "cause_on", settled)
         for part in (
-            _sudden_losses(estimates, found, since, rules),
+            _sudden_losses(estimates, found, then, since, rules, review),
             *(_girth_losses(estimates, found, since, sign) for sign in rules.signs.values()),
             *(_girth_gains(trials, since, sign) for sign in rules.signs.values()),
         )
@@ -78,7 +80,7 @@ def refer_flags(
             for part in (
                 changed,
                 pain,
-                _noted(later(words, "noted_on", settled, "topic"), athletes, since),
+                _noted(later(words, "noted_on", settled, "topic"), athletes, since, review),
                 later(written_signs(told, athletes, rules), "cause_on", settled),
             )
         ]
@@ -103,6 +105,7 @@ def _pain(
     since: date,
     settled: pl.DataFrame,
     rules: Rules,
+    review: ReviewSettings,
 ) -> pl.DataFrame:
     """Pain in a test or in training, from a lower number in the young.
 
@@ -115,13 +118,14 @@ def _pain(
         .then(pl.lit(rules.pain_note))
         .otherwise(pl.lit(rules.pain_refer))
     )
-    painful = (
+    every = (
         later(_rated(trials, remarks), "on", settled)
-        .filter((pl.col("pain") > 0) & (pl.col("on") > since))
+        .filter(pl.col("pain") > 0)
         .join(athletes.select("athlete_id", "birth_date"), on="athlete_id", how="left")
         .filter(pl.col("pain") >= limit)
     )
-    began = painful.group_by(POINT).agg(pl.col("on").min().alias("first_flagged_on"))
+    began = _began(every, POINT, "on", review)
+    painful = every.filter(pl.col("on") > since)
     one_side = pl.col("side").first().replace({"both": None})
     return (
         painful.filter(pl.col("pain") == pl.col("pain").max().over(POINT))
@@ -156,9 +160,15 @@ def _rated(trials: pl.DataFrame, remarks: pl.DataFrame) -> pl.DataFrame:
 
 
 def _sudden_losses(
-    estimates: Estimates, found: pl.DataFrame, since: date, rules: Rules
+    estimates: Estimates,
+    found: pl.DataFrame,
+    then: Then,
+    since: date,
+    rules: Rules,
+    review: ReviewSettings,
 ) -> pl.DataFrame:
     """One side far below its own last weeks while the other has not fallen."""
+    began = open_since(_days_of_loss(then, review), POINT, pl.col("is_lost"))
     lost = estimates.sides.filter(pl.col("is_lost") & (pl.col("last_tested_on") > since))
     return (
         found.filter(
@@ -168,8 +178,9 @@ def _sudden_losses(
         )
         .select("squad", *POINT)
         .join(lost, on=POINT)
+        .join(began, on=POINT, how="left")
         .with_columns(
-            pl.col("last_tested_on").alias("first_flagged_on"),
+            pl.coalesce("first_flagged_on", "last_tested_on").alias("first_flagged_on"),
             pl.col("last_tested_on").alias("cause_on"),
             (100 * pl.col("lost_share")).alias("cause_value"),
             pl.col("side").alias("lower_side"),
@@ -177,6 +188,16 @@ def _sudden_losses(
             pl.lit(rules.loss_urgency).alias("urgency"),
         )
     )
+
+
+def _days_of_loss(then: Then, review: ReviewSettings) -> pl.DataFrame:
+    """The squad's test days, each with whether a side counted as lost by what was known then."""
+    day = [*POINT, "tested_on"]
+    is_recent = (pl.col("tested_on") - pl.col("last_tested_on")).dt.total_days() < review.refer_days
+    lost = then.losses.filter(pl.col("is_lost") & is_recent).select(day).unique()
+    return then.differences.join(
+        lost.with_columns(is_lost=pl.lit(True)), on=day, how="left"
+    ).with_columns(pl.col("is_lost").fill_null(False))
 
 
 def _girth_losses(
@@ -262,12 +283,20 @@ def _girth_gains(trials: pl.DataFrame, since: date, sign: Sign) -> pl.DataFrame:
     )
 
 
-def _noted(words: pl.DataFrame, athletes: pl.DataFrame, since: date) -> pl.DataFrame:
-    """The newest note of each topic, and since when there are any."""
+def _began(signs: pl.DataFrame, keys: list[str], on: str, review: ReviewSettings) -> pl.DataFrame:
+    """Since when each sign has been listed: each of its days came before the last one ran out."""
+    days = signs.select(*keys, on).unique().sort(*keys, on)
+    apart = pl.col(on).diff().over(keys).dt.total_days()
+    begins = days.filter(apart.is_null() | (apart > review.refer_days))
+    return begins.group_by(keys).agg(pl.col(on).max().alias("first_flagged_on"))
+
+
+def _noted(
+    words: pl.DataFrame, athletes: pl.DataFrame, since: date, review: ReviewSettings
+) -> pl.DataFrame:
+    """The newest note of each topic, and since when there have been any."""
     recent = words.filter(pl.col("noted_on") > since)
-    began = recent.group_by("athlete_id", "topic").agg(
-        pl.col("noted_on").min().alias("first_flagged_on")
-    )
+    began = _began(words, ["athlete_id", "topic"], "noted_on", review)
     return (
         recent.join(athletes.select("athlete_id", "squad"), on="athlete_id")
         .sort("athlete_id", "topic", "noted_on", "note", descending=[False, False, True, False])

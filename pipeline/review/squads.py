@@ -14,6 +14,7 @@ from pipeline.review.decided import Standing, in_force, standing
 from pipeline.review.flags import flags, with_referrals
 from pipeline.review.habits import work_habits
 from pipeline.review.history import closed, history, questions
+from pipeline.review.known_then import asked_about, known_then
 from pipeline.review.listed import days_of_both_sides
 from pipeline.review.movement import with_movement
 from pipeline.review.notes import noted_signs
@@ -66,14 +67,16 @@ def flagged(
     coverage = only_shown(tested, settings)
     told = standing(decisions, athletes, book.rules, as_of)
     running = running_blocks(in_force(told), book, as_of, settings)
-    estimates = estimate(
-        trials_to_estimate(trials), athletes, book.measures, as_of, settings, running
-    )
+    scored = trials_to_estimate(trials)
+    estimates = estimate(scored, athletes, book.measures, as_of, settings, running)
     found = findings(estimates, sessions, book.measures, settings)
+    asked = asked_about(found, told, settings.review)
+    then = known_then(estimates, asked, scored, athletes, book.measures, as_of, settings)
     signs = noted_signs(trials, remarks, film, book.rules)
     every = flags(
         estimates,
         found,
+        then,
         trials,
         sets,
         remarks,

@@ -100,10 +100,11 @@ def test_athletes_of_one_squad_keep_their_own_plateaus() -> None:
 
 
 def test_finer_loads_say_more_than_coarse_ones() -> None:
-    """22 and 26 kg of a rack with single kilograms, 20 and 25 kg of one with steps of 2.5."""
+    """21 and 26 kg of a rack with single kilograms, 20 and 25 kg of one with steps of 2.5."""
     fine, coarse = found(log_of((21, 26))), found(log_of((20, 25)))
     assert fine["observed"] < coarse["observed"]
-    assert fine["high90"] - fine["low90"] < coarse["high90"] - coarse["low90"]
+    assert fine["typical_error"] < coarse["typical_error"]
+    assert fine["observed_se"] < coarse["observed_se"]
 
 
 def test_an_error_of_a_trial_is_never_learned_from_single_sets() -> None:
