@@ -166,6 +166,7 @@ def rules() -> Rules:
         pain_noted=tuple(table["pain"]["noted"]),
         pain_settled=tuple(table["pain"]["settled"]),
         loss_urgency=table["loss"]["urgency"],
+        slow_loss_urgency=table["loss"]["slow_urgency"],
         decisions={Decision(key): _ruling(key, entry) for key, entry in table["decision"].items()},
     )
 

@@ -174,6 +174,8 @@ def side_table(work: Work, keys: Keys) -> pl.DataFrame:
         "loss_chance": found.loss_chance,
         "lost_share": found.lost_share,
         "is_lost": found.is_lost,
+        "fall": found.fall,
+        "fall_share": found.fall_share,
     }
     last = keys.sessions["tested_on"][found.last_session].alias("last_tested_on")
     return (

@@ -22,7 +22,8 @@ POINT = ["athlete_id", "measure"]
 # A day whose chance in the light of all tests lies outside these bounds was on the same side of the
 # bar of a retest with what was known then: of 13,000 such days of simulated squads all were.
 IN_DOUBT = (0.15, 0.90)
-LOSS_WEEKS = 12  # longer than a loss can stand without a new one
+FALL_WEEKS = 30  # longer than a fall can stand: what was before is then its own level
+HAS_FALLEN = pl.col("fall") != ""
 PARTED = "\N{UNIT SEPARATOR}"  # stands between a name and a day, in no export
 
 
@@ -31,15 +32,18 @@ class Then:
     """Days on which the squad was tested, for those asked about; by athlete, measure and day."""
 
     differences: pl.DataFrame  # athlete_id, measure, tested_on, chance_over_line
-    losses: pl.DataFrame  # the rows of `estimates.sides` that were then, of one-sided losses
+    falls: pl.DataFrame  # the rows of `estimates.sides` then whose side had fallen
 
 
 def asked_about(
-    found: pl.DataFrame, told: Mapping[str, Standing], review: ReviewSettings
+    estimates: Estimates,
+    found: pl.DataFrame,
+    told: Mapping[str, Standing],
+    review: ReviewSettings,
 ) -> pl.DataFrame:
-    """Whose history the list needs: whoever stands out today or was decided on.
+    """Whose history the list needs: whoever stands out or has fallen today, or was decided on.
 
-    Columns athlete_id, measure and is_lost.
+    Columns athlete_id, measure and has_fallen.
     """
     decided = [
         parts[:2]
@@ -49,11 +53,13 @@ def asked_about(
         and parts[2] == Family.DIFFERENCE
     ]
     stands = pl.DataFrame(decided, dict.fromkeys(POINT, pl.String), orient="row").unique()
+    fallen = estimates.sides.filter(HAS_FALLEN).select(POINT).unique()
     stands_out = pl.col("chance_over_line") >= review.retest_chance
     return (
         found.join(stands.with_columns(is_decided=pl.lit(True)), on=POINT, how="left")
-        .filter(stands_out | pl.col("one_sided_loss") | pl.col("is_decided"))
-        .select(*POINT, pl.col("one_sided_loss").alias("is_lost"))
+        .join(fallen.with_columns(has_fallen=pl.lit(True)), on=POINT, how="left")
+        .filter(stands_out | pl.col("has_fallen") | pl.col("is_decided"))
+        .select(*POINT, pl.col("has_fallen").fill_null(False))
     )
 
 
@@ -68,8 +74,8 @@ def known_then(
 ) -> Then:
     """What was said of each athlete and measure of `asked` on all days that may be in doubt.
 
-    `trials` and `athletes` as `estimate` takes them; `asked` has athlete_id, measure and is_lost,
-    whether a side is lost today.
+    `trials` and `athletes` as `estimate` takes them; `asked` as
+    `asked_about` gives it.
     """
     days = _days(estimates, asked, athletes)
     low, high = IN_DOUBT
@@ -84,20 +90,19 @@ def known_then(
             & (chance >= low)
             & (pl.col("tested_on") > pl.col("clear_on")).fill_null(True)
         )
-        | (pl.col("is_lost") & (pl.col("tested_on") > as_of - timedelta(weeks=LOSS_WEEKS)))
+        | (pl.col("has_fallen") & (pl.col("tested_on") > as_of - timedelta(weeks=FALL_WEEKS)))
     )
     again = _estimated(in_doubt, trials, athletes, measures, as_of, settings)
     known = _with_day(again.today, as_of).select(
-        *POINT, "tested_on", pl.col("chance_over_line").alias("known"), "one_sided_loss"
+        *POINT, "tested_on", pl.col("chance_over_line").alias("known")
     )
     at = [*POINT, "tested_on"]
     differences = days.join(known, on=at, how="left").with_columns(
         pl.coalesce("known", "chance_over_line").alias("chance_over_line")
     )
-    alone = known.filter("one_sided_loss").select(at)
     return Then(
         differences=differences.select(*at, "chance_over_line").sort(at),
-        losses=_with_day(again.sides, as_of).join(alone, on=at, how="semi"),
+        falls=_with_day(again.sides, as_of).filter(HAS_FALLEN),
     )
 
 

@@ -1,4 +1,4 @@
-"""Who sees medical staff first: pain, a sudden loss on one side, a girth, words in a note."""
+"""Who sees medical staff first: pain, a side or both that fell, a girth, words in a note."""
 
 from collections.abc import Mapping
 from datetime import date, timedelta
@@ -8,15 +8,14 @@ import polars as pl
 from pipeline.catalogue import Rules, Sign
 from pipeline.estimate import Estimates
 from pipeline.review.decided import Standing
-from pipeline.review.flag import open_since, with_columns_of
+from pipeline.review.falls import SLOW_LOSS, falls_of_sides
+from pipeline.review.flag import with_columns_of
 from pipeline.review.known_then import Then
 from pipeline.review.settled import SIGN, later, settled_until, written_signs
 from pipeline.settings import ReviewSettings
 from schemas.flag_ids import flag_id
 from schemas.vocabulary import URGENCIES, Family
 
-# Where a sudden loss on one side is a sign by itself: strength and what comes of it.
-LOSS_GROUPS = ["strength", "grip", "power_jump", "hop", "muscular_endurance"]
 Z95 = 1.96
 POINT = ["athlete_id", "measure"]
 # What tells one row of the exports from another.
@@ -45,10 +44,14 @@ def refer_flags(
     since = as_of - timedelta(days=review.refer_days)
     settled = settled_until(told)
     pain = _pain(trials, remarks, athletes, since, settled, rules, review)
-    measured = [
+    falls = falls_of_sides(estimates, found, then, since, rules, review)
+    # What fell over weeks is as low in the next test: cleared once, it is no later sign.
+    slow = later(falls.filter(pl.col("cause") == SLOW_LOSS), "first_flagged_on", settled)
+    measured = [slow]
+    measured += [
         later(part, "cause_on", settled)
         for part in (
-            _sudden_losses(estimates, found, then, since, rules, review),
+            falls.filter(pl.col("cause") != SLOW_LOSS),
             *(_girth_losses(estimates, found, since, sign) for sign in rules.signs.values()),
             *(_girth_gains(trials, since, sign) for sign in rules.signs.values()),
         )
@@ -157,47 +160,6 @@ def _rated(trials: pl.DataFrame, remarks: pl.DataFrame) -> pl.DataFrame:
             (remarks, "exercise", "trained_on"),
         )
     )  # fmt: skip
-
-
-def _sudden_losses(
-    estimates: Estimates,
-    found: pl.DataFrame,
-    then: Then,
-    since: date,
-    rules: Rules,
-    review: ReviewSettings,
-) -> pl.DataFrame:
-    """One side far below its own last weeks while the other has not fallen."""
-    began = open_since(_days_of_loss(then, review), POINT, pl.col("is_lost"))
-    lost = estimates.sides.filter(pl.col("is_lost") & (pl.col("last_tested_on") > since))
-    return (
-        found.filter(
-            pl.col("one_sided_loss")
-            & pl.col("measure_group").is_in(LOSS_GROUPS)
-            & (pl.col("formula") != "within_limb_ratio")
-        )
-        .select("squad", *POINT)
-        .join(lost, on=POINT)
-        .join(began, on=POINT, how="left")
-        .with_columns(
-            pl.coalesce("first_flagged_on", "last_tested_on").alias("first_flagged_on"),
-            pl.col("last_tested_on").alias("cause_on"),
-            (100 * pl.col("lost_share")).alias("cause_value"),
-            pl.col("side").alias("lower_side"),
-            pl.lit("loss").alias("cause"),
-            pl.lit(rules.loss_urgency).alias("urgency"),
-        )
-    )
-
-
-def _days_of_loss(then: Then, review: ReviewSettings) -> pl.DataFrame:
-    """The squad's test days, each with whether a side counted as lost by what was known then."""
-    day = [*POINT, "tested_on"]
-    is_recent = (pl.col("tested_on") - pl.col("last_tested_on")).dt.total_days() < review.refer_days
-    lost = then.losses.filter(pl.col("is_lost") & is_recent).select(day).unique()
-    return then.differences.join(
-        lost.with_columns(is_lost=pl.lit(True)), on=day, how="left"
-    ).with_columns(pl.col("is_lost").fill_null(False))
 
 
 def _girth_losses(
