@@ -1,4 +1,4 @@
-"""Two sides of the same individuals over days: spread, error from day to day, the next day foretold.
+"""Two sides of the same individuals over days: spread, error from day to day, the next day.
 
 Data: `Pixel` of the R package nlme, X-ray densities of the left and right lymph node of ten dogs on
 4 to 14 days (Pinheiro and Bates 2000, Mixed-Effects Models in S and S-PLUS, 1.5), read by name from
@@ -60,7 +60,7 @@ def degrees() -> Measure:
     """A measure whose sides are subtracted, on the scale of these readings."""
     own = catalogue().measures["hip_ir_rom"]
     lead = replace(own.lead, by="none", right_dominant=0.0, left_dominant=0.0)
-    return replace(own, error=0.1, error_kind="abs", side_sd=15.0, lead=lead)
+    return replace(own, error=0.1, error_kind="unit", side_sd=15.0, lead=lead)
 
 
 def estimated(rows: pl.DataFrame, on: int, settings: EstimateSettings) -> Estimates:
@@ -133,7 +133,7 @@ def foretold() -> pl.DataFrame:
     Nothing of that day or later is known to the forecast, of any dog.
     """
     rows = []
-    for day in sorted(set(differences()["day"])):
+    for day in differences()["day"].unique().sort().to_list():
         before = readings().filter(pl.col("day") < day)
         known = differences().filter(pl.col("day") < day)
         next_ones = differences().filter(day=day)
@@ -153,14 +153,12 @@ def foretold() -> pl.DataFrame:
     return pl.DataFrame(rows)
 
 
-def test_the_next_day_is_foretold_better_than_by_the_latest_and_about_as_by_the_last_three() -> (
-    None
-):
+def test_the_next_day_is_foretold_better_than_by_the_latest_as_well_as_by_three() -> None:
     """Of 31 days the mean of the last three misses by 12.2, ours by 12.5, the latest by 13.4."""
     table = foretold()
 
     def error(name: str) -> float:
-        return float(np.sqrt(((table[name] - table["d"]) ** 2).mean()))
+        return float(np.sqrt(np.mean((table[name] - table["d"]).to_numpy() ** 2)))
 
     assert table.height == 31
     assert error("ours") < 0.96 * error("latest")
