@@ -101,7 +101,7 @@ def test_who_closes_and_who_grows_over_six_weeks_is_told_apart(
 def test_a_running_block_is_told_since_it_began(
     plain: dict[str, list[dict[str, str]]], block: dict[str, list[dict[str, str]]]
 ) -> None:
-    """Over six weeks it grew and closed most of that again; since the block of three weeks ago it has closed."""
+    """Over six weeks it grew and closed in part; since the block of three weeks ago it closed."""
     without, with_it = closing(plain), closing(block)
     assert with_it["RE-4"] > 0.95 > 0.5 > without["RE-4"]
     others = {who: chance for who, chance in without.items() if who != "RE-4"}
