@@ -11,7 +11,7 @@ import polars as pl
 
 from pipeline.catalogue import Measure
 from pipeline.estimate.frames import Keys, read_panel
-from pipeline.estimate.panel import Indices
+from pipeline.estimate.panel import Indices, Truths
 from pipeline.estimate.reference import NEVER
 from pipeline.estimate.reliability import agreement_table, reliability_table
 from pipeline.estimate.tables import day_table, error_table, side_table, today_table
@@ -43,6 +43,7 @@ def estimate(
     as_of: date,
     settings: Settings,
     running: pl.DataFrame | None = None,
+    followed: pl.DataFrame | None = None,
 ) -> Estimates:
     """Every athlete's side differences at the as-of date and on each test day before it.
 
@@ -51,10 +52,12 @@ def estimate(
     `athletes`: athlete_id, squad, dominant_hand, dominant_foot, shapes. Rows may
     come in any order. `running`: athlete_id, measure, began_on of the blocks that run at the as-of
     date, at most one row each; what changed is told since then (`pipeline.estimate.reference`).
+    `followed`: athlete_id, measure of those whose differences are asked for, where not all are; the
+    others shape their squads' figures alone.
     """
     panel, keys = read_panel(trials, athletes, measures, as_of, settings)
     day = (as_of - date(1970, 1, 1)).days
-    work = worked(panel, day, settings.estimate, _begun(keys, running))
+    work = worked(panel, day, settings.estimate, _begun(keys, running), _followed(keys, followed))
     errors = error_table(work, keys)
     today = today_table(work, keys, errors)
     return Estimates(
@@ -65,6 +68,16 @@ def estimate(
         reliability=reliability_table(work, errors),
         agreement=agreement_table(today),
     )
+
+
+def _followed(keys: Keys, asked: pl.DataFrame | None) -> Truths | None:
+    if asked is None:
+        return None
+    named = asked.select("athlete_id", "measure").unique().with_columns(is_asked=pl.lit(True))
+    found = keys.series.join(
+        named, on=["athlete_id", "measure"], how="left", maintain_order="left"
+    )["is_asked"]
+    return found.fill_null(False).to_numpy()
 
 
 def _begun(keys: Keys, running: pl.DataFrame | None) -> Indices | None:

@@ -1,6 +1,6 @@
 """Sessions with both sides tested, as differences with their error."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 import numpy as np
 
@@ -20,6 +20,11 @@ class Differences:
     plain_variance: Numbers  # of `plain`, from the trials' error
     d: Numbers  # difference of the levels, strays weighed down
     variance: Numbers  # of `d`, from the trials' error
+
+    def of(self, series: Truths) -> "Differences":
+        """Those of some series."""
+        kept = series[self.series]
+        return Differences(*(getattr(self, part.name)[kept] for part in fields(self)))
 
 
 def differences(panel: Panel, errors: TrialErrors) -> Differences:

@@ -31,11 +31,16 @@ class Work:
 
 
 def worked(
-    panel: Panel, as_of_day: int, settings: EstimateSettings, begun: Indices | None = None
+    panel: Panel,
+    as_of_day: int,
+    settings: EstimateSettings,
+    begun: Indices | None = None,
+    followed: Truths | None = None,
 ) -> Work:
     """Error, prior, filter and both sides' own tracks; days since 1970-01-01.
 
     `begun` [series]: the day a running block began, or `reference.NEVER`; without it none runs.
+    `followed` [series]: whose differences are asked for; without it all are.
     """
     if begun is None:
         begun = np.full(panel.series_count, NEVER)
@@ -44,6 +49,8 @@ def worked(
     rough = rough_fit(panel, tests, errors.within_sd, settings)
     fit = squad_fit(panel, tests, errors.within_sd, rough, settings)
     fit = paced(panel, tests, fit, settings)
+    if followed is not None:
+        tests = tests.of(followed)
     then, now = follow(panel, tests, fit, as_of_day, begun, settings)
     day_variance = fit.sds[panel.series_group[tests.series], DAY] ** 2
     return Work(

@@ -7,11 +7,9 @@ import polars as pl
 from pipeline.catalogue import Rules
 from pipeline.estimate import Estimates
 from pipeline.review.flag import open_since
-from pipeline.review.known_then import HAS_FALLEN, Then
+from pipeline.review.known_then import LOSS_GROUPS, Then, fallen_of
 from pipeline.settings import ReviewSettings
 
-# Where a sudden loss on one side is a sign by itself: strength and what comes of it.
-LOSS_GROUPS = ["strength", "grip", "power_jump", "hop", "muscular_endurance"]
 BOTH_LOSS, SLOW_LOSS = "both_loss", "slow_loss"  # of `estimates.sides.fall`
 FEW, MOST = 4, 0.5  # athletes of a test from which on, and the share that is most of them
 POINT = ["athlete_id", "measure"]
@@ -29,16 +27,14 @@ def falls_of_sides(
 
     Both sides of most of a squad fall together where a test, not a person, has changed.
     """
-    fallen = estimates.sides.filter(HAS_FALLEN & (pl.col("last_tested_on") > since))
-    tested = found.filter(
-        pl.col("measure_group").is_in(LOSS_GROUPS) & (pl.col("formula") != "within_limb_ratio")
-    ).select("squad", *POINT)
+    fallen = fallen_of(estimates, found, since)
+    tested = found.filter(pl.col("measure_group").is_in(LOSS_GROUPS)).select("squad", *POINT)
     group = ["squad", "measure"]
     is_of_both = (pl.col("fall") == BOTH_LOSS).fill_null(False)
     return (
-        tested.join(fallen, on=POINT, how="left")
+        tested.join(fallen.drop("squad"), on=POINT, how="left")
         .with_columns(is_of_both.mean().over(group).alias("share"), pl.len().over(group).alias("n"))
-        .filter(HAS_FALLEN)
+        .filter(pl.col("fall").is_not_null())
         .filter(~is_of_both | (pl.col("n") < FEW) | (pl.col("share") < MOST))
         .join(_fallen_since(then, review), on=POINT, how="left")
         .with_columns(

@@ -21,9 +21,12 @@ from schemas.vocabulary import Family
 POINT = ["athlete_id", "measure"]
 # A day whose chance in the light of all tests lies outside these bounds was on the same side of the
 # bar of a retest with what was known then: of 13,000 such days of simulated squads all were.
-IN_DOUBT = (0.15, 0.90)
+IN_DOUBT = (0.03, 0.98)
 FALL_WEEKS = 30  # longer than a fall can stand: what was before is then its own level
 HAS_FALLEN = pl.col("fall") != ""
+# Where a fall is a sign by itself: strength and what comes of it.
+LOSS_GROUPS = ["strength", "grip", "power_jump", "hop", "muscular_endurance"]
+FIRST_DAYS = 2  # asked about at once, then twice as many
 PARTED = "\N{UNIT SEPARATOR}"  # stands between a name and a day, in no export
 
 
@@ -35,15 +38,25 @@ class Then:
     falls: pl.DataFrame  # the rows of `estimates.sides` then whose side had fallen
 
 
+def fallen_of(estimates: Estimates, found: pl.DataFrame, since: date) -> pl.DataFrame:
+    """The sides that fell, of tests whose fall is a sign by itself, tested after a day."""
+    tested = found.filter(
+        pl.col("measure_group").is_in(LOSS_GROUPS) & (pl.col("formula") != "within_limb_ratio")
+    )
+    fallen = estimates.sides.filter(HAS_FALLEN & (pl.col("last_tested_on") > since))
+    return fallen.join(tested.select("squad", *POINT), on=POINT)
+
+
 def asked_about(
     estimates: Estimates,
     found: pl.DataFrame,
     told: Mapping[str, Standing],
+    as_of: date,
     review: ReviewSettings,
 ) -> pl.DataFrame:
     """Whose history the list needs: whoever stands out or has fallen today, or was decided on.
 
-    Columns athlete_id, measure and has_fallen.
+    Columns athlete_id, measure, stands_out, has_fallen and is_decided.
     """
     decided = [
         parts[:2]
@@ -53,14 +66,14 @@ def asked_about(
         and parts[2] == Family.DIFFERENCE
     ]
     stands = pl.DataFrame(decided, dict.fromkeys(POINT, pl.String), orient="row").unique()
-    fallen = estimates.sides.filter(HAS_FALLEN).select(POINT).unique()
-    stands_out = pl.col("chance_over_line") >= review.retest_chance
-    return (
-        found.join(stands.with_columns(is_decided=pl.lit(True)), on=POINT, how="left")
-        .join(fallen.with_columns(has_fallen=pl.lit(True)), on=POINT, how="left")
-        .filter(stands_out | pl.col("has_fallen") | pl.col("is_decided"))
-        .select(*POINT, pl.col("has_fallen").fill_null(False))
+    fallen = fallen_of(estimates, found, as_of - timedelta(days=review.refer_days))
+    marked = found.select(
+        *POINT, (pl.col("chance_over_line") >= review.retest_chance).alias("stands_out")
     )
+    for name, those in (("has_fallen", fallen.select(POINT).unique()), ("is_decided", stands)):
+        marked = marked.join(those.with_columns(pl.lit(True).alias(name)), on=POINT, how="left")
+    flags = ["stands_out", "has_fallen", "is_decided"]
+    return marked.with_columns(pl.col(flags).fill_null(False)).filter(pl.any_horizontal(flags))
 
 
 def known_then(
@@ -72,38 +85,63 @@ def known_then(
     as_of: date,
     settings: Settings,
 ) -> Then:
-    """What was said of each athlete and measure of `asked` on all days that may be in doubt.
+    """What was said of each athlete and measure of `asked_about` on the days that may be in doubt.
 
-    `trials` and `athletes` as `estimate` takes them; `asked` as
-    `asked_about` gives it.
+    `trials` and `athletes` as `estimate` takes them. From the newest day back, a few at a time,
+    until one ends the run that a flag stands in; what was before it is not asked.
     """
     days = _days(estimates, asked, athletes)
-    low, high = IN_DOUBT
-    chance = pl.col("chance_over_line")
-    surely_not = (
-        days.filter(chance < low).group_by(POINT).agg(pl.col("tested_on").max().alias("clear_on"))
-    )
-    since = days.join(surely_not, on=POINT, how="left")
-    in_doubt = since.filter(
-        (
-            (chance < high)
-            & (chance >= low)
-            & (pl.col("tested_on") > pl.col("clear_on")).fill_null(True)
-        )
-        | (pl.col("has_fallen") & (pl.col("tested_on") > as_of - timedelta(weeks=FALL_WEEKS)))
-    )
-    again = _estimated(in_doubt, trials, athletes, measures, as_of, settings)
-    known = _with_day(again.today, as_of).select(
-        *POINT, "tested_on", pl.col("chance_over_line").alias("known")
-    )
     at = [*POINT, "tested_on"]
+    known = pl.DataFrame(
+        schema={**dict.fromkeys(POINT, pl.String), "tested_on": pl.Date, "known": pl.Float64}
+    )
+    falls = estimates.sides.filter(HAS_FALLEN).with_columns(tested_on=pl.lit(as_of))
+    left, size = _in_doubt(days, as_of), FIRST_DAYS
+    while not left.is_empty():
+        now, left = left.filter(pl.col("place") < size), left.filter(pl.col("place") >= size)
+        again = _estimated(now, trials, athletes, measures, as_of, settings)
+        said = _with_day(again.today, as_of).select(*at, pl.col("chance_over_line").alias("known"))
+        fell = _with_day(again.sides, as_of).filter(HAS_FALLEN)
+        known = pl.concat([known, said.join(known, on=at, how="anti")])
+        falls = pl.concat([falls, fell.join(falls, on=[*at, "side"], how="anti")])
+        raised = pl.col("known") >= settings.review.retest_chance
+        is_on = pl.when("of_fall").then("fell").otherwise(raised | pl.col("is_decided"))
+        over = (
+            now.join(said, on=at, how="left")
+            .join(fell.select(at).unique().with_columns(fell=pl.lit(True)), on=at, how="left")
+            .filter(~is_on.fill_null(False))
+        )
+        left = left.join(over, on=[*POINT, "of_fall"], how="anti").with_columns(
+            pl.col("place") - size
+        )
+        size *= 2
     differences = days.join(known, on=at, how="left").with_columns(
         pl.coalesce("known", "chance_over_line").alias("chance_over_line")
     )
-    return Then(
-        differences=differences.select(*at, "chance_over_line").sort(at),
-        falls=_with_day(again.sides, as_of).filter(HAS_FALLEN),
+    return Then(differences=differences.select(*at, "chance_over_line").sort(at), falls=falls)
+
+
+def _in_doubt(days: pl.DataFrame, as_of: date) -> pl.DataFrame:
+    """The days before the as-of date to ask about, numbered from the newest (`place`).
+
+    Once for the difference and once for a fall (`of_fall`), as far as each is asked about.
+    """
+    low, high = IN_DOUBT
+    chance, on = pl.col("chance_over_line"), pl.col("tested_on")
+    before = days.filter(on < as_of)
+    clear = before.filter(chance < low).group_by(POINT).agg(on.max().alias("clear_on"))
+    differences = (
+        before.filter(pl.col("stands_out") | pl.col("is_decided"), chance >= low, chance < high)
+        .join(clear, on=POINT, how="left")
+        .filter((on > pl.col("clear_on")).fill_null(True))
+        .drop("clear_on")
     )
+    falls = before.filter(pl.col("has_fallen"), on > as_of - timedelta(weeks=FALL_WEEKS))
+    both = pl.concat(
+        [differences.with_columns(of_fall=pl.lit(False)), falls.with_columns(of_fall=pl.lit(True))]
+    )
+    place = on.rank("ordinal", descending=True).over(*POINT, "of_fall").cast(pl.Int64) - 1
+    return both.with_columns(place.alias("place"))
 
 
 def _days(estimates: Estimates, asked: pl.DataFrame, athletes: pl.DataFrame) -> pl.DataFrame:
@@ -152,7 +190,13 @@ def _estimated(
         for squad, on in groups.select("squad", "on").unique().iter_rows()
         if squad in settings.review_lines
     }
-    return estimate(then.drop("on"), people, measures, as_of, replace(settings, review_lines=lines))
+    asked = wanted.select("athlete_id", "measure", pl.col("tested_on").alias("on")).with_columns(
+        _of_day("athlete_id")
+    )
+    return estimate(
+        then.drop("on"), people, measures, as_of, replace(settings, review_lines=lines),
+        followed=asked,
+    )  # fmt: skip
 
 
 def _of_day(name: str) -> pl.Expr:

@@ -73,7 +73,7 @@ def flagged(
     scored = trials_to_estimate(trials)
     estimates = estimate(scored, athletes, book.measures, as_of, settings, running)
     found = findings(estimates, sessions, book.measures, settings)
-    asked = asked_about(estimates, found, told, settings.review)
+    asked = asked_about(estimates, found, told, as_of, settings.review)
     then = known_then(estimates, asked, scored, athletes, book.measures, as_of, settings)
     signs = noted_signs(trials, remarks, film, book.rules)
     every = flags(

@@ -98,7 +98,7 @@ def stages(folder: Path) -> dict[str, tuple[Work, Work]]:
     def judged() -> None:
         found = findings(seen.estimates, seen.sessions, book.measures, settings)
         signs = noted_signs(seen.trials, seen.remarks, seen.film, book.rules)
-        asked = asked_about(seen.estimates, found, seen.told, settings.review)
+        asked = asked_about(seen.estimates, found, seen.told, day, settings.review)
         then = known_then(
             seen.estimates, asked, trials, seen.athletes, book.measures, day, settings
         )
