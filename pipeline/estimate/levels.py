@@ -133,7 +133,7 @@ def _chunk(
         "surprise": surprise,
     }
     now = mixture.pooled([found.now for found in runs])
-    both = [(found.then, found.now, found.shared) for found in runs]
+    both = mixture.pooled_pairs([(found.then, found.now, found.shared) for found in runs])
     end = {
         **_summary(course, now),
         "sd": mixture.sd_of(now),
@@ -141,14 +141,10 @@ def _chunk(
             mixture.pooled([found.now_beyond for found in runs]), line
         ),
         "chance_right": 1 - mixture.chance_below(now, np.zeros(len(rows))),
-        "reference": _mean([mixture.mean_of(found.then) for found in runs]),
-        "chance_closing": _mean([mixture.chance_nearer(*pair, lead) for pair in both]),
+        "reference": mixture.mean_of(both[0]),
+        "chance_closing": mixture.chance_nearer(*both, lead),
     }
     return slots, day, end
-
-
-def _mean(values: list[Numbers]) -> Numbers:
-    return np.asarray(np.mean(values, axis=0))
 
 
 def _summary(course: Course, belief: Mixture) -> dict[str, Numbers]:

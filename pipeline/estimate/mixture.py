@@ -37,12 +37,30 @@ class Prior:
         return self.mean[rows], variance, np.broadcast_to(weight, variance.shape)
 
 
+def pooled_pairs(
+    pairs: list[tuple[Mixture, Mixture, Numbers]],
+) -> tuple[Mixture, Mixture, Numbers]:
+    """Equally likely beliefs of two levels, each with their covariance, as one; as `pooled`."""
+    first, second = pooled([pair[0] for pair in pairs]), pooled([pair[1] for pair in pairs])
+    share, total = _shares([pair[0] for pair in pairs])
+    apart = [
+        (one.mean - first.mean) * (other.mean - second.mean) + shared
+        for one, other, shared in pairs
+    ]
+    return first, second, np.where(total > 0, (share * np.stack(apart)).sum(axis=0), 0.0)
+
+
+def _shares(beliefs: list[Mixture]) -> tuple[Numbers, Numbers]:
+    """Of each part's weight what each belief gives [belief, part, row], and that weight."""
+    weight = np.stack([belief.weight for belief in beliefs])
+    total = weight.sum(axis=0)
+    return weight / np.where(total > 0, total, 1.0), total
+
+
 def pooled(beliefs: list[Mixture]) -> Mixture:
     """Equally likely beliefs as one, like parts merged by their moments."""
-    weight = np.stack([belief.weight for belief in beliefs])
+    share, total = _shares(beliefs)
     mean = np.stack([belief.mean for belief in beliefs])
-    total = weight.sum(axis=0)
-    share = weight / np.where(total > 0, total, 1.0)
     centre = (share * mean).sum(axis=0)
     variance = np.stack([belief.variance for belief in beliefs])
     around = (share * (variance + (mean - centre) ** 2)).sum(axis=0)

@@ -53,8 +53,9 @@ def falls_of_sides(
 
 def _fallen_since(then: Then, review: ReviewSettings) -> pl.DataFrame:
     """First of the squad's unbroken test days on which a fall counted, by what was known then."""
-    day = [*POINT, "tested_on"]
-    is_recent = (pl.col("tested_on") - pl.col("last_tested_on")).dt.total_days() < review.refer_days
-    fallen = then.falls.filter(is_recent).select(day).unique().with_columns(is_on=pl.lit(True))
-    days = then.differences.join(fallen, on=day, how="left")
-    return open_since(days.with_columns(pl.col("is_on").fill_null(False)), POINT, pl.col("is_on"))
+    fallen = then.falls.select(*POINT, pl.col("tested_on").alias("own_on")).unique()
+    days = then.differences.join(
+        fallen.with_columns(is_on=pl.lit(True)), on=[*POINT, "own_on"], how="left"
+    )
+    is_recent = (pl.col("tested_on") - pl.col("own_on")).dt.total_days() < review.refer_days
+    return open_since(days, POINT, pl.col("is_on").fill_null(False) & is_recent)

@@ -21,7 +21,8 @@ from schemas.vocabulary import Family
 POINT = ["athlete_id", "measure"]
 # A day whose chance in the light of all tests lies outside these bounds was on the same side of the
 # bar of a retest with what was known then: of 13,000 such days of simulated squads all were.
-IN_DOUBT = (0.03, 0.98)
+IN_DOUBT = (0.03, 0.90)
+NEAR = (0.20, 0.60)  # and here a test of others may have moved somebody over the bar, or back
 FALL_WEEKS = 30  # longer than a fall can stand: what was before is then its own level
 HAS_FALLEN = pl.col("fall") != ""
 # Where a fall is a sign by itself: strength and what comes of it.
@@ -34,7 +35,9 @@ PARTED = "\N{UNIT SEPARATOR}"  # stands between a name and a day, in no export
 class Then:
     """Days on which the squad was tested, for those asked about; by athlete, measure and day."""
 
-    differences: pl.DataFrame  # athlete_id, measure, tested_on, chance_over_line
+    # athlete_id, measure, tested_on, the athlete's own last test day till then (own_on), and
+    # chance_over_line
+    differences: pl.DataFrame
     falls: pl.DataFrame  # the rows of `estimates.sides` then whose side had fallen
 
 
@@ -115,10 +118,17 @@ def known_then(
             pl.col("place") - size
         )
         size *= 2
-    differences = days.join(known, on=at, how="left").with_columns(
-        pl.coalesce("known", "chance_over_line").alias("chance_over_line")
+    own = known.rename({"tested_on": "own_on", "known": "known_own"})
+    differences = (
+        days.join(known, on=at, how="left")
+        .join(own, on=[*POINT, "own_on"], how="left")
+        .with_columns(
+            pl.coalesce("known", "known_own", "chance_over_line").alias("chance_over_line")
+        )
     )
-    return Then(differences=differences.select(*at, "chance_over_line").sort(at), falls=falls)
+    return Then(
+        differences=differences.select(*at, "own_on", "chance_over_line").sort(at), falls=falls
+    )
 
 
 def _in_doubt(days: pl.DataFrame, as_of: date) -> pl.DataFrame:
@@ -128,15 +138,17 @@ def _in_doubt(days: pl.DataFrame, as_of: date) -> pl.DataFrame:
     """
     low, high = IN_DOUBT
     chance, on = pl.col("chance_over_line"), pl.col("tested_on")
+    is_own = on == pl.col("own_on")
     before = days.filter(on < as_of)
     clear = before.filter(chance < low).group_by(POINT).agg(on.max().alias("clear_on"))
     differences = (
         before.filter(pl.col("stands_out") | pl.col("is_decided"), chance >= low, chance < high)
         .join(clear, on=POINT, how="left")
         .filter((on > pl.col("clear_on")).fill_null(True))
+        .filter(is_own | chance.is_between(*NEAR))
         .drop("clear_on")
     )
-    falls = before.filter(pl.col("has_fallen"), on > as_of - timedelta(weeks=FALL_WEEKS))
+    falls = before.filter(is_own, pl.col("has_fallen"), on > as_of - timedelta(weeks=FALL_WEEKS))
     both = pl.concat(
         [differences.with_columns(of_fall=pl.lit(False)), falls.with_columns(of_fall=pl.lit(True))]
     )
@@ -150,7 +162,7 @@ def _days(estimates: Estimates, asked: pl.DataFrame, athletes: pl.DataFrame) -> 
     Each with the chance on the athlete's own last test day till then, in the light of all tests.
     """
     own = estimates.days.filter(pl.col("d").is_not_null()).select(
-        *POINT, "tested_on", "chance_over_line"
+        *POINT, "tested_on", pl.col("tested_on").alias("own_on"), "chance_over_line"
     )
     squads = athletes.select("athlete_id", "squad")
     group = own.join(squads, on="athlete_id").select("squad", "measure", "tested_on").unique()
