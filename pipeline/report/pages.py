@@ -1,6 +1,7 @@
 """The frozen page models: all text and all numbers of a page, decided before anything is drawn."""
 
 from dataclasses import dataclass
+from typing import Literal
 
 from pipeline.report.charts.rows import BalanceRow, Trend
 from pipeline.report.phrases import Language
@@ -59,7 +60,15 @@ class Card:
     week: int = 1  # the doses of the days are of this one
     after: tuple[str, ...] = ()
 
+    @property
+    def room(self) -> Literal["roomy", "", "dense"]:
+        """How its lines are set, so that it fills a page and keeps to it."""
+        lines = sum(2 + len(day.lines) for day in self.days)
+        lines += sum(1 + len(weeks.rows) for weeks in self.weeks)
+        return "roomy" if len(self.days) < 3 and lines < ROOMY else "dense" if lines > DENSE else ""
 
+
+ROOMY, DENSE = 22, 26  # lines of the card's tables, found by looking at pages
 BESIDE_LINES, LINE_LETTERS = 4, 115  # printed lines of the first page, so that it stays one
 
 
