@@ -252,16 +252,17 @@ def _findings(ranked: pl.DataFrame, flags: pl.DataFrame, week: Week) -> list[str
     shown = ranked.filter(~pl.col("is_accepted") & (pl.col("chance_over_line") >= retest_chance))
     for row in shown.iter_rows(named=True):
         measure = measures[row["measure"]]
-        chance = row["chance_over_line"]
-        lines.append(
-            say(
-                "athlete.findings.line",
-                difference=balance.sentence(row, measure),
-                line=words.amount(row["review_line"], row["unit"]),
-                chance=words.in_hundred(chance),
-                word=words.chance_word(chance),
-            )
+        chance = words.spoken(row["chance_over_line"], row["recent_disagree"])
+        line = say(
+            "athlete.findings.line",
+            difference=balance.sentence(row, measure),
+            line=words.amount(row["review_line"], row["unit"]),
+            chance=words.in_hundred(chance),
+            word=words.chance_word(chance),
         )
+        if row["recent_disagree"]:
+            line = " ".join([line, say("athlete.findings.disagree")])
+        lines.append(line)
     return lines
 
 
