@@ -19,11 +19,13 @@ from pipeline.catalogue.entries import (
     Unit,
 )
 from pipeline.catalogue.rules import Doses, Rule, Rules, Ruling, Sign, Structure
+from pipeline.catalogue.test_day import DayRules, Station, checked_day
 
 __all__ = [
-    "Catalogue", "Checkpoint", "Coaching", "Doses", "Drill", "Exercise", "ExportKind", "Group",
-    "Headers", "Ladder", "Lead", "Measure", "Parts", "Rule", "Rules", "Ruling", "Scale", "Sign",
-    "Structure", "Unit", "catalogue", "full_catalogue", "header_key", "unit_key",
+    "Catalogue", "Checkpoint", "Coaching", "DayRules", "Doses", "Drill", "Exercise", "ExportKind",
+    "Group", "Headers", "Ladder", "Lead", "Measure", "Parts", "Rule", "Rules", "Ruling", "Scale",
+    "Sign", "Station", "Structure", "Unit", "catalogue", "full_catalogue", "header_key",
+    "unit_key",
 ]  # fmt: skip
 
 
@@ -40,6 +42,7 @@ class Catalogue:
     sources: dict[str, str]  # S-number -> the work and how much of it was read
     rules: Rules
     coaching: Coaching
+    test_day: DayRules
 
     def find_measure(self, text: str) -> str | None:
         """Id of the measure whose id, name, short name or synonym this is."""
@@ -135,6 +138,7 @@ def catalogue() -> Catalogue:
         sources=reading.sources(),
         rules=reading.rules(),
         coaching=checked(reading.coaching(), exercises, set(measures)),
+        test_day=checked_day(reading.test_day(), measures),
     )
 
 

@@ -19,6 +19,7 @@ from pipeline.catalogue.entries import (
     Unit,
 )
 from pipeline.catalogue.rules import Rule, Rules, Ruling, Sign, Structure
+from pipeline.catalogue.test_day import DayLimits, DayRules, MostEffort, Station
 from schemas.vocabulary import Decision, Plan, Status
 
 SCHEMAS = Path(__file__).parents[2] / "schemas"
@@ -91,6 +92,16 @@ def log_measures(known: Mapping[str, Exercise]) -> dict[str, Measure]:
         and one.equipment not in left_out["equipment"]
         and one.id not in left_out["exercises"]
     }
+
+
+def test_day() -> DayRules:
+    """The stations of a test day in their order, and what one athlete does at most."""
+    table = _table("test_day.toml")
+    return DayRules(
+        tuple(Station(id=key, **_frozen(entry)) for key, entry in table["stations"].items()),
+        DayLimits(**table["limits"]),
+        MostEffort(**table["most_effort"]),
+    )
 
 
 def sources() -> dict[str, str]:
