@@ -52,6 +52,10 @@ class Catalogue:
         """Id of the exercise whose id, name or synonym this is."""
         return self.exercise_names.get(self.plain(text))
 
+    def find_drill(self, text: str) -> str | None:
+        """Id of the drill whose id or name this is."""
+        return self.drill_names.get(self.plain(text))
+
     def nearest_measures(self, text: str, n: int = 3) -> list[str]:
         """The n measure ids whose names are most alike to the text, best first."""
         wanted = self.plain(text)
@@ -99,6 +103,11 @@ class Catalogue:
     def exercise_names(self) -> dict[str, str]:
         """Plain name -> exercise id."""
         return self._names((e.id, (*e.synonyms, e.name, e.id)) for e in self.exercises.values())
+
+    @cached_property
+    def drill_names(self) -> dict[str, str]:
+        """Plain name -> drill id."""
+        return self._names((d.id, (d.name, d.id)) for d in self.coaching.drills.values())
 
     @cached_property
     def unit_names(self) -> dict[str, str]:

@@ -31,7 +31,7 @@ from pipeline.intake.values import keys_of, read_words
 CODED = frozenset({
     "athlete_id", "tested_on", "trained_on", "filmed_on", "test", "side", "unit", "trial", "pain",
     "exercise", "set_number", "order", "rir", "rpe", "tempo", "checkpoint", "finding", "reps",
-    "reps_left", "reps_right", "sets",
+    "reps_left", "reps_right", "sets", "planned_reps", "done",
 })  # fmt: skip
 SIDE_COLUMNS = ("left", "right", "both", "involved", "uninvolved", "dominant", "nondominant")
 VALUES = frozenset({
