@@ -1,7 +1,7 @@
 """The coming week of every card, set by set and side by side, as a log would hold it."""
 
 from collections import Counter
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date, timedelta
 
@@ -54,9 +54,7 @@ def _day(made: Programme, place: int, as_of: date) -> date:
     return as_of + timedelta(days=min(1 + 2 * len(free), WEEK_DAYS))
 
 
-def _of_session(
-    block: Block, made: Programme, session: Session, day: date
-) -> Iterator[PlannedSet]:
+def _of_session(block: Block, made: Programme, session: Session, day: date) -> Iterator[PlannedSet]:
     week = (day - made.starts_on).days // WEEK_DAYS
     if week >= made.weeks:
         return
@@ -67,8 +65,8 @@ def _of_session(
             continue
         later = step.later is not None and max(week, 0) + 1 >= step.later[0]
         exercise, name = step.later[1:] if later and step.later else (step.exercise, step.name)
-        for _ in range(dose.sets):
-            for side in _sides(step):
+        for number in range(dose.sets):
+            for side in _sides(step, number):
                 done[exercise, side] += 1
                 yield PlannedSet(
                     athlete_id=block.athlete_id,
@@ -86,11 +84,15 @@ def _of_session(
                 )
 
 
-def _sides(step: Step) -> tuple[str, ...]:
-    """The sides of one set in their order; a set of both is one line."""
+def _sides(step: Step, number: int) -> tuple[str, ...]:
+    """The sides of one set, counted from 0, in their order; a set of both is one line.
+
+    What wakes a side up is done once by the other.
+    """
     if step.side in ("left_first", "right_first"):
         first = step.side.removesuffix("_first")
-        return first, other_of(first)
+        is_alone = step.part == "activation" and number > 0
+        return (first,) if is_alone else (first, other_of(first))
     return (step.side,)
 
 
