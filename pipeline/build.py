@@ -39,9 +39,9 @@ from pipeline.report.write_pages import (
     Press,
     athlete_pages,
     pdf_names,
+    sheets_of_tests,
+    sheets_of_training,
     squad_packs,
-    tests_sheets,
-    training_sheets,
 )
 from pipeline.review.squads import flagged, review
 from pipeline.review.week import Week
@@ -209,8 +209,8 @@ def hand_in(
     known = None if isinstance(before, Failure) else before
     press.take(squad_packs(week, plans, known, press.unmade), names.squads)
     press.take(athletes, names.athletes)
-    press.take(tests_sheets(week, coming), names.tests)
-    press.take(training_sheets(week, coming), names.training)
+    press.take(sheets_of_tests(week, coming), names.tests)
+    press.take(sheets_of_training(week, coming), names.training)
 
 
 def comes_next(

@@ -27,7 +27,7 @@ from pipeline.review.week import Week
 Row = Mapping[str, Any]
 
 
-def tests_sheet(squad: str, due: pl.DataFrame, week: Week) -> TestsSheet:
+def sheet_of_tests(squad: str, due: pl.DataFrame, week: Week) -> TestsSheet:
     """The next test day of one squad; `due` holds its rows of `mart_next_tests`."""
     spoken = language(week.settings.report.language)
     spoken.speak()
@@ -90,7 +90,7 @@ def _test(name: str, rows: list[Row], week: Week) -> TestBlock:
     )
 
 
-def training_sheet(squad: str, sets: pl.DataFrame, week: Week) -> TrainingSheet:
+def sheet_of_training(squad: str, sets: pl.DataFrame, week: Week) -> TrainingSheet:
     """The coming week of one squad; `sets` holds its rows of `mart_next_sets`."""
     spoken = language(week.settings.report.language)
     spoken.speak()
@@ -108,17 +108,16 @@ def training_sheet(squad: str, sets: pl.DataFrame, week: Week) -> TrainingSheet:
 def _page(rows: list[Row]) -> LogPage:
     days = tuple(
         LogDay(
-            title=say("sheet.training.day_of", day=words.day_of_week(day), letter=letter),
+            title=words.day_of_week(day),
             lines=tuple(_lines(list(of_day))),
         )
-        for (day, letter), of_day in groupby(
+        for (day, _), of_day in groupby(
             rows, key=lambda row: (row["trained_on"], str(row["session"]))
         )
     )
-    who = rows[0]["athlete_id"]
     return LogPage(
         name=rows[0]["name"],
-        athlete_id=who if who != rows[0]["name"] else "",
+        athlete_id=rows[0]["athlete_id"],
         days=days,
         most_sets=max(line.sets for day in days for line in day.lines),
     )
@@ -152,4 +151,4 @@ def instead(squad: str, week: Week) -> partial[UnmadePage]:
     return partial(unmade_sheet, squad, week.as_of, week.settings.report)
 
 
-__all__ = ["instead", "tests_sheet", "training_sheet"]
+__all__ = ["instead", "sheet_of_tests", "sheet_of_training"]

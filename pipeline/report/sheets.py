@@ -24,7 +24,7 @@ TICK = "x"
 SUFFIX = ".xlsx"
 
 
-def tests_columns() -> list[Col]:
+def columns_of_tests() -> list[Col]:
     """The columns of the sheet of tests."""
     tests = tuple(one.id for one in catalogue().measures.values() if one.kind != "whole_body")
     choices = {"test": tests, "first_side": ("left", "right"), "unit": _units(), "pain": PAIN}
@@ -39,7 +39,7 @@ def tests_columns() -> list[Col]:
     return _columns(TESTS_COLUMNS, told, choices, kept)
 
 
-def training_columns() -> list[Col]:
+def columns_of_training() -> list[Col]:
     """The columns of the sheet of training."""
     book = catalogue()
     choices = {
@@ -107,7 +107,7 @@ def _write_tests(path: Path, due: pl.DataFrame, as_of: date) -> None:
             if name[-1].isdigit() and int(name[-1]) > row["trial_count"]
         ]
     with workbook(path, as_of, say("sheet.tests.title")) as book:
-        columns = tests_columns()
+        columns = columns_of_tests()
         sheet = fill(book, "tests", columns, rows, closed)
         offer(book, {sheet: (columns, len(rows))}, say("sheet.lists"))
 
@@ -123,9 +123,9 @@ def _write_training(path: Path, planned: pl.DataFrame, as_of: date) -> None:
         for row in planned.iter_rows(named=True)
     ]
     with workbook(path, as_of, say("sheet.training.title")) as book:
-        columns = training_columns()
+        columns = columns_of_training()
         sheet = fill(book, "training", columns, rows)
         offer(book, {sheet: (columns, len(rows))}, say("sheet.lists"))
 
 
-__all__ = ["tests_columns", "training_columns", "write_sheets"]
+__all__ = ["columns_of_tests", "columns_of_training", "write_sheets"]

@@ -18,7 +18,7 @@ from pipeline.report.athlete_page import athlete_page
 from pipeline.report.charts.rows import as_shown, trend_as_shown
 from pipeline.report.files import file_names
 from pipeline.report.pages import AthletePage, SquadPack, UnmadePage
-from pipeline.report.print_sheets import instead, tests_sheet, training_sheet
+from pipeline.report.print_sheets import instead, sheet_of_tests, sheet_of_training
 from pipeline.report.render import Page, Printed, render
 from pipeline.report.squad_pack import squad_pack
 from pipeline.report.unmade_page import unmade_pack, unmade_report
@@ -76,18 +76,18 @@ def squad_packs(
         )
 
 
-def tests_sheets(week: Week, coming: Coming) -> Iterator[tuple[str, Sheet]]:
+def sheets_of_tests(week: Week, coming: Coming) -> Iterator[tuple[str, Sheet]]:
     """Squad and sheet of each squad's next test day."""
     for squad in squads_of(week.athletes):
         due = coming.tests.filter(pl.col("squad") == squad)
-        yield squad, Sheet(partial(tests_sheet, squad, due, week), instead(squad, week))
+        yield squad, Sheet(partial(sheet_of_tests, squad, due, week), instead(squad, week))
 
 
-def training_sheets(week: Week, coming: Coming) -> Iterator[tuple[str, Sheet]]:
+def sheets_of_training(week: Week, coming: Coming) -> Iterator[tuple[str, Sheet]]:
     """Squad and sheet of the coming week of each squad's cards."""
     for squad in squads_of(week.athletes):
         planned = coming.sets.filter(pl.col("squad") == squad)
-        yield squad, Sheet(partial(training_sheet, squad, planned, week), instead(squad, week))
+        yield squad, Sheet(partial(sheet_of_training, squad, planned, week), instead(squad, week))
 
 
 def athlete_pages(week: Week, blocks: Mapping[str, Block]) -> Iterator[tuple[str, Sheet]]:
