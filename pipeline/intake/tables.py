@@ -25,6 +25,7 @@ from pipeline.intake.kinds import (
     unused,
 )
 from pipeline.intake.named_tests import COLUMNS
+from pipeline.intake.nearest import nearest_template
 from pipeline.intake.values import keys_of, read_words
 from schemas.own_sheets import EXAMPLES, NOT_READ
 
@@ -39,7 +40,7 @@ VALUES = frozenset({
     "value", "reps", "reps_left", "reps_right", "finding", "decision", *SIDE_COLUMNS,
 })  # fmt: skip
 OWN_LISTS = "lists and explanations of our own; nothing in it is data"
-EXAMPLE_ROWS = "example rows of a template, which are no data: {}"
+EXAMPLE_ROWS = "example rows of a template, which are no data"
 EXAMPLE_KEYS = tuple(map(header_key, EXAMPLES))
 NO_TABLE = "no table of a known kind was found in it; nothing was read"
 TITLE_CELLS = 2  # a line above a header with more cells than this is no title
@@ -121,11 +122,15 @@ def _no_table(grid: Grid) -> Tables:
     known = [header for header in headers if header is not None]
     near = max(known, key=lambda header: header.reading.merit, default=None)
     if near is None or 2 * len(near.reading.missing) > len(near.reading.kind.required):
-        return Tables(remarks=(*grid.remarks, NO_TABLE))
+        fullest = max(head, key=lambda row: sum(map(bool, row)), default=())
+        hints = tuple(filter(None, [nearest_template(near.cells if near else fullest)]))
+        return Tables(remarks=(*grid.remarks, NO_TABLE, *hints))
     reason = explain(near.reading)
+    hints = tuple(filter(None, [nearest_template(near.cells)]))
     rows = frame[near.row + near.height :].filter(~pl.all_horizontal(blank_cells(frame)))
     strays = rows.with_columns(reason=pl.lit(reason))
-    return Tables(strays=strays, remarks=(*grid.remarks, reason), kind=near.reading.kind.name)
+    remarks = (*grid.remarks, reason, *hints)
+    return Tables(strays=strays, remarks=remarks, kind=near.reading.kind.name)
 
 
 def blank_cells(frame: pl.DataFrame) -> list[pl.Expr]:
@@ -201,7 +206,7 @@ def _without_examples(rows: pl.DataFrame, reading: Recognition) -> tuple[pl.Data
     is_example = words.spread(keys.is_in(list(EXAMPLE_KEYS))).fill_null(False)
     if not is_example.any():
         return rows, []
-    return rows.filter(~is_example), [EXAMPLE_ROWS.format(int(is_example.sum()))]
+    return rows.filter(~is_example), [f"{EXAMPLE_ROWS}: {is_example.sum()}"]
 
 
 def _is_total(texts: pl.Series) -> pl.Series:

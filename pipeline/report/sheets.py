@@ -20,14 +20,16 @@ WIDTHS = {
 }  # fmt: skip
 OTHER_WIDTH = 8.5
 PAIN = tuple(map(str, range(11)))
+TESTS = tuple(one.id for one in catalogue().measures.values() if one.kind != "whole_body")
+UNITS = tuple(dict.fromkeys(one.unit for one in catalogue().measures.values()))
+EXERCISES = (*catalogue().exercises, *catalogue().coaching.drills)
 TICK = "x"
 SUFFIX = ".xlsx"
 
 
 def columns_of_tests() -> list[Col]:
     """The columns of the sheet of tests."""
-    tests = tuple(one.id for one in catalogue().measures.values() if one.kind != "whole_body")
-    choices = {"test": tests, "first_side": ("left", "right"), "unit": _units(), "pain": PAIN}
+    choices = {"test": TESTS, "first_side": ("left", "right"), "unit": UNITS, "pain": PAIN}
     told = {
         "tested_on": say("sheet.told.tested_on"),
         "first_side": say("sheet.told.first_side"),
@@ -41,9 +43,8 @@ def columns_of_tests() -> list[Col]:
 
 def columns_of_training() -> list[Col]:
     """The columns of the sheet of training."""
-    book = catalogue()
     choices = {
-        "exercise": (*book.exercises, *book.coaching.drills),
+        "exercise": EXERCISES,
         "side": ("left", "right", "both"),
         "unit": ("kg", "lb"),
         "done": (TICK,),
@@ -80,11 +81,6 @@ def _columns(
         )
         for name in names
     ]
-
-
-def _units() -> tuple[str, ...]:
-    """The units of the tests, as the catalogue writes them, and those people measure in."""
-    return tuple(dict.fromkeys(one.unit for one in catalogue().measures.values()))
 
 
 def write_sheets(folder: Path, names: PdfNames, warehouse: Warehouse, as_of: date) -> None:
