@@ -44,6 +44,7 @@ UNNAMED = (
     "There is no roster among the exports, and nobody is named in them. Add a table with the "
     "columns athlete_id, name and squad, or a file of side tests."
 )
+FIRST_FILES = 3  # that are named where nothing can be read
 ONLY_EXAMPLES = (
     "The exports hold templates with nothing in them but their example rows, which are no data. "
     "Fill in a file of side tests, and better a roster too, then run `make` again."
@@ -157,9 +158,17 @@ class Assembly:
             has_examples = any(
                 EXAMPLE_ROWS in one for e in self.ledger.entries for one in e.remarks
             )
-            alone = ONLY_EXAMPLES if has_examples else UNNAMED
+            alone = ONLY_EXAMPLES if has_examples else self._nothing_read() or UNNAMED
             raise SquadsidesError(EVERYBODY if self.gone else alone)
         return roster, make_people(roster, {})
+
+    def _nothing_read(self) -> str:
+        """Where no file is a table: the first files with what to do; empty where some is."""
+        if any(entry.kind for entry in self.ledger.entries):
+            return ""
+        files = [f"{one.file}: {'; '.join(one.remarks)}" for one in self.ledger.entries]
+        more = f" (and {len(files) - FIRST_FILES} more)" if len(files) > FIRST_FILES else ""
+        return f"None of the files can be read as a table. {'. '.join(files[:FIRST_FILES])}{more}."
 
     def attempts(self, people: People) -> tuple[pl.DataFrame, pl.DataFrame]:
         """All attempts of all side tests, and the values beyond the hard limits."""
