@@ -19,7 +19,7 @@ from pipeline.catalogue.entries import (
     Unit,
 )
 from pipeline.catalogue.rules import Rule, Rules, Ruling, Sign, Structure
-from pipeline.catalogue.test_day import DayLimits, DayRules, MostEffort, Station
+from pipeline.catalogue.test_day import DayLimits, DayRules, FirstTests, MostEffort, Station
 from schemas.vocabulary import Decision, Plan, Status
 
 SCHEMAS = Path(__file__).parents[2] / "schemas"
@@ -101,6 +101,7 @@ def test_day() -> DayRules:
         tuple(Station(id=key, **_frozen(entry)) for key, entry in table["stations"].items()),
         DayLimits(**table["limits"]),
         MostEffort(**table["most_effort"]),
+        FirstTests(**_frozen(table["first"])),
     )
 
 

@@ -51,12 +51,21 @@ class MostEffort:
 
 
 @dataclass(frozen=True)
+class FirstTests:
+    """What a squad that has no test yet begins with."""
+
+    measures: tuple[str, ...]
+    source: str
+
+
+@dataclass(frozen=True)
 class DayRules:
     """All of it; `stations` in the order of a test day."""
 
     stations: tuple[Station, ...]
     limits: DayLimits
     most_effort: MostEffort
+    first: FirstTests
 
     @cached_property
     def station_of(self) -> dict[str, Station]:
@@ -75,7 +84,7 @@ def checked_day(rules: DayRules, measures: Mapping[str, Measure]) -> DayRules:
     named = [name for one in rules.stations for name in one.measures]
     twice = sorted({name for name in named if named.count(name) > 1})
     lacking = sorted(set(measures).difference(named))
-    unknown = sorted(set(named).difference(measures))
+    unknown = sorted({*named, *rules.first.measures}.difference(measures))
     for names, what in (
         (twice, "more than one station"), (lacking, "no station"), (unknown, "no such test"),
     ):  # fmt: skip

@@ -63,6 +63,7 @@ def next_tests(week: Week, blocks: Mapping[str, Block]) -> dict[str, NextTests]:
     """The next test day of every squad of the week, by squad."""
     flags, found = by_athlete(week.flags), by_athlete(week.findings)
     covered, pains = by_athlete(week.coverage), dict(week.pains.iter_rows())
+    tested = set(week.coverage["squad"])
     days: dict[str, NextTests] = {}
     for squad in squads_of(week.athletes):
         day = next_test_day(week.sessions.filter(pl.col("squad") == squad), week.as_of)
@@ -77,6 +78,10 @@ def next_tests(week: Week, blocks: Mapping[str, Block]) -> dict[str, NextTests]:
                 *_of_flags(flags.get(who), blocks[who], day),
                 *_of_tests(found.get(who), routine, week),
             ]
+            if squad not in tested:
+                wishes += [
+                    Wish(name, "untested") for name in week.catalogue.test_day.first.measures
+                ]
             due += chooser.chosen(wishes)
         order = week.catalogue.test_day.order
         due.sort(key=lambda one: (order[one.measure], one.athlete_id))
