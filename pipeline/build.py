@@ -30,7 +30,7 @@ from pipeline.report.files import (
     temporary_folder,
 )
 from pipeline.report.render import prepare
-from pipeline.report.sheets import write_sheets
+from pipeline.report.sheets import workbooks_of, write_sheets
 from pipeline.report.tables import flag_table, write_tables
 from pipeline.report.unread import unread_rows
 from pipeline.report.workers import printers
@@ -153,7 +153,11 @@ def build(
                 shown = {name: key for name, key in shown.items() if name not in press.foreign}
                 inputs = ""
         unmade.write(new)
-        summary = summary._replace(unmade=unmade.told())
+        summary = summary._replace(
+            unmade=unmade.told(),
+            packs=tuple(names.squads.values()) if press is not None else (),
+            test_sheets=workbooks_of(names.tests),
+        )
         if summary.unmade:  # the next build tries again, whatever has changed
             inputs = ""
         stale = left_over(reports, new, last, shown if press else None)

@@ -87,10 +87,15 @@ def write_sheets(folder: Path, names: PdfNames, warehouse: Warehouse, as_of: dat
     """Write both workbooks of each squad, beside their print twins."""
     for squad, file in names.tests.items():
         due = warehouse.fetch("mart_next_tests", squad=[squad])
-        _write_tests((folder / file).with_suffix(SUFFIX), due, as_of)
+        _write_tests(folder / Path(file).with_suffix(SUFFIX), due, as_of)
     for squad, file in names.training.items():
         planned = warehouse.fetch("mart_next_sets", squad=[squad])
-        _write_training((folder / file).with_suffix(SUFFIX), planned, as_of)
+        _write_training(folder / Path(file).with_suffix(SUFFIX), planned, as_of)
+
+
+def workbooks_of(pdfs: Mapping[str, str]) -> tuple[str, ...]:
+    """The names of the workbooks beside these print twins."""
+    return tuple(str(Path(file).with_suffix(SUFFIX)) for file in pdfs.values())
 
 
 def _write_tests(path: Path, due: pl.DataFrame, as_of: date) -> None:
@@ -124,4 +129,4 @@ def _write_training(path: Path, planned: pl.DataFrame, as_of: date) -> None:
         offer(book, {sheet: (columns, len(rows))}, say("sheet.lists"))
 
 
-__all__ = ["columns_of_tests", "columns_of_training", "write_sheets"]
+__all__ = ["columns_of_tests", "columns_of_training", "workbooks_of", "write_sheets"]
