@@ -187,7 +187,11 @@ CASES = {
         Failing(journey, {"athletes/A2.pdf"}, ("athletes/A2.pdf",), "<lambda>"),
         Failing(chart, {"squad_Blues.pdf"}, ("squad_Blues.pdf",), "RuntimeError: Failed to load"),
         Failing(pack, {"squad_Reds.pdf"}, ("squad_Reds.pdf",)),
-        Failing(block, {"athletes/B1.pdf", "squad_Reds.pdf", *LIST}, ("the next block of B1",)),
+        Failing(
+            block,
+            {"athletes/B1.pdf", "squad_Reds.pdf", "plans.csv", *LIST},
+            ("the next block of B1",),
+        ),
         Failing(
             sentence,
             {"squad_Blues.pdf", *LIST},

@@ -68,12 +68,13 @@ def unnamed(book: Catalogue) -> Catalogue:
         },
         coaching=replace(
             book.coaching,
-            checkpoints={
-                key: replace(one, ok=NAME) for key, one in book.coaching.checkpoints.items()
-            },
             drills={
                 key: replace(one, name=NAME, cue=NAME, hint=one.hint and NAME)
                 for key, one in book.coaching.drills.items()
+            },
+            checkpoints={
+                key: replace(one, ok=NAME, adjust=NAME)
+                for key, one in book.coaching.checkpoints.items()
             },
         ),
         test_day=replace(
