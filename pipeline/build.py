@@ -30,7 +30,7 @@ from pipeline.report.files import (
     temporary_folder,
 )
 from pipeline.report.render import prepare
-from pipeline.report.sheets import workbooks_of, write_sheets
+from pipeline.report.sheets import day_of_tests, workbooks_of, write_sheets
 from pipeline.report.tables import flag_table, write_tables
 from pipeline.report.unread import unread_rows
 from pipeline.report.workers import printers
@@ -141,7 +141,7 @@ def build(
                     hand_in(press, warehouse, week, plans, coming, names, AHEAD * workers)
                 keep(warehouse, week, plans, coming, unmade)
             write_tables(new, warehouse, day)
-            write_sheets(new, names, warehouse, day)
+            write_sheets(new, names, warehouse, day, unmade)
             summary = _summary(warehouse, day, newest, settings)
         shown = dict(last.pages) if last else {}
         if press is not None:
@@ -231,8 +231,8 @@ def comes_next(
     tests = attempt(next_test_rows, week, plans, units)
     if isinstance(tests, Failure):
         for squad in squads:
-            unmade.keep(names.tests[squad], f"{squad}: the next test day", tests)
-        tests = pl.DataFrame(schema=TEST_ROW)
+            unmade.keep(names.tests[squad], day_of_tests(squad), tests)
+        return Coming(None, next_set_rows(week, plans, unmade))
     return Coming(tests, next_set_rows(week, plans, unmade))
 
 
@@ -288,7 +288,7 @@ def keep(
         "mart_work_by_side": week.work,
         "mart_work_habits": week.habits,
         "mart_block_outcomes": week.outcomes,
-        "mart_next_tests": coming.tests,
+        "mart_next_tests": pl.DataFrame(schema=TEST_ROW) if coming.tests is None else coming.tests,
         "mart_next_sets": coming.sets,
         "mart_plans": plan_rows(
             plans, dict(week.athletes.select("athlete_id", "squad").iter_rows())

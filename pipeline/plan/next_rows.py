@@ -121,7 +121,7 @@ def next_set_rows(
 class Coming(NamedTuple):
     """What the sheets of the coming week hold."""
 
-    tests: pl.DataFrame  # columns of `TEST_ROW`
+    tests: pl.DataFrame | None  # columns of `TEST_ROW`; None where they could not be made
     sets: pl.DataFrame  # columns of `SET_ROW`
 
 

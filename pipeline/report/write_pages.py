@@ -17,7 +17,7 @@ from pipeline.plan.next_rows import Coming
 from pipeline.report.athlete_page import athlete_page
 from pipeline.report.charts.rows import as_shown, trend_as_shown
 from pipeline.report.files import file_names
-from pipeline.report.pages import AthletePage, SquadPack, UnmadePage
+from pipeline.report.pages import AthletePage, SquadPack, TestsSheet, UnmadePage
 from pipeline.report.print_sheets import instead, sheet_of_tests, sheet_of_training
 from pipeline.report.render import Page, Printed, render
 from pipeline.report.squad_pack import squad_pack
@@ -79,8 +79,13 @@ def squad_packs(
 def sheets_of_tests(week: Week, coming: Coming) -> Iterator[tuple[str, Sheet]]:
     """Squad and sheet of each squad's next test day."""
     for squad in squads_of(week.athletes):
-        due = coming.tests.filter(pl.col("squad") == squad)
-        yield squad, Sheet(partial(sheet_of_tests, squad, due, week), instead(squad, week))
+        yield squad, Sheet(partial(_tests, squad, coming, week), instead(squad, week))
+
+
+def _tests(squad: str, coming: Coming, week: Week) -> TestsSheet:
+    if coming.tests is None:
+        raise ValueError("who is due on the next test day could not be worked out")
+    return sheet_of_tests(squad, coming.tests.filter(pl.col("squad") == squad), week)
 
 
 def sheets_of_training(week: Week, coming: Coming) -> Iterator[tuple[str, Sheet]]:
