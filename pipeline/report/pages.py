@@ -120,6 +120,85 @@ class UnmadePage:
 
 
 @dataclass(frozen=True)
+class TestBlock:
+    """One test of the printed sheet: what its side means, its unit, when a trial counts, and a row
+    an athlete: name and id, why, first side."""
+
+    __test__ = False  # no test of the program
+
+    title: str
+    about: str
+    counts: str
+    trials: int
+    rows: tuple[tuple[str, str, str, str], ...]
+
+
+@dataclass(frozen=True)
+class StationBlock:
+    """One station, with what its tester needs to know."""
+
+    title: str
+    how: str
+    tests: tuple[TestBlock, ...]
+
+
+@dataclass(frozen=True)
+class TestsSheet:
+    """The next test day of one squad on paper; no earlier value and nobody's notes."""
+
+    __test__ = False
+
+    language: Language
+    header: str
+    squad: str
+    as_of: str
+    day: str
+    stations: tuple[StationBlock, ...]
+    contact: str
+
+
+@dataclass(frozen=True)
+class LogLine:
+    """One exercise and side of a day on paper, with room for each of its sets."""
+
+    name: str
+    side: str
+    planned: str
+    load: str
+    sets: int
+
+
+@dataclass(frozen=True)
+class LogDay:
+    """One day of one athlete on paper."""
+
+    title: str
+    lines: tuple[LogLine, ...]
+
+
+@dataclass(frozen=True)
+class LogPage:
+    """The coming week of one athlete on paper."""
+
+    name: str
+    athlete_id: str
+    days: tuple[LogDay, ...]
+    most_sets: int
+
+
+@dataclass(frozen=True)
+class TrainingSheet:
+    """The coming week of one squad on paper: a page an athlete."""
+
+    language: Language
+    header: str
+    squad: str
+    as_of: str
+    athletes: tuple[LogPage, ...]
+    contact: str
+
+
+@dataclass(frozen=True)
 class AgendaItem:
     """One point of the meeting: who, what, how sure, since when, what next."""
 

@@ -15,15 +15,17 @@ from typing import Any
 
 from pipeline.errors import SquadsidesError
 from pipeline.report.glyphs import name_every_piece_of_a_letter
-from pipeline.report.pages import AthletePage, SquadPack, UnmadePage
+from pipeline.report.pages import AthletePage, SquadPack, TestsSheet, TrainingSheet, UnmadePage
 from pipeline.report.pdf_ua import mark_margins_as_artifacts
 from pipeline.report.typeface import found_by, ours, with_machine
 from pipeline.unseen import set_apart
 
-Page = AthletePage | SquadPack | UnmadePage
+Page = AthletePage | SquadPack | TestsSheet | TrainingSheet | UnmadePage
 TEMPLATE_OF = {
     AthletePage: "athlete.html",
     SquadPack: "squad.html",
+    TestsSheet: "tests_sheet.html",
+    TrainingSheet: "training_sheet.html",
     UnmadePage: "unmade.html",
 }
 TEMPLATES = Path(__file__).parents[2] / "report_templates"

@@ -3,6 +3,7 @@
 It rests on nothing that may have failed: of the data it shows a name, a squad and the day.
 """
 
+from dataclasses import replace
 from datetime import date
 
 from pipeline.report import words
@@ -50,6 +51,13 @@ def unmade_pack(squad: str, as_of: date, report: ReportSettings, file: str) -> U
         opening=say("unmade.pack"),
         lines=(say("unmade.pack_next"), say("unmade.file", file=_printable(file))),
     )
+
+
+def unmade_sheet(squad: str, as_of: date, report: ReportSettings, file: str) -> UnmadePage:
+    """In place of a sheet to fill in; `file` says why there is none."""
+    pack = unmade_pack(squad, as_of, report, file)
+    lines = (say("unmade.file", file=_printable(file)),)
+    return replace(pack, title=_plain(squad), opening=say("unmade.sheet"), lines=lines)
 
 
 def _plain(text: str) -> str:

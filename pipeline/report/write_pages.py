@@ -13,10 +13,12 @@ import polars as pl
 
 from pipeline.last_build import LastBuild, digest
 from pipeline.plan.block import Block
+from pipeline.plan.next_rows import Coming
 from pipeline.report.athlete_page import athlete_page
 from pipeline.report.charts.rows import as_shown, trend_as_shown
 from pipeline.report.files import file_names
-from pipeline.report.pages import AthletePage, SquadPack, UnmadePage
+from pipeline.report.pages import AthletePage, SquadPack, TestsSheet, UnmadePage
+from pipeline.report.print_sheets import instead, sheet_of_tests, sheet_of_training
 from pipeline.report.render import Page, Printed, render
 from pipeline.report.squad_pack import squad_pack
 from pipeline.report.unmade_page import unmade_pack, unmade_report
@@ -32,6 +34,8 @@ class PdfNames(NamedTuple):
 
     athletes: dict[str, str]
     squads: dict[str, str]
+    tests: dict[str, str]  # sheets of the next test day, by squad
+    training: dict[str, str]  # sheets of the coming week, by squad
 
 
 Instead = Callable[[str], UnmadePage]  # from the name of the file that says why
@@ -46,9 +50,12 @@ class Sheet(NamedTuple):
 
 def pdf_names(roster: pl.DataFrame) -> PdfNames:
     """The names of all PDFs of a build; `roster` (athlete_id, squad) is that of all squads."""
+    squads = file_names(squads_of(roster))
     return PdfNames(
         {who: f"athletes/{name}.pdf" for who, name in file_names(roster["athlete_id"]).items()},
-        {squad: f"squad_{name}.pdf" for squad, name in file_names(squads_of(roster)).items()},
+        {squad: f"squad_{name}.pdf" for squad, name in squads.items()},
+        {squad: f"sheets/tests_{name}.pdf" for squad, name in squads.items()},
+        {squad: f"sheets/training_{name}.pdf" for squad, name in squads.items()},
     )
 
 
@@ -67,6 +74,25 @@ def squad_packs(
                 partial(unmade_pack, squad, week.as_of, week.settings.report),
             ),
         )
+
+
+def sheets_of_tests(week: Week, coming: Coming) -> Iterator[tuple[str, Sheet]]:
+    """Squad and sheet of each squad's next test day."""
+    for squad in squads_of(week.athletes):
+        yield squad, Sheet(partial(_tests, squad, coming, week), instead(squad, week))
+
+
+def _tests(squad: str, coming: Coming, week: Week) -> TestsSheet:
+    if coming.tests is None:
+        raise ValueError("who is due on the next test day could not be worked out")
+    return sheet_of_tests(squad, coming.tests.filter(pl.col("squad") == squad), week)
+
+
+def sheets_of_training(week: Week, coming: Coming) -> Iterator[tuple[str, Sheet]]:
+    """Squad and sheet of the coming week of each squad's cards."""
+    for squad in squads_of(week.athletes):
+        planned = coming.sets.filter(pl.col("squad") == squad)
+        yield squad, Sheet(partial(sheet_of_training, squad, planned, week), instead(squad, week))
 
 
 def athlete_pages(week: Week, blocks: Mapping[str, Block]) -> Iterator[tuple[str, Sheet]]:

@@ -24,6 +24,7 @@ from pipeline.review.states import CAN_BE_LATE, NORMAL
 from pipeline.settings import read_settings
 from schemas.vocabulary import (
     REGIONS,
+    TEST_REASONS,
     URGENCIES,
     Asked,
     Availability,
@@ -47,8 +48,8 @@ MEASURES = full_catalogue().measures.values()
 RULINGS = full_catalogue().rules.decisions.values()
 PAGE_MODULES = [
     "agenda", "appendix", "athlete_page", "balance", "card", "card_days", "charts/balance",
-    "charts/trend", "decided", "decisions_made", "film", "pages", "points",
-    "squad_pack", "training_page", "unmade_page", "words", "work_done",
+    "charts/trend", "decided", "decisions_made", "film", "pages", "points", "print_sheets",
+    "sheets", "squad_pack", "training_page", "unmade_page", "words", "work_done",
 ]  # fmt: skip
 # What a key that is put together in code may end in: closed sets that hold whatever the data are. A
 # sentence of its own stands for what each leaves out here.
@@ -57,6 +58,7 @@ ENDINGS: dict[str, Iterable[str]] = {
     "agenda.late.": CAN_BE_LATE,
     "agenda.return.": [str(step) for step in range(1, NORMAL)],
     "agenda.return_up.": [str(step) for step in range(1, NORMAL)],
+    "sheet.tests.because.": TEST_REASONS,
     "agenda.section.": set(Turn) - {Turn.ACCEPTED},
     "agenda.section_note.": set(Turn) - {Turn.ACCEPTED},
     "agenda.sign.": catalogue().rules.signs,
