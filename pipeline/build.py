@@ -32,7 +32,15 @@ from pipeline.report.render import prepare
 from pipeline.report.tables import flag_table, write_tables
 from pipeline.report.unread import unread_rows
 from pipeline.report.workers import printers
-from pipeline.report.write_pages import PdfNames, Press, athlete_pages, pdf_names, squad_packs
+from pipeline.report.write_pages import (
+    Left,
+    PdfNames,
+    Press,
+    athlete_pages,
+    pdf_names,
+    squad_packs,
+    squad_references,
+)
 from pipeline.review.squads import flagged, review
 from pipeline.review.week import Week
 from pipeline.settings import Settings
@@ -186,7 +194,7 @@ def hand_in(
     names: PdfNames,
     first: int,
 ) -> None:
-    """Give all pages of a week to the press: the packs after the `first` athletes' reports."""
+    """Give all pages of a week to the press: the squads' after the `first` athletes' reports."""
     athletes = athlete_pages(week, plans)
     press.take(islice(athletes, first), names.athletes)
     before = attempt(flags_before, warehouse, week)
@@ -194,7 +202,9 @@ def hand_in(
         for squad in squads_of(week.athletes):
             press.unmade.keep(names.squads[squad], f"{squad}: what is new since last time", before)
     known = None if isinstance(before, Failure) else before
-    press.take(squad_packs(week, plans, known, press.unmade), names.squads)
+    left: Left = {}
+    press.take(squad_packs(week, plans, known, left, press.unmade), names.squads)
+    press.take(squad_references(week, plans, left, press.unmade), names.references)
     press.take(athletes, names.athletes)
 
 

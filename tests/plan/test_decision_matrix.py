@@ -8,12 +8,12 @@ from functools import cache
 from typing import Any
 
 import pytest
+from pipeline.report.squad_pack import squad_pack
 
 from pipeline.plan.block import Block
 from pipeline.plan.blocks import blocks
 from pipeline.report import words
 from pipeline.report.pages import AgendaItem, AthletePage
-from pipeline.report.squad_pack import squad_pack
 from pipeline.report.tables import FLAG_COLUMNS, flag_table
 from pipeline.report.write_pages import athlete_pages
 from pipeline.review.week import Week

@@ -5,6 +5,7 @@ from itertools import cycle, product
 from typing import Any, get_args
 
 import pytest
+from pipeline.report.squad_pack import GROUPS
 
 from pipeline.catalogue import catalogue, full_catalogue
 from pipeline.plan.block import Block
@@ -12,10 +13,9 @@ from pipeline.plan.choice import Choice
 from pipeline.programme.step import OTHER_HAND, Dose, Programme, Session, Step
 from pipeline.programme.who import Who
 from pipeline.report import words
-from pipeline.report.agenda import block_suggestion
 from pipeline.report.card import training_card
 from pipeline.report.phrases import language, parsed, say
-from pipeline.report.squad_pack import GROUPS
+from pipeline.report.suggestions import block_suggestion
 from pipeline.review.flag import FLAG
 from schemas.relations import RELATIONS
 from schemas.training_relations import REVIEWED

@@ -11,13 +11,13 @@ from pathlib import Path
 from typing import Any, get_args
 
 import pytest
+from pipeline.report.squad_pack import GROUPS
 
 from pipeline.catalogue import catalogue, full_catalogue
 from pipeline.errors import SquadsidesError
 from pipeline.last_build import inputs_digest
 from pipeline.report import words
 from pipeline.report.phrases import FOLDER, language, parsed, say
-from pipeline.report.squad_pack import GROUPS
 from pipeline.report.training_page import KINDS
 from pipeline.review.history import BECAME
 from pipeline.review.states import CAN_BE_LATE, NORMAL

@@ -3,11 +3,11 @@
 import math
 
 import pytest
+from pipeline.report.squad_pack import squad_pack
 
 from pipeline.plan.blocks import blocks
 from pipeline.report.pages import SquadPack
 from pipeline.report.render import source_of
-from pipeline.report.squad_pack import squad_pack
 from pipeline.report.write_pages import athlete_pages
 from pipeline.review.week import Week
 from tests.raw import trials_of, week
