@@ -30,7 +30,7 @@ from pipeline.plan.blocks import blocks
 from pipeline.report.charts.balance import balance_blocks
 from pipeline.report.charts.trend import trend_panels
 from pipeline.report.render import render
-from pipeline.report.write_pages import athlete_pages, squad_packs, squad_references
+from pipeline.report.write_pages import Left, athlete_pages, squad_packs, squad_references
 from pipeline.review.flags import flags
 from pipeline.review.notes import noted_signs
 from pipeline.review.squads import flagged, trials_to_estimate
@@ -104,7 +104,7 @@ def stages(folder: Path) -> dict[str, tuple[Work, Work]]:
         blocks(week)
 
     def drawn() -> None:
-        left: dict[str, Any] = {}
+        left: Left = {}
         packs = squad_packs(week, plans, week.flags, left)
         for _, sheet in (*packs, *squad_references(week, plans, left), *athlete_pages(week, plans)):
             sheet.make()

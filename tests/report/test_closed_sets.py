@@ -5,7 +5,6 @@ from itertools import cycle, product
 from typing import Any, get_args
 
 import pytest
-from pipeline.report.squad_pack import GROUPS
 
 from pipeline.catalogue import catalogue, full_catalogue
 from pipeline.plan.block import Block
@@ -14,6 +13,7 @@ from pipeline.programme.step import OTHER_HAND, Dose, Programme, Session, Step
 from pipeline.programme.who import Who
 from pipeline.report import words
 from pipeline.report.card import training_card
+from pipeline.report.groups import GROUPS
 from pipeline.report.phrases import language, parsed, say
 from pipeline.report.suggestions import block_suggestion
 from pipeline.review.flag import FLAG

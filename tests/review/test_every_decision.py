@@ -6,11 +6,11 @@ from typing import Any
 
 import polars as pl
 import pytest
-from pipeline.report.reference.reference import squad_reference
 
 from pipeline.catalogue import catalogue
 from pipeline.plan.blocks import blocks
 from pipeline.plan.rows import plan_rows
+from pipeline.report.reference.reference import squad_reference
 from pipeline.report.tables import flag_table
 from pipeline.report.write_pages import athlete_pages
 from pipeline.review.week import Week

@@ -5,11 +5,11 @@ from typing import Any
 
 import polars as pl
 import pytest
-from pipeline.report.reference.reference import squad_reference
 from scipy import stats
 
 from pipeline.plan.blocks import blocks
-from pipeline.report.pages import AgendaItem
+from pipeline.report.reference.pages import AgendaItem
+from pipeline.report.reference.reference import squad_reference
 from pipeline.review.week import Week
 from pipeline.settings import ReportSettings, Settings
 from tests.raw import trials_of, week

@@ -5,10 +5,10 @@ from datetime import date, timedelta
 from typing import Any
 
 import pytest
-from pipeline.report.reference.reference import squad_reference
 
 from pipeline.plan.blocks import blocks
 from pipeline.report.pages import AthletePage
+from pipeline.report.reference.reference import squad_reference
 from pipeline.review.dose import dose_response
 from pipeline.review.week import Week
 from schemas.training_relations import BlockOutcome

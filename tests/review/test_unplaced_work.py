@@ -5,9 +5,9 @@ from typing import Any
 
 import polars as pl
 import pytest
-from pipeline.report.reference.reference import squad_reference
 
 from pipeline.plan.blocks import blocks
+from pipeline.report.reference.reference import squad_reference
 from pipeline.review.week import Week
 from tests.raw import pages_of, trials_of, week
 

@@ -1,6 +1,6 @@
 """Half a page for one athlete worth talking about: own values, linked tests, work, words, plan."""
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
 from datetime import timedelta
 from typing import Any
 
@@ -26,6 +26,8 @@ Row = Mapping[str, Any]
 LINKED = 4
 SAID, SAID_LETTERS, PLAN_LETTERS = 3, 95, 260
 WEEKS = 4
+TOLD = ("jumps", "one_side", "isolation", "range")  # parts of a session that are named
+FIRST = (Turn.REFER, Turn.UNCLEAR, Turn.CLEARED)  # come before what a plan says
 SILENT = (Turn.OVERDUE, Turn.WAITING)  # a line of the list says all there is
 
 
@@ -46,7 +48,7 @@ def card_of(one: Listed, name: str, block: Block, week: Week) -> PackCard:
         said=tuple(_said(one, week))[:SAID] or (say("cards.said.nothing"),),
         earlier=tuple(_earlier(one.who, measure, block, week)),
         plan=words.cut(_plan(block, week), PLAN_LETTERS),
-        question=_question(one.flags[0]),
+        question=_question(one.flags[0], block),
     )
 
 
@@ -103,22 +105,30 @@ def _said(one: Listed, week: Week) -> Iterator[str]:
     own = week.noted.filter((pl.col("athlete_id") == one.who) & (pl.col("day") > since)).sort(
         "day", "pain", "note", descending=[True, True, False], nulls_last=True
     )
-    for row in own.iter_rows(named=True):
-        day = words.short_day(row["day"], week.as_of)
-        if row["pain"]:
-            pain = words.pain(row["pain"])
-            if row["side"] in ("left", "right"):
-                side = words.side_name(row["side"])
-                text = say("cards.said.pain_side", day=day, pain=pain, side=side)
-            else:
-                text = say("cards.said.pain", day=day, pain=pain)
-            note = row["note"]
-            yield say("cards.said.with", text=text, note=words.cut(note, 50)) if note else text
-        else:
-            yield say("cards.said.note", day=day, note=words.cut(row["note"], 70))
+    yield from _pains(own, week)
     film = week.film.filter((pl.col("athlete_id") == one.who) & (pl.col("filmed_on") > since))
     for line in film_lines(film, week.as_of, with_notes=False):
         yield words.cut(line, SAID_LETTERS)
+    for day, note in own.filter(~(pl.col("pain") > 0).fill_null(False)).select(
+        "day", "note"
+    ).iter_rows():  # fmt: skip
+        told = words.short_day(day, week.as_of)
+        yield say("cards.said.note", day=told, note=words.cut(note, 70))
+
+
+def _pains(own: pl.DataFrame, week: Week) -> Iterator[str]:
+    """Pain, day by day: the most of each, with the note beside it."""
+    worst = own.filter(pl.col("pain") > 0).unique("day", keep="first", maintain_order=True)
+    for row in worst.iter_rows(named=True):
+        day = words.short_day(row["day"], week.as_of)
+        pain = words.pain(row["pain"])
+        if row["side"] in ("left", "right"):
+            side = words.side_name(row["side"])
+            text = say("cards.said.pain_side", day=day, pain=pain, side=side)
+        else:
+            text = say("cards.said.pain", day=day, pain=pain)
+        note = row["note"]
+        yield say("cards.said.with", text=text, note=words.cut(note, 50)) if note else text
 
 
 def _earlier(who: str, measure: Measure | None, block: Block, week: Week) -> Iterator[str]:
@@ -144,9 +154,8 @@ def _plan(block: Block, week: Week) -> str:
         return say(f"cards.plan.{block.plan}")
     gym = [session for session in block.sessions if not session.is_home]
     days = listed_days(gym)
-    names = list(dict.fromkeys(
-        step.name for step in block.steps if step.part in ("jumps", "one_side", "isolation", "range")
-    ))  # fmt: skip
+    told = [step.name for step in block.steps if step.part in TOLD]
+    names = list(dict.fromkeys(told))
     parts = [
         say("cards.plan.week", week=block.week, weeks=block.weeks)
         if block.choice.stage in ("running", "closing", "widening")
@@ -168,15 +177,21 @@ def _plan(block: Block, week: Week) -> str:
     return " ".join(parts)
 
 
-def _question(flag: Row) -> str:
-    """What the meeting decides about an athlete, by the first point."""
-    if flag["athlete_turn"] == Turn.REFER and flag["is_in_force"]:
+def _question(flag: Row, block: Block) -> str:
+    """What the meeting decides about an athlete: by the first point, and by what the plan says."""
+    turn = flag["athlete_turn"]
+    if turn == Turn.REFER and flag["is_in_force"]:
         if flag["decision"] == Decision.SEEN:
             return say("cards.question.seen")
         return say("cards.question.with_medical")
-    return say(f"cards.question.{flag['athlete_turn']}")
-
-
-def cards_elsewhere(left: Sequence[str]) -> str:
-    """Whose cards stand in the reference."""
-    return say("cards.elsewhere", names=words.some(list(left), 12)) if left else ""
+    if turn in FIRST:
+        return say(f"cards.question.{turn}")
+    if block.plan == Plan.MEDICAL:
+        return say("cards.question.limits")
+    if block.choice.why in ("availability", "under_age"):
+        return say(f"cards.question.{block.choice.why}")
+    if block.plan in (Plan.DONE, Plan.STOP):
+        return say("cards.question.ends")
+    if block.plan == Plan.KEEP:
+        return say("cards.question.keep")
+    return say(f"cards.question.{turn}")

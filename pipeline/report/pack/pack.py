@@ -10,7 +10,7 @@ from pipeline.plan.block import Block
 from pipeline.report import words
 from pipeline.report.accepted import accepted_line
 from pipeline.report.pack import room
-from pipeline.report.pack.cards import card_of, cards_elsewhere, is_worth_talking_about
+from pipeline.report.pack.cards import card_of, is_worth_talking_about
 from pipeline.report.pack.pages import PackCard, SquadPack
 from pipeline.report.pack.since import changes, odd_tests, since_lines
 from pipeline.report.pack.squad_page import glance, strips, work_rows
@@ -63,7 +63,7 @@ def squad_pack(
         unread=unread,
         unread_more=unread_more,
         doubts=tuple(shown),
-        doubts_more=len(doubts) - len(shown),
+        doubts_more=_more_files(len(doubts) - len(shown)),
         today=tuple(today_lines(of_list, names, week)),
         today_more=0,
         since=tuple(since[:SHOWN_SINCE]),
@@ -87,51 +87,7 @@ def squad_pack(
         for one in of_list
         if is_worth_talking_about(one)
     )
-    return fitted(pack, cards, week.settings.report.page_size)
-
-
-def fitted(
-    pack: SquadPack, cards: tuple[PackCard, ...], page_size: str
-) -> tuple[SquadPack, tuple[PackCard, ...]]:
-    """The pack with as many cards as there is room for, and those that are left."""
-    from dataclasses import replace
-
-    number = room.room_for_cards(_front(pack), _back(pack), pack.most_pages, page_size)
-    left = cards[number:]
-    told = cards_elsewhere([card.name for card in left])
-    return replace(pack, cards=cards[:number], cards_elsewhere=told), left
-
-
-def _front(pack: SquadPack) -> float:
-    """Up to the cards, in mm."""
-    return (
-        room.TITLE
-        + room.text_height([pack.summary, *pack.notes], 105)
-        + (room.HEADING if pack.unread or pack.doubts else 0.0)
-        + room.text_height([*pack.unread, *pack.doubts], 100)
-        + room.HEADING
-        + room.TABLE_HEAD
-        + sum(map(room.today_height, pack.today))
-        + room.HEADING
-        + room.TABLE_HEAD
-        + sum(map(room.since_height, pack.since))
-        + 2 * room.HEADING
-    )
-
-
-def _back(pack: SquadPack) -> float:
-    """Behind the cards, in mm."""
-    tests = sum(room.LINE * room.line_count(people, 80) + 2.4 for _, _, people in pack.tests.rows)
-    return (
-        2 * room.HEADING
-        + room.lined_height([(row.label, row.sentence) for row in pack.strips])
-        + room.glance_height(pack.glance)
-        + 2 * room.HEADING
-        + room.lined_height([(row.label, row.sentence) for row in pack.work])
-        + room.HEADING
-        + room.TABLE_HEAD
-        + tests
-    )
+    return room.fitted(pack, cards, week.settings.report.page_size)
 
 
 def _subtitle(athletes: pl.DataFrame, found: pl.DataFrame, week: Week) -> str:
@@ -152,6 +108,10 @@ def _summary(flags: pl.DataFrame) -> str:
         return say("pack.summary.none", athletes=people)
     noise = words.expected_noise(expected_noise(clear["chance_over_line"].to_list()))
     return say("pack.summary.some", athletes=people, count=clear.height, noise=noise)
+
+
+def _more_files(number: int) -> str:
+    return say("unread.more_files", files=words.count(number, "file")) if number else ""
 
 
 def _work_note(more: int, week: Week) -> str:

@@ -69,7 +69,7 @@ class SquadPack:
     unread: tuple[str, ...]  # what bears on somebody's care and could not be read
     unread_more: int
     doubts: tuple[str, ...]  # files that are held
-    doubts_more: int
+    doubts_more: str
     today: tuple[TodayLine, ...]
     today_more: int
     since: tuple[SinceLine, ...]

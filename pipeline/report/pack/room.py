@@ -6,19 +6,22 @@ counting foresees is left out while printing (`SquadPack.smaller`).
 """
 
 from collections.abc import Sequence
-from math import ceil
+from dataclasses import replace
 
+from pipeline.report import words
 from pipeline.report.charts.lined import PACK
 from pipeline.report.charts.lines import line_count, row_height
-from pipeline.report.pack.pages import Glance, SinceLine, TodayLine
+from pipeline.report.charts.rows import BalanceRow, SidesRow, StripRow
+from pipeline.report.pack.pages import PackCard, SinceLine, SquadPack, TodayLine
+from pipeline.report.phrases import say
 
-PAGE = {"a4": 258.0, "letter": 240.0}  # mm between the margins of print.css
-LINE, PADDING = 3.9, 5.0  # mm, of a row of a table
+PAGE = {"a4": 256.0, "letter": 238.0}  # mm between the margins of print.css
+LINE, PADDING = 3.9, 4.2  # mm, of a row of a table
 PIXEL = 25.4 / 96
-TITLE, HEADING, TABLE_HEAD = 26.0, 15.0, 7.0
-SPARE = 16.0  # of each page: a row that does not fit begins the next one
-A_PAGE = 2  # cards
+TITLE, HEADING, TABLE_HEAD, AXIS = 26.0, 14.0, 7.0, 9.0
+LEVELS, CARD = 34.0, 27.0  # the picture of a card; its name, its question and what is between
 TO_A_DOZEN, TO_TWO, TO_FORTY = (12, 5), (24, 8), (40, 10)
+KEPT_ROWS = 24  # a grid up to that long stays on one page
 
 
 def most_pages(athletes: int) -> int:
@@ -32,15 +35,68 @@ def most_pages(athletes: int) -> int:
     return TO_FORTY[1] + max(0, athletes - TO_FORTY[0]) // 20
 
 
-def room_for_cards(front: float, back: float, most: int, page_size: str) -> int:
-    """How many cards fit where the pages before and behind them are so many mm long."""
-    free = most - pages_of(front, page_size) - pages_of(back, page_size)
-    return max(0, A_PAGE * free)
+def fitted(
+    pack: SquadPack, cards: tuple[PackCard, ...], page_size: str
+) -> tuple[SquadPack, tuple[PackCard, ...]]:
+    """The pack with as many cards as there is room for, and those that are left."""
+    front, back = _front(pack), _back(pack)
+    heights = [card_height(card) for card in cards]
+    number = len(cards)
+    while number and pages_of([*front, *heights[:number], *back], page_size) > pack.most_pages:
+        number -= 1
+    left = cards[number:]
+    names = words.some([card.name for card in left], 12)
+    told = say("cards.elsewhere", names=names) if left else ""
+    return replace(pack, cards=cards[:number], cards_elsewhere=told), left
 
 
-def pages_of(height: float, page_size: str) -> int:
-    """Pages that hold so many mm."""
-    return ceil(height / (PAGE.get(page_size.lower(), PAGE["letter"]) - SPARE))
+def pages_of(heights: Sequence[float], page_size: str) -> int:
+    """Pages that hold parts of so many mm, of which none is broken that fits on a page."""
+    page = PAGE.get(page_size.lower(), PAGE["letter"])
+    pages, used = 1, 0.0
+    for height in heights:
+        if used and used + height > page:
+            pages, used = pages + 1, 0.0
+        used += height
+        while used > page:
+            pages, used = pages + 1, used - page
+    return pages
+
+
+def _front(pack: SquadPack) -> list[float]:
+    """The parts up to the cards, in mm."""
+    unread = [*pack.unread, *pack.doubts]
+    return [
+        TITLE + text_height([pack.summary], 105),
+        *([HEADING] if unread else []),
+        *(text_height([line], 100) for line in unread),
+        HEADING + TABLE_HEAD,
+        *map(today_height, pack.today),
+        3 * LINE,
+        HEADING + TABLE_HEAD,
+        *map(since_height, pack.since),
+        *(text_height([line], 105) for line in pack.notes),
+    ]
+
+
+def _back(pack: SquadPack) -> list[float]:
+    """The parts behind the cards, in mm."""
+    rows = [HEADING + 10.0, *map(_row, pack.glance.rows)]
+    if len(pack.glance.rows) <= KEPT_ROWS:
+        rows = [sum(rows)]
+    tests = sum(LINE * line_count(people, 75) + 2.4 for _, _, people in pack.tests.rows)
+    return [
+        2 * LINE,
+        HEADING + 2 * LINE + 2 * AXIS + lined_height(pack.strips),
+        *rows,
+        text_height([pack.glance.others], 105),
+        HEADING + 2 * LINE + AXIS + lined_height(pack.work),
+        HEADING + TABLE_HEAD + tests + 4 * LINE,
+    ]
+
+
+def _row(row: tuple[str, tuple[str, ...]]) -> float:
+    return LINE * line_count(row[0], 26) + 1.9
 
 
 def text_height(texts: Sequence[str], letters: int) -> float:
@@ -70,18 +126,28 @@ def since_height(line: SinceLine) -> float:
     return LINE * lines + 2.4
 
 
-def lined_height(rows: Sequence[tuple[str, str]]) -> float:
+def card_height(card: PackCard) -> float:
+    """Half a page for an athlete, rather too high than too low."""
+    units = len({row.unit for row in card.linked})
+    said = text_height(card.said, 30) + 5.0
+    return (
+        CARD
+        + text_height([card.about], 105)
+        + (max(LEVELS, said) if card.levels else said)
+        + lined_height(card.linked)
+        + units * AXIS
+        + text_height([*card.earlier, card.plan], 100)
+    )
+
+
+def lined_height(rows: Sequence[StripRow] | Sequence[SidesRow] | Sequence[BalanceRow]) -> float:
     """Labels and sentences beside a chart of lines."""
     return sum(
         PIXEL
         * row_height(
-            (line_count(label, PACK.label), line_count(said, PACK.sentence)), PACK.row, PACK.line
+            (line_count(row.label, PACK.label), line_count(row.sentence, PACK.sentence)),
+            PACK.row,
+            PACK.line,
         )
-        for label, said in rows
+        for row in rows
     )
-
-
-def glance_height(glance: Glance) -> float:
-    """The grid of marks."""
-    rows = sum(LINE * line_count(name, 26) + 1.7 for name, _ in glance.rows)
-    return (HEADING + 16.0 + rows if glance.rows else 0.0) + text_height([glance.others], 110)

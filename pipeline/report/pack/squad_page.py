@@ -1,6 +1,6 @@
 """The squad on one page: a strip for each measure, a grid of marks, whose sides got what."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
 import polars as pl
@@ -18,18 +18,20 @@ SHOWN_STRIPS, LEAST_DOTS = 14, 3
 SHOWN_WORK = 12
 NAMED = 3  # athletes at the end of a strip
 MOST_ROWS = 60  # of the grid
-SURE_FALL = 0.99  # chance of a fall of one side from which the grid marks it
+# A fall of one side that the grid marks: of hundreds that are looked at hardly one is chance.
+SURE_FALL, LEAST_FALL = 0.999, 0.10
 
 
 def strips(found: pl.DataFrame, names: Mapping[str, str], week: Week) -> Iterator[StripRow]:
     """The tests most of the squad did, in the order of their groups."""
     listed = week.flags.filter(pl.col("reason").is_in(["confirmed", "widening", "retest"]))
     marked = {(who, what) for who, what in listed.select("athlete_id", "measure").iter_rows()}
+    named = sorted({what for who, what in marked if who in names})
     counts = (
         found.group_by("measure")
-        .len()
+        .agg(pl.len(), pl.col("measure").first().is_in(named).alias("named"))
         .filter(pl.col("len") >= min(LEAST_DOTS, max(len(names), 1)))
-        .sort("len", "measure", descending=[True, False])
+        .sort("named", "len", "measure", descending=[True, True, False])
         .head(SHOWN_STRIPS)
     )
     measures = week.catalogue.measures
@@ -59,7 +61,7 @@ def strips(found: pl.DataFrame, names: Mapping[str, str], week: Week) -> Iterato
         )
 
 
-def _named(rows: list[Mapping[str, Any]], names: Mapping[str, str]) -> str:
+def _named(rows: Sequence[Mapping[str, Any]], names: Mapping[str, str]) -> str:
     """Those on the list, and which side is lower; of a referral no figure stands anywhere here."""
     told = [
         say("strips.name", name=names[row["athlete_id"]], side=words.side_name(row["lower_side"]))
@@ -125,8 +127,11 @@ def _medical(week: Week) -> set[tuple[str, str]]:
 
 def _falls(week: Week) -> dict[tuple[str, str], list[str]]:
     """Which side of whom clearly lies below its own last weeks, in which group of tests."""
-    measures, found = week.catalogue.measures, {}
-    sure = week.estimates.sides.filter(pl.col("loss_chance") >= SURE_FALL)
+    measures = week.catalogue.measures
+    found: dict[tuple[str, str], list[str]] = {}
+    sure = week.estimates.sides.filter(
+        (pl.col("loss_chance") >= SURE_FALL) & (pl.col("lost_share") >= LEAST_FALL)
+    )
     for who, what, side in sure.sort("athlete_id", "measure", "side").select(
         "athlete_id", "measure", "side"
     ).iter_rows():  # fmt: skip

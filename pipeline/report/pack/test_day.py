@@ -31,7 +31,7 @@ def tests_table(
         who, measure = flag["athlete_id"], flag["measure"]
         if who not in medical and measure in week.catalogue.measures and _asks(flag, week):
             others = (flag["cause_note"] or "").split(",") if flag["reason"] == "overdue" else []
-            for one in [measure, *filter(None, others)]:
+            for one in [measure, *(name for name in others if name in week.catalogue.measures)]:
                 asked.setdefault(one, {}).setdefault(who, flag["due_on"])
     for who in names:
         block = blocks[who]

@@ -108,7 +108,8 @@ def _sure(flag: Row) -> str:
 
 def _also(one: Listed, week: Week) -> str:
     """What else is listed for the same athlete, by name."""
-    first, names = topic(one.flags[0], week), []
+    first = topic(one.flags[0], week)
+    names: list[str] = []
     for flag in one.flags[1:]:
         name = topic(flag, week)
         if name not in (first, *names):
