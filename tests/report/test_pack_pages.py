@@ -80,7 +80,7 @@ def squad_of(count: int, listed: int, unread: int = 0) -> Week:
     refused = [
         {
             "file": f"a long name of a file that somebody saved on a Friday, {n}.csv", "line": n,
-            "column": "pain", "value": "a lot more than last week, says the physio", "row_kept": True,
+            "column": "pain", "value": "a lot more than last week, they say", "row_kept": True,
             "reason": "is not a number from 0 to 10", "athlete_id": people[n % count],
             "bears_on": "pain", "noted_on": AS_OF,
         }

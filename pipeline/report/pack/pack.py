@@ -1,6 +1,8 @@
 """The meeting pack of one squad, and the cards for which it has no room."""
 
 from collections.abc import Mapping
+from dataclasses import replace
+from datetime import timedelta
 
 import polars as pl
 
@@ -11,6 +13,7 @@ from pipeline.report import words
 from pipeline.report.accepted import accepted_line
 from pipeline.report.pack import room
 from pipeline.report.pack.cards import card_of, is_worth_talking_about
+from pipeline.report.pack.levels import WEEKS
 from pipeline.report.pack.pages import PackCard, SquadPack
 from pipeline.report.pack.since import changes, odd_tests, since_lines
 from pipeline.report.pack.squad_page import glance, strips, work_rows
@@ -39,9 +42,8 @@ def squad_pack(
     spoken = language(week.settings.report.language)
     spoken.speak()
     names = names_of(squad, week)
-    athletes = week.athletes.filter(pl.col("squad") == squad)
-    found = week.findings.filter(pl.col("squad") == squad)
-    flags = week.flags.filter(pl.col("squad") == squad)
+    week = _of(squad, names, week)
+    athletes, found, flags = week.athletes, week.findings, week.flags
     held = week.doubts.filter(pl.col("is_held") & pl.col("squads").list.contains(squad))
     doubts = [
         say("pack.doubt", file=file, doubt=words.with_days(message, week.as_of))
@@ -88,6 +90,27 @@ def squad_pack(
         if is_worth_talking_about(one)
     )
     return room.fitted(pack, cards, week.settings.report.page_size)
+
+
+def _of(squad: str, names: Mapping[str, str], week: Week) -> Week:
+    """The week of one squad alone: a card looks through the rows of its squad, not of a club."""
+    people = list(names)
+    begin = week.as_of - timedelta(weeks=WEEKS)
+    own = {
+        name: getattr(week, name).filter(pl.col("athlete_id").is_in(people))
+        for name in ("side_values", "film", "noted", "own_levels", "decided", "outcomes", "work")
+    }
+    estimates = replace(
+        week.estimates,
+        days=week.estimates.days.filter(pl.col("squad") == squad),
+        sides=week.estimates.sides.filter(pl.col("athlete_id").is_in(people)),
+    )
+    of_squad = {
+        name: getattr(week, name).filter(pl.col("squad") == squad)
+        for name in ("athletes", "findings", "flags", "accepted")
+    }
+    sets = week.sets.filter((pl.col("squad") == squad) & (pl.col("trained_on") > begin))
+    return replace(week, estimates=estimates, sets=sets, **own, **of_squad)
 
 
 def _subtitle(athletes: pl.DataFrame, found: pl.DataFrame, week: Week) -> str:

@@ -16,7 +16,7 @@ from pipeline.review.week import Week
 from schemas.vocabulary import Decision
 
 SHOWN_ODD = 5
-NAMED, LETTERS = 6, 46
+NAMED, TOPICS, LETTERS = 6, 3, 46
 
 
 def since_lines(names: Mapping[str, str], week: Week) -> Iterator[SinceLine]:
@@ -99,7 +99,7 @@ def changes(
             if topic not in topics.setdefault(athlete, []):
                 topics[athlete].append(topic)
         named = [
-            say("pack.changes.name", name=names[athlete], topics=", ".join(own))
+            say("pack.changes.name", name=names[athlete], topics=words.some(own, TOPICS))
             for athlete, own in topics.items()
             if athlete in names
         ]
