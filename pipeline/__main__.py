@@ -51,8 +51,7 @@ def _count_stops() -> None:
     for number in ASKED:
         if signal.getsignal(number) in (signal.default_int_handler, signal.SIG_DFL):
             signal.signal(number, stop)
-    if signal.getsignal(signal.SIGINT) is stop:
-        _let_stops_come_again()
+    _let_stops_come_again()
 
 
 def _let_stops_come_again() -> None:
@@ -60,14 +59,14 @@ def _let_stops_come_again() -> None:
     told = sys.unraisablehook
 
     def dropped(unraisable: Any) -> None:
-        if unraisable.exc_type is not KeyboardInterrupt:
+        if unraisable.exc_type is not KeyboardInterrupt or not STOPS:
             told(unraisable)
             return
         from threading import Timer, main_thread
 
         build = main_thread().ident
         assert build is not None
-        Timer(0.01, signal.pthread_kill, (build, signal.SIGINT)).start()
+        Timer(0.01, signal.pthread_kill, (build, STOPS[-1])).start()
 
     sys.unraisablehook = dropped
 

@@ -19,7 +19,7 @@ LOSS_GROUPS = ["strength", "grip", "power_jump", "hop", "muscular_endurance"]
 Z95 = 1.96
 POINT = ["athlete_id", "measure"]
 # What tells one row of the exports from another.
-ROW = ["source_file", "source_sheet", "source_line"]
+ROW = ("source_file", "source_sheet", "source_line")
 
 
 def refer_flags(

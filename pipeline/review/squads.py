@@ -19,6 +19,7 @@ from pipeline.review.movement import with_movement
 from pipeline.review.notes import noted_signs
 from pipeline.review.outcome import outcomes
 from pipeline.review.own_level import own_levels
+from pipeline.review.referrals import ROW
 from pipeline.review.shown import only_shown
 from pipeline.review.training import lower_sides, work_by_side
 from pipeline.review.verdicts import findings
@@ -54,9 +55,11 @@ def flagged(
     athletes = warehouse.fetch("stg_athletes", squad=squads).sort("athlete_id")
     trials = warehouse.fetch("stg_trials", squad=squads)
     sessions = warehouse.fetch("mart_day_asymmetry", squad=squads)
-    sets = warehouse.fetch("stg_sets", squad=squads).sort("athlete_id", "trained_on", "source_line")
+    sets = warehouse.fetch("stg_sets", squad=squads).sort(
+        "athlete_id", "trained_on", *ROW, "side"
+    )  # every row has its own place, as the database hands them over in any order
     remarks = warehouse.fetch("stg_log_remarks", squad=squads)
-    film = warehouse.fetch("stg_film", squad=squads).sort("athlete_id", "filmed_on")
+    film = warehouse.fetch("stg_film", squad=squads).sort("athlete_id", "filmed_on", *ROW, "side")
     decisions = warehouse.fetch("stg_decisions").filter(
         WHOSE_FLAG.is_in(athletes["athlete_id"].to_list())
     )
@@ -110,7 +113,9 @@ def review(warehouse: Warehouse, squads: Sequence[str], as_of: date, settings: S
     """
     book = full_catalogue()
     seen = flagged(warehouse, squads, as_of, settings)
-    side_values = warehouse.fetch("mart_side_values", squad=squads).sort("athlete_id", "tested_on")
+    side_values = warehouse.fetch("mart_side_values", squad=squads).sort(
+        "athlete_id", "tested_on", "measure", "side"
+    )
     log_loads = warehouse.fetch("mart_log_loads", squad=squads).sort("athlete_id", "exercise")
     work = work_by_side(seen.sets, as_of, settings.review.training_weeks)
     lower = lower_sides(seen.findings, work, settings.review)

@@ -172,7 +172,7 @@ def test_a_build_asked_to_stop_leaves_nothing_anywhere(tmp_path: Path) -> None:
     (temporary := tmp_path / "t").mkdir()
     for number in (signal.SIGTERM, signal.SIGHUP):
         process = begun(tmp_path, until="warehouse.duckdb")
-        process.send_signal(number)
+        process.send_signal(number)  # long before the pages are printed
         _, said = process.communicate()
         assert process.returncode == 1
         assert "stopped; the earlier reports are untouched" in said

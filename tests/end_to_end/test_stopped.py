@@ -17,7 +17,7 @@ import duckdb
 import pytest
 
 from pipeline import __main__ as cli
-from pipeline.errors import SquadsidesError
+from pipeline.errors import ASKED, SquadsidesError
 from pipeline.report.workers import printers
 from tests.end_to_end.small import write_small_exports
 from tests.end_to_end.weeks import command
@@ -110,14 +110,18 @@ def test_ctrl_c_that_a_library_passes_on_as_its_own_error_is_one_line(
         cli.main(arguments)
 
 
-def test_ctrl_c_that_python_drops_comes_again(
-    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+@pytest.mark.parametrize("number", ASKED)
+def test_a_stop_that_python_drops_comes_again(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], number: signal.Signals
 ) -> None:
-    """No error leaves the clean-up of an object; seen within that of an import's lock."""
+    """No error leaves the clean-up of an object; seen within that of an import's lock.
+
+    Whoever is begun in the background has Ctrl-C ignored, and is asked to stop all the same.
+    """
 
     class CleanedUp:
         def __del__(self) -> None:
-            signal.raise_signal(signal.SIGINT)
+            signal.raise_signal(number)
 
     def building(_: object) -> None:
         CleanedUp()
@@ -125,13 +129,14 @@ def test_ctrl_c_that_python_drops_comes_again(
 
     monkeypatch.setattr(cli, "_build", building)
     monkeypatch.setattr(sys, "unraisablehook", sys.unraisablehook)
-    handler = signal.getsignal(signal.SIGINT)
-    hear_ctrl_c()
+    handlers = {one: signal.signal(one, signal.SIG_IGN) for one in ASKED}
+    signal.signal(number, signal.default_int_handler if number == signal.SIGINT else signal.SIG_DFL)
     try:
         arguments = ["build", "--exports", "exports", "--reports", "reports"]
         assert cli.main(arguments) == cli.MENDABLE
     finally:
-        signal.signal(signal.SIGINT, handler)
+        for one, handler in handlers.items():
+            signal.signal(one, handler)
     assert capsys.readouterr().err == STOPPED
 
 

@@ -45,11 +45,11 @@ def test_the_worst_row_gives_side_number_day_and_note() -> None:
     assert said(week(AS_OF, trials=trials)) == {
         "A1.single_hop.refer": (
             "Single hop: pain 9 of 10, right side, on 11 Nov.",
-            "since 11 Nov, 1 week · noted: “had to sit down”",
+            "Since 11 Nov, 1 week · noted: “had to sit down”",
         ),
         "A2.single_hop.refer": (
             "Single hop: pain 8.5 of 10, left side, on 11 Nov.",
-            "since 11 Nov, 1 week · noted: “sore below”",
+            "Since 11 Nov, 1 week · noted: “sore below”",
         ),
     }
 
@@ -65,11 +65,11 @@ def test_the_newest_of_equal_rows_speaks_and_the_run_keeps_its_first_day() -> No
     assert said(week(AS_OF, trials=trials)) == {
         "A1.single_hop.refer": (
             "Single hop: pain 6 of 10, right side, on 18 Nov.",
-            "since 31 Oct, 2 weeks · noted: “at the landing”",
+            "Since 31 Oct, 2 weeks · noted: “at the landing”",
         ),
         "A2.single_hop.refer": (
             "Single hop: pain 7 of 10, right side, on 31 Oct.",
-            "since 31 Oct, 2 weeks",
+            "Since 31 Oct, 2 weeks",
         ),
     }
 
@@ -113,19 +113,19 @@ def test_a_row_without_a_value_has_its_pain_and_its_note() -> None:
     assert said(known) == {
         "A1.joint_or_bone.refer": (
             "A note of 18 Nov asks for medical staff: joint or bone.",
-            "new, 18 Nov · noted: “knee gave way”",
+            "New, 18 Nov · noted: “knee gave way”",
         ),
         "A1.single_hop.refer": (
             "Single hop: pain 7 of 10, on 18 Nov.",
-            "new, 18 Nov · noted: “knee gave way”",
+            "New, 18 Nov · noted: “knee gave way”",
         ),
         "A2.nerve.refer": (
             "A note of 18 Nov asks for medical staff: nerve.",
-            "new, 18 Nov · noted: “numb toes”",
+            "New, 18 Nov · noted: “numb toes”",
         ),
         "A2.single_hop.refer": (
             "Single hop: pain 4 of 10, left side, on 18 Nov.",
-            "new, 18 Nov · noted: “numb toes”",
+            "New, 18 Nov · noted: “numb toes”",
         ),
     }
     assert known.findings["athlete_id"].to_list() == ["A3"]
@@ -147,12 +147,12 @@ def test_pain_in_training_and_a_note_beside_a_film_count_like_in_a_test() -> Non
     assert said(week(AS_OF, sets=sets, film=film)) == {
         "A1.split_squat.refer": (
             "Split squat: pain 4.5 of 10, left side, on 20 Nov.",
-            "new, 20 Nov · noted: “third set”",
+            "New, 20 Nov · noted: “third set”",
         ),
-        "A2.split_squat.refer": ("Split squat: pain 6 of 10, on 20 Nov.", "new, 20 Nov"),
+        "A2.split_squat.refer": ("Split squat: pain 6 of 10, on 20 Nov.", "New, 20 Nov"),
         "A2.joint_or_bone.refer": (
             "A note of 20 Nov asks for medical staff: joint or bone.",
-            "new, 20 Nov · noted: “knee gave way”",
+            "New, 20 Nov · noted: “knee gave way”",
         ),
     }
 
@@ -166,11 +166,11 @@ def test_the_newest_note_of_a_topic_is_quoted_with_its_day() -> None:
     assert said(week(AS_OF, trials=trials)) == {
         "A1.nerve.refer": (
             "A note of 18 Nov asks for medical staff: nerve.",
-            "since 31 Oct, 2 weeks · noted: “tingling again”",
+            "Since 31 Oct, 2 weeks · noted: “tingling again”",
         ),
         "A2.nerve.refer": (
             "A note of 11 Nov asks for medical staff: nerve.",
-            "since 11 Nov, 1 week · noted: “numb fingers”",
+            "Since 11 Nov, 1 week · noted: “numb fingers”",
         ),
     }
 
@@ -222,12 +222,12 @@ def test_a_girth_is_said_with_its_pain_and_quotes_the_note_beside_it() -> None:
     assert told["A1.calf_girth.refer"] == (
         "Calf girth: right side 1.9 cm larger on 20 Nov than the last time, with a note of that "
         "day.",
-        "new, 20 Nov · noted: “tight since Sunday”",
+        "New, 20 Nov · noted: “tight since Sunday”",
     )
     assert told["A2.calf_girth.refer"] == (
         "Calf girth: left side 1.8 cm larger on 20 Nov than the last time, with a note of that "
         "day. Pain 7 of 10, left side, on 20 Nov.",
-        "new, 20 Nov · noted: “warm by evening”",
+        "New, 20 Nov · noted: “warm by evening”",
     )
 
 
