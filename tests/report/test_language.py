@@ -39,6 +39,7 @@ NAME = "⟦name⟧"
 DATA = {
     "athletes": ["name", "position"],
     "film": ["exercise_name", "checkpoint", "note"],
+    "noted": ["note"],
     "files": ["file", "sheet", "remark"],
     "refused": ["file", "sheet", "column", "value", "reason"],
     "doubts": ["message"],
