@@ -18,7 +18,6 @@ from pipeline.report.pack.pages import PackCard
 from pipeline.report.pack.today import Listed
 from pipeline.report.people import role_of
 from pipeline.report.phrases import say
-from pipeline.report.work_done import own_level_line
 from pipeline.review.week import Week
 from schemas.vocabulary import Decision, Plan, Turn
 
@@ -137,7 +136,19 @@ def _earlier(who: str, measure: Measure | None, block: Block, week: Week) -> Ite
     if measure is not None:
         own = own.sort(pl.col("measure") != measure.id, "measure")
     for row in own.head(1).iter_rows(named=True):
-        yield own_level_line(row, block.lower_side, week.catalogue.measures[row["measure"]])
+        first = block.lower_side if block.lower_side in ("left", "right") else "left"
+        second = words.other(first)
+        yield say(
+            "cards.earlier",
+            day=words.day(row["known_since"]),
+            days=words.count(row["day_count"], "day"),
+            side=words.side_name(first),
+            share=round(row[f"{first}_share"]),
+            other=words.side_name(second),
+            other_share=round(row[f"{second}_share"]),
+        )
+        if row["both_behind"]:
+            yield say("cards.earlier_behind")
 
 
 def _plan(block: Block, week: Week) -> str:
