@@ -137,7 +137,8 @@ def test_an_outcome_says_size_chance_falling_back_and_each_side() -> None:
     assert line == (
         "Since 25 Sep, “Single hop”: the difference truly became smaller (about 97 in 100). The "
         "difference was 22 % before and 10 % in the latest tests. Without any work it would have "
-        "been about 20 %. Each side since then: left up 8 % and right down 2 %. Sessions of the plan in your log: 3 sessions, planned about 8."
+        "been about 20 %. Each side since then: left up 8 % and right down 2 %. Sessions "
+        "of the plan in your log: 3 sessions, planned about 8."
     )
 
 
