@@ -3,7 +3,7 @@
 from collections import deque
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import Executor, Future, ThreadPoolExecutor
-from contextlib import nullcontext
+from contextlib import AbstractContextManager, nullcontext
 from datetime import date, timedelta
 from itertools import islice
 from pathlib import Path
@@ -20,6 +20,7 @@ from pipeline.last_build import LastBuild, Made, tools_digest
 from pipeline.plan.block import Block
 from pipeline.plan.blocks import blocks
 from pipeline.plan.rows import plan_rows
+from pipeline.report.cluster import cluster_printers
 from pipeline.report.files import (
     building,
     keep_filled_in,
@@ -101,7 +102,7 @@ def build(
     """
     with (
         building(reports) as new,
-        nullcontext() if skip_pdf else printers(workers, cluster, temporary_folder(new)) as pool,
+        printing(new, progress, workers, cluster, skip_pdf=skip_pdf) as pool,
     ):
         last = LastBuild.read(reports)
         ready = pool and pool.submit(prepare)
@@ -163,6 +164,17 @@ def build(
         when_complete()
         publish(new, reports, stale)
     return summary
+
+
+def printing(
+    new: Path, progress: Progress, workers: int, cluster: str | None, *, skip_pdf: bool
+) -> AbstractContextManager[Executor | None]:
+    """Where pages are printed: by nobody, by a cluster, or by processes of this machine."""
+    if skip_pdf:
+        return nullcontext()
+    if cluster:
+        return cluster_printers(cluster, progress.remark)
+    return printers(workers, temporary_folder(new))
 
 
 Reviewed = tuple[Week, dict[str, Block]]

@@ -199,7 +199,7 @@ CASES = {
         Failing(reference, {"squad_Reds_reference.pdf"}, ("squad_Reds_reference.pdf",)),
         Failing(
             block,
-            {"athletes/B1.pdf", "squad_Reds.pdf", "squad_Reds_reference.pdf", *LIST},
+            {"athletes/B1.pdf", "squad_Reds.pdf", "squad_Reds_reference.pdf", "plans.csv", *LIST},
             ("the next block of B1",),
         ),
         Failing(

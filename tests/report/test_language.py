@@ -57,7 +57,21 @@ def unnamed(book: Catalogue) -> Catalogue:
             key: replace(measure, name=NAME, short=NAME, joint=NAME, side_means=NAME, caution=NAME)
             for key, measure in book.measures.items()
         },
-        exercises={key: replace(one, name=NAME) for key, one in book.exercises.items()},
+        exercises={
+            key: replace(one, name=NAME, cue=NAME, hint=one.hint and NAME)
+            for key, one in book.exercises.items()
+        },
+        coaching=replace(
+            book.coaching,
+            drills={
+                key: replace(one, name=NAME, cue=NAME, hint=one.hint and NAME)
+                for key, one in book.coaching.drills.items()
+            },
+            checkpoints={
+                key: replace(one, ok=NAME, adjust=NAME)
+                for key, one in book.coaching.checkpoints.items()
+            },
+        ),
         sources=dict.fromkeys(book.sources, NAME),
     )
 

@@ -21,6 +21,7 @@ from schemas.vocabulary import Status, Turn
 
 Row = Mapping[str, Any]
 ALSO = 3  # other points of one athlete that are named
+MEDICAL = 2  # points for medical staff that are told by their sentence
 
 
 @dataclass(frozen=True)
@@ -60,6 +61,7 @@ def today_lines(
     """One line of the meeting for each athlete."""
     for number, one in enumerate(athletes, start=1):
         flag, point = one.flags[0], one.said[0]
+        told = _told(one)
         yield TodayLine(
             number=number,
             name=names[one.who],
@@ -67,10 +69,23 @@ def today_lines(
             standing=_standing(flag),
             since=words.capital(" · ".join(_since(flag, week))),
             is_medical=flag["turn"] == Turn.REFER,
-            what=" ".join(filter(None, [point.sentence, _sure(flag)])),
-            also=_also(one, week),
+            what=" ".join(_what(one, told)),
+            also=_also(one, told, week),
             suggestion=point.suggestion,
         )
+
+
+def _told(one: Listed) -> int:
+    """How many points are told by their sentence: the first, of medical ones two."""
+    medical = sum(flag["turn"] == Turn.REFER for flag in one.flags)
+    return min(max(1, medical), MEDICAL)
+
+
+def _what(one: Listed, told: int) -> Iterator[str]:
+    for flag, point in zip(one.flags[:told], one.said, strict=False):
+        yield point.sentence
+        if sure := _sure(flag):
+            yield sure
 
 
 def _standing(flag: Row) -> str:
@@ -106,14 +121,11 @@ def _sure(flag: Row) -> str:
     return say("today.sure", word=words.capital(words.chance_word(flag["chance_over_line"])))
 
 
-def _also(one: Listed, week: Week) -> str:
+def _also(one: Listed, told: int, week: Week) -> str:
     """What else is listed for the same athlete, by name."""
-    first = topic(one.flags[0], week)
-    names: list[str] = []
-    for flag in one.flags[1:]:
-        name = topic(flag, week)
-        if name not in (first, *names):
-            names.append(name)
+    said = [topic(flag, week) for flag in one.flags[:told]]
+    others = dict.fromkeys(topic(flag, week) for flag in one.flags[told:])
+    names = [name for name in others if name not in said]
     return say("today.also", names=words.some(names, ALSO)) if names else ""
 
 
