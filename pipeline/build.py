@@ -36,6 +36,7 @@ from pipeline.report.tables import flag_table, write_tables
 from pipeline.report.unread import unread_rows
 from pipeline.report.workers import printers
 from pipeline.report.write_pages import (
+    Left,
     PdfNames,
     Press,
     athlete_pages,
@@ -43,6 +44,7 @@ from pipeline.report.write_pages import (
     sheets_of_tests,
     sheets_of_training,
     squad_packs,
+    squad_references,
 )
 from pipeline.review.squads import flagged, review
 from pipeline.review.week import Week
@@ -215,7 +217,7 @@ def hand_in(
     names: PdfNames,
     first: int,
 ) -> None:
-    """Give all pages of a week to the press: the packs after the `first` athletes' reports."""
+    """Give all pages of a week to the press: the squads' after the `first` athletes' reports."""
     athletes = athlete_pages(week, plans)
     press.take(islice(athletes, first), names.athletes)
     before = attempt(flags_before, warehouse, week)
@@ -223,7 +225,9 @@ def hand_in(
         for squad in squads_of(week.athletes):
             press.unmade.keep(names.squads[squad], f"{squad}: what is new since last time", before)
     known = None if isinstance(before, Failure) else before
-    press.take(squad_packs(week, plans, known, press.unmade), names.squads)
+    left: Left = {}
+    press.take(squad_packs(week, plans, known, left, press.unmade), names.squads)
+    press.take(squad_references(week, plans, left, press.unmade), names.references)
     press.take(athletes, names.athletes)
     press.take(sheets_of_tests(week, coming), names.tests)
     press.take(sheets_of_training(week, coming), names.training)

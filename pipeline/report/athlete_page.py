@@ -200,7 +200,7 @@ def _plain(row: Mapping[str, Any], measures: Mapping[str, Measure]) -> str:
         measure=measure.short,
         side=words.side_name(row["lower_side"]),
         word=balance.compared(measure),
-        amount=words.amount(abs(row["estimate"]), row["unit"]),
+        other=words.side_name(words.other(row["lower_side"])),
     )
 
 
@@ -243,7 +243,6 @@ def _movement(row: Mapping[str, Any], as_of: date) -> str:
         return say(
             "athlete.opening.smaller" if is_smaller else "athlete.opening.larger",
             day=day,
-            chance=words.in_hundred(row["moved_chance"]),
         )
     is_tested = row["moved"] == "unchanged"
     return say(
