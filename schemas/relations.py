@@ -121,6 +121,19 @@ class ScoredTrial(pa.DataFrameModel):
         ]  # fmt: skip
 
 
+class TrialUnit(pa.DataFrameModel):
+    """One row per squad and test: the unit in which it was last written down, where one was."""
+
+    squad: str
+    measure: str
+    unit: str
+
+    class Config:
+        name = "stg_trial_units"
+        strict = True
+        unique: ClassVar = ["squad", "measure"]
+
+
 class FilmCheckpoint(pa.DataFrameModel):
     """One row per film checkpoint of an exercise and side."""
 
@@ -292,6 +305,7 @@ _MODELS: tuple[type[pa.DataFrameModel], ...] = (
     PartTrial,
     DerivedTrial,
     ScoredTrial,
+    TrialUnit,
     FilmCheckpoint,
     SaidOfFlag,
     SideValue,

@@ -5,6 +5,7 @@ from typing import ClassVar, get_args
 import pandera.polars as pa
 import polars as pl
 
+from schemas.next_relations import NextSet, NextTest
 from schemas.vocabulary import (
     REGIONS,
     BlockVerdict,
@@ -359,4 +360,11 @@ class PlanStep(pa.DataFrameModel):
 
 
 # Made by the review, not by SQL; kept in the warehouse beside the others.
-REVIEWED: tuple[type[pa.DataFrameModel], ...] = (WorkBySide, WorkHabits, BlockOutcome, PlanStep)
+REVIEWED: tuple[type[pa.DataFrameModel], ...] = (
+    WorkBySide,
+    WorkHabits,
+    BlockOutcome,
+    PlanStep,
+    NextTest,
+    NextSet,
+)

@@ -23,6 +23,7 @@ DAY_NODES, PACE_NODES = 2, 3
 # Four equally likely points with mean 0 and unit covariance: the corners of a tetrahedron.
 CORNERS = np.array([[1.0, 1, 1], [1, -1, -1], [-1, 1, -1], [-1, -1, 1]])
 MOST_SHARED = 0.9  # of a figure's variance, so that the covariance below stays a covariance
+NOT_BETWEEN = 0.01  # log SD of either figure at least, as nothing is known between the nodes
 
 
 def paced(panel: Panel, tests: Differences, fit: SquadFit, settings: EstimateSettings) -> SquadFit:
@@ -44,6 +45,7 @@ def paced(panel: Panel, tests: Differences, fit: SquadFit, settings: EstimateSet
     weight /= weight.sum(axis=0)
     mean = np.einsum("ng,ngi->gi", weight, nodes)
     cov = np.einsum("ng,ngi,ngj->gij", weight, nodes - mean, nodes - mean)
+    cov = cov + NOT_BETWEEN**2 * np.eye(2)  # all weight on one node does not mean it is certain
     return _refitted(fit, mean, cov)
 
 

@@ -13,6 +13,7 @@ from pipeline.report import balance, decided, words
 from pipeline.report.card import next_steps, training_card
 from pipeline.report.charts.rows import BalanceRow
 from pipeline.report.film import film_lines
+from pipeline.report.first_week import surer
 from pipeline.report.pages import AthletePage, SideLine
 from pipeline.report.phrases import language, say
 from pipeline.report.trends import trend_notes, trends_of
@@ -83,6 +84,7 @@ def athlete_page(
         next_steps=(
             *next_steps(block, flags, measures, contact),
             *(() if is_medical else _one_sided(side_values, flags, measures)),
+            *(() if is_medical else filter(None, [surer(ranked, athlete["squad"], week)])),
         ),
         contact=contact,
     )
@@ -156,6 +158,9 @@ def _opening(
     if clear.is_empty() and open_ones.is_empty():
         if zeros:
             return " ".join([*parts, say("athlete.opening.zero", zero=zeros[0])])
+        if block.plan == "retest" and block.measure in measures:
+            again = measures[block.measure].short
+            return " ".join([*parts, say("athlete.opening.test_again", measure=again)])
         parts.append(_nothing_found(ranked, measures))
         if block.plan in PLANNED:
             parts.append(say("athlete.opening.planned"))
@@ -195,7 +200,7 @@ def _plain(row: Mapping[str, Any], measures: Mapping[str, Measure]) -> str:
         measure=measure.short,
         side=words.side_name(row["lower_side"]),
         word=balance.compared(measure),
-        amount=words.amount(abs(row["estimate"]), row["unit"]),
+        other=words.side_name(words.other(row["lower_side"])),
     )
 
 
@@ -238,7 +243,6 @@ def _movement(row: Mapping[str, Any], as_of: date) -> str:
         return say(
             "athlete.opening.smaller" if is_smaller else "athlete.opening.larger",
             day=day,
-            chance=words.in_hundred(row["moved_chance"]),
         )
     is_tested = row["moved"] == "unchanged"
     return say(

@@ -1,6 +1,7 @@
 """The frozen page models: all text and all numbers of a page, decided before anything is drawn."""
 
 from dataclasses import dataclass
+from typing import Literal
 
 from pipeline.report.charts.rows import BalanceRow, Trend
 from pipeline.report.phrases import Language
@@ -59,7 +60,15 @@ class Card:
     week: int = 1  # the doses of the days are of this one
     after: tuple[str, ...] = ()
 
+    @property
+    def room(self) -> Literal["roomy", "", "dense"]:
+        """How its lines are set, so that it fills a page and keeps to it."""
+        lines = sum(2 + len(day.lines) for day in self.days)
+        lines += sum(1 + len(weeks.rows) for weeks in self.weeks)
+        return "roomy" if len(self.days) < 3 and lines < ROOMY else "dense" if lines > DENSE else ""
 
+
+ROOMY, DENSE = 22, 26  # lines of the card's tables, found by looking at pages
 BESIDE_LINES, LINE_LETTERS = 4, 115  # printed lines of the first page, so that it stays one
 
 
@@ -111,53 +120,82 @@ class UnmadePage:
 
 
 @dataclass(frozen=True)
-class AgendaItem:
-    """One point of the meeting: who, what, how sure, since when, what next."""
+class TestBlock:
+    """One test of the printed sheet: what its side means, its unit, when a trial counts, and a row
+    an athlete: name and id, why, first side."""
 
-    number: int
-    flag_id: str
+    __test__ = False  # no test of the program
+
+    title: str
+    about: str
+    counts: str
+    trials: int
+    rows: tuple[tuple[str, str, str, str], ...]
+
+
+@dataclass(frozen=True)
+class StationBlock:
+    """One station, with what its tester needs to know."""
+
+    title: str
+    how: str
+    tests: tuple[TestBlock, ...]
+
+
+@dataclass(frozen=True)
+class TestsSheet:
+    """The next test day of one squad on paper; no earlier value and nobody's notes."""
+
+    __test__ = False
+
+    language: Language
+    header: str
+    squad: str
+    as_of: str
+    day: str
+    stations: tuple[StationBlock, ...]
+    contact: str
+
+
+@dataclass(frozen=True)
+class LogLine:
+    """One exercise and side of a day on paper, with room for each of its sets."""
+
     name: str
-    role: str
-    sentence: str
-    sureness: str
-    detail: str
-    suggestion: str
-    link: str  # anchor of the chart that shows it, or empty
+    side: str
+    planned: str
+    load: str
+    sets: int
 
 
 @dataclass(frozen=True)
-class AgendaSection:
-    """Points of one kind, in meeting order."""
+class LogDay:
+    """One day of one athlete on paper."""
 
     title: str
-    note: str
-    items: tuple[AgendaItem, ...]
+    lines: tuple[LogLine, ...]
 
 
 @dataclass(frozen=True)
-class Headline:
-    """One large figure of the first page and what it counts."""
+class LogPage:
+    """The coming week of one athlete on paper."""
 
-    figure: str
-    text: str
-
-
-@dataclass(frozen=True)
-class Glance:
-    """The squad at a glance: athletes down, groups of measures across, a mark in each cell."""
-
-    groups: tuple[str, ...]
-    rows: tuple[tuple[str, tuple[str, ...]], ...]
+    name: str
+    athlete_id: str
+    days: tuple[LogDay, ...]
+    most_sets: int
 
 
 @dataclass(frozen=True)
-class MeasurePanel:
-    """One measure of the squad: each athlete's balance line."""
+class TrainingSheet:
+    """The coming week of one squad on paper: a page an athlete."""
 
-    title: str
-    anchor: str
-    note: str
-    rows: tuple[BalanceRow, ...]
+    language: Language
+    header: str
+    squad: str
+    as_of: str
+    athletes: tuple[LogPage, ...]
+    contact: str
 
 
 @dataclass(frozen=True)
@@ -180,33 +218,3 @@ class TrainingPage:
     plans: Table
     outcomes: Table
     dose: str
-
-
-@dataclass(frozen=True)
-class SquadPack:
-    """The meeting pack of one squad."""
-
-    language: Language
-    header: str
-    squad: str
-    as_of: str
-    subtitle: str
-    headlines: tuple[Headline, ...]
-    doubts: tuple[str, ...]
-    unread: tuple[str, ...]  # what bears on somebody's care and could not be read
-    unread_more: int
-    changes: tuple[str, ...]
-    sections: tuple[AgendaSection, ...]
-    glance: Glance
-    panels: tuple[tuple[str, tuple[MeasurePanel, ...]], ...]
-    training: TrainingPage
-    decided: Table  # who decided what when, and what came of it
-    reliability: Table
-    agreement: Table
-    coverage: Table
-    testing: Table
-    intake: Table
-    refused: Table
-    refused_more: int
-    sources: tuple[tuple[str, str], ...]
-    contact: str

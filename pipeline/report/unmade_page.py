@@ -3,6 +3,7 @@
 It rests on nothing that may have failed: of the data it shows a name, a squad and the day.
 """
 
+from dataclasses import replace
 from datetime import date
 
 from pipeline.report import words
@@ -38,18 +39,52 @@ def unmade_report(
 
 def unmade_pack(squad: str, as_of: date, report: ReportSettings, file: str) -> UnmadePage:
     """In place of a squad's pack; `file` says why there is none."""
-    spoken = language(report.language)
-    spoken.speak()
-    day = words.day(as_of)
+    language(report.language).speak()
+    told = {"squad": _plain(squad)}
+    return _of_squad(
+        say("pack.title", **told),
+        say("pack.footer", day=words.day(as_of), **told),
+        (say("unmade.pack"), say("unmade.pack_next")),
+        as_of, report, file,
+    )  # fmt: skip
+
+
+def unmade_reference(squad: str, as_of: date, report: ReportSettings, file: str) -> UnmadePage:
+    """In place of a squad's reference; `file` says why there is none."""
+    language(report.language).speak()
+    told = {"squad": _plain(squad)}
+    return _of_squad(
+        say("reference.title", **told),
+        say("reference.footer", day=words.day(as_of), **told),
+        (say("unmade.reference"), say("unmade.reference_next")),
+        as_of, report, file,
+    )  # fmt: skip
+
+
+def _of_squad(
+    title: str,
+    footer: str,
+    texts: tuple[str, str],
+    as_of: date,
+    report: ReportSettings,
+    file: str,
+) -> UnmadePage:
     return UnmadePage(
-        language=spoken,
+        language=language(report.language),
         header=_plain(report.header),
-        title=say("pack.title", squad=_plain(squad)),
-        under=day,
-        footer=say("pack.footer", squad=_plain(squad), day=day),
-        opening=say("unmade.pack"),
-        lines=(say("unmade.pack_next"), say("unmade.file", file=_printable(file))),
+        title=title,
+        under=words.day(as_of),
+        footer=footer,
+        opening=texts[0],
+        lines=(texts[1], say("unmade.file", file=_printable(file))),
     )
+
+
+def unmade_sheet(squad: str, as_of: date, report: ReportSettings, file: str) -> UnmadePage:
+    """In place of a sheet to fill in; `file` says why there is none."""
+    pack = unmade_pack(squad, as_of, report, file)
+    lines = (say("unmade.file", file=_printable(file)),)
+    return replace(pack, title=_plain(squad), opening=say("unmade.sheet"), lines=lines)
 
 
 def _plain(text: str) -> str:

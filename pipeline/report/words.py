@@ -71,6 +71,13 @@ def listed(items: list[str]) -> str:
     return say("list.last", others=", ".join(items[:-1]), last=items[-1])
 
 
+def some(items: list[str], most: int = 5) -> str:
+    """The first of many, and how many more: `a, b and 3 more`."""
+    if len(items) > most:
+        items = [*items[: most - 1], say("coverage.more", number=len(items) - most + 1)]
+    return listed(items)
+
+
 def capital(text: str) -> str:
     """The text as a sentence begins."""
     return text[:1].upper() + text[1:]

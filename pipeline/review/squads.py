@@ -149,6 +149,7 @@ def review(warehouse: Warehouse, squads: Sequence[str], as_of: date, settings: S
         log_loads=log_loads,
         own_levels=own_levels(only_shown(side_values, settings), seen.athletes, book.measures),
         pains=latest_pain(seen, as_of, settings),
+        noted=noted(seen, as_of, settings),
         files=warehouse.fetch("raw_files"),
         refused=warehouse.fetch("raw_refused"),
         doubts=doubts_by_squad(warehouse.fetch("raw_doubts"), seen.trials),
@@ -173,6 +174,44 @@ def latest_pain(seen: Flagged, as_of: date, settings: Settings) -> pl.DataFrame:
     ).filter(pl.col("pain").is_not_null() & (pl.col("day") > since) & (pl.col("day") <= as_of))
     newest = noted.filter(pl.col("day") == pl.col("day").max().over("athlete_id"))
     return newest.group_by("athlete_id").agg(pl.col("pain").max()).sort("athlete_id")
+
+
+def noted(seen: Flagged, as_of: date, settings: Settings) -> pl.DataFrame:
+    """One row per athlete, day, side and remark: `pain` of 10 where there is any, and `note`.
+
+    Beside tests and in the log, as far back as pain refers anybody.
+    """
+    since = as_of - timedelta(days=settings.review.refer_days)
+    every = pl.concat(
+        [
+            frame.select(
+                "athlete_id", pl.col(day).alias("day"), "side",
+                pl.col("pain").cast(pl.Float64), "note",
+            )
+            for frame, day in (
+                (seen.trials, "tested_on"),
+                (seen.sets, "trained_on"),
+                (seen.remarks, "trained_on"),
+            )
+        ]
+    )  # fmt: skip
+    told = every.filter(
+        ((pl.col("pain") > 0) | pl.col("note").is_not_null())
+        & (pl.col("day") > since)
+        & (pl.col("day") <= as_of)
+    )
+    # A note beside both sides of a test is one remark; so is one pain noted row by row.
+    return (
+        told.group_by("athlete_id", "day", "note")
+        .agg(
+            pl.col("pain").max(),
+            pl.when(pl.col("side").n_unique() == 1)
+            .then(pl.col("side").first())
+            .otherwise(pl.lit("both"))
+            .alias("side"),
+        )
+        .sort("athlete_id", "day", "note")
+    )
 
 
 def doubts_by_squad(doubts: pl.DataFrame, trials: pl.DataFrame) -> pl.DataFrame:

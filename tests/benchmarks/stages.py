@@ -30,7 +30,7 @@ from pipeline.plan.blocks import blocks
 from pipeline.report.charts.balance import balance_blocks
 from pipeline.report.charts.trend import trend_panels
 from pipeline.report.render import render
-from pipeline.report.write_pages import athlete_pages, squad_packs
+from pipeline.report.write_pages import Left, athlete_pages, squad_packs, squad_references
 from pipeline.review.flags import flags
 from pipeline.review.known_then import asked_about, known_then
 from pipeline.review.notes import noted_signs
@@ -109,7 +109,9 @@ def stages(folder: Path) -> dict[str, tuple[Work, Work]]:
         blocks(week)
 
     def drawn() -> None:
-        for _, sheet in (*squad_packs(week, plans, week.flags), *athlete_pages(week, plans)):
+        left: Left = {}
+        packs = squad_packs(week, plans, week.flags, left)
+        for _, sheet in (*packs, *squad_references(week, plans, left), *athlete_pages(week, plans)):
             sheet.make()
         balance_blocks(page.balance)
         trend_panels(page.trends)

@@ -17,6 +17,7 @@ from pipeline.report.files import SEAL, _files_of, building, publish, temporary_
 from pipeline.report.tables import _as_text
 from tests.conftest import built
 from tests.end_to_end.small import contents, write_small_exports
+from tests.end_to_end.test_stopped import hear_stops
 from tests.test_architecture import ROOT
 
 OUTSIDE = ["../mine.pdf", "athletes/../../mine.pdf", "/tmp/../{}/mine.pdf", "athletes/mine.pdf"]
@@ -158,7 +159,7 @@ def begun(place: Path, until: str) -> "subprocess.Popen[str]":
         [sys.executable, "-m", "pipeline", "build", "--exports", str(place / "exports"),
          "--reports", str(place / "reports")],
         cwd=ROOT, env={**os.environ, "TMPDIR": str(place / "t")},
-        stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, text=True,
+        stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, text=True, preexec_fn=hear_stops,
     )  # fmt: skip
     while not [*(place / "reports" / UNFINISHED).glob(until)]:
         assert process.poll() is None
@@ -172,7 +173,7 @@ def test_a_build_asked_to_stop_leaves_nothing_anywhere(tmp_path: Path) -> None:
     (temporary := tmp_path / "t").mkdir()
     for number in (signal.SIGTERM, signal.SIGHUP):
         process = begun(tmp_path, until="warehouse.duckdb")
-        process.send_signal(number)  # long before the pages are printed
+        process.send_signal(number)
         _, said = process.communicate()
         assert process.returncode == 1
         assert "stopped; the earlier reports are untouched" in said

@@ -98,7 +98,7 @@ def test_ctrl_c_that_a_library_passes_on_as_its_own_error_is_one_line(
     arguments = ["build", "--exports", "exports", "--reports", "reports"]
     monkeypatch.setattr(cli, "_build", building)
     handler = signal.getsignal(signal.SIGINT)
-    hear_ctrl_c()
+    hear_stops()
     try:
         assert cli.main(arguments) == cli.MENDABLE
     finally:
@@ -145,13 +145,15 @@ def begin(exports: Path, reports: Path, passing: Path) -> "subprocess.Popen[str]
     return subprocess.Popen(
         command(exports, reports),
         cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True,
-        env={**os.environ, "TMPDIR": str(passing)}, start_new_session=True, preexec_fn=hear_ctrl_c,
+        env={**os.environ, "TMPDIR": str(passing)}, start_new_session=True, preexec_fn=hear_stops,
     )  # fmt: skip
 
 
-def hear_ctrl_c() -> None:
-    """Whoever runs the tests in the background has it ignored, and every process they begin."""
+def hear_stops() -> None:
+    """Whoever runs the tests in the background has some ignored, and every process they begin."""
     signal.signal(signal.SIGINT, signal.default_int_handler)
+    for number in (signal.SIGTERM, signal.SIGHUP):
+        signal.signal(number, signal.SIG_DFL)
 
 
 def test_a_worker_that_is_ended_from_outside_is_told_in_plain_words() -> None:

@@ -35,7 +35,7 @@ from tests.end_to_end.failing import (
     with_film,
 )
 from tests.end_to_end.small import contents
-from tests.end_to_end.test_stopped import hear_ctrl_c
+from tests.end_to_end.test_stopped import hear_stops
 from tests.test_architecture import ROOT
 
 __all__ = ["failed", "pages_are_printed_here", "weeks"]
@@ -125,7 +125,7 @@ def command(monkeypatch: pytest.MonkeyPatch) -> Iterator[Callable[..., int]]:
     monkeypatch.setattr("pipeline.report.workers.start_early", lambda: None)
     mask, handler = os.umask(0o022), signal.getsignal(signal.SIGINT)
     os.umask(mask)
-    hear_ctrl_c()
+    hear_stops()
     yield lambda *arguments: cli.main(list(map(str, arguments)))
     STOPS.clear()
     os.umask(mask)

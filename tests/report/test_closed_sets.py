@@ -12,10 +12,10 @@ from pipeline.plan.choice import Choice
 from pipeline.programme.step import OTHER_HAND, Dose, Programme, Session, Step
 from pipeline.programme.who import Who
 from pipeline.report import words
-from pipeline.report.agenda import block_suggestion
 from pipeline.report.card import training_card
+from pipeline.report.groups import GROUPS
 from pipeline.report.phrases import language, parsed, say
-from pipeline.report.squad_pack import GROUPS
+from pipeline.report.suggestions import block_suggestion
 from pipeline.review.flag import FLAG
 from schemas.relations import RELATIONS
 from schemas.training_relations import REVIEWED

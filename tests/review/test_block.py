@@ -6,8 +6,8 @@ from typing import Any
 import pytest
 
 from pipeline.plan.blocks import blocks
-from pipeline.report.agenda import block_suggestion
 from pipeline.report.card import next_steps
+from pipeline.report.suggestions import block_suggestion
 from pipeline.settings import Settings
 from tests.raw import trials_of, week
 from tests.review.situations import (
@@ -84,9 +84,9 @@ def test_four_weeks_done_and_closing_goes_on_as_it_is() -> None:
     assert (block.plan, block.choice.stage) == ("train", "closing")
     assert card.why.startswith("Your sides are moving closer. Go on like this; no more is needed.")
     line = told(known, block)[0]
-    assert "the difference was 25\xa0% in the test before and 1" in line
-    assert "that it truly became smaller" in line
-    assert "Without any work, another test would have shown about 2" in line
+    assert "The difference was 25\xa0% before and 1" in line
+    assert "the difference truly became smaller (" in line
+    assert "Without any work it would have been about 2" in line
 
 
 def test_little_done_means_the_same_plan_before_any_judgement() -> None:

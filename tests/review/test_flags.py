@@ -8,8 +8,8 @@ import pytest
 from scipy import stats
 
 from pipeline.plan.blocks import blocks
-from pipeline.report.pages import AgendaItem
-from pipeline.report.squad_pack import squad_pack
+from pipeline.report.reference.pages import AgendaItem
+from pipeline.report.reference.reference import squad_reference
 from pipeline.review.week import Week
 from pipeline.settings import ReportSettings, Settings
 from tests.raw import trials_of, week
@@ -32,7 +32,7 @@ def squad(measure: str = "single_hop", days: list[date] | None = None) -> list[d
 def items(known: Week) -> list[AgendaItem]:
     """The points of the agenda as the pack has them."""
     name = known.athletes["squad"][0]
-    sections = squad_pack(name, blocks(known), known, known.flags.clear()).sections
+    sections = squad_reference(name, blocks(known), known).sections
     return [item for section in sections for item in section.items]
 
 

@@ -9,7 +9,7 @@ import polars as pl
 import pytest
 
 from pipeline.plan.blocks import blocks
-from pipeline.report.squad_pack import squad_pack
+from pipeline.report.reference.reference import squad_reference
 from pipeline.review.week import Week
 from tests.raw import pages_of, trials_of, week
 
@@ -88,7 +88,7 @@ def pages(known: Week) -> dict[str, str]:
 
 
 def agenda(known: Week) -> dict[str, Any]:
-    pack = squad_pack("Squad", blocks(known), known, known.flags.clear())
+    pack = squad_reference("Squad", blocks(known), known)
     items = [item for section in pack.sections for item in section.items]
     return {item.flag_id: item for item in items}
 
