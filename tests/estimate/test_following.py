@@ -1,6 +1,6 @@
 """A smaller run of the benchmark on those who change: how far the chances are right for them.
 
-40 squads leave sampling error, so the bounds are wider than what `make calibrate` shows on 150.
+40 squads leave sampling error, so the bounds lie about that beyond what two seeds came to.
 """
 
 import polars as pl
@@ -20,11 +20,11 @@ def test_intervals_hold_their_share_of_the_stable_and_most_of_those_who_change(
     found: tuple[pl.DataFrame, Losses],
 ) -> None:
     held = {name: score(rows).covered for name, rows in groups(found[0]).items()}
-    assert 0.86 <= held["all"] <= 0.94
-    assert 0.88 <= held["stable"] <= 0.98
-    assert held["changed"] >= 0.72
-    assert held["closing"] >= 0.80
-    assert held["hurt"] >= 0.68
+    assert 0.88 <= held["all"] <= 0.92
+    assert 0.93 <= held["stable"] <= 0.97
+    assert held["changed"] >= 0.76
+    assert held["closing"] >= 0.85
+    assert held["hurt"] >= 0.73
 
 
 @pytest.mark.slow
@@ -33,8 +33,8 @@ def test_chances_over_the_line_are_right_for_all_and_nearly_for_those_who_change
 ) -> None:
     parts = groups(found[0])
     assert score(parts["all"]).calibration_error <= 0.03
-    assert score(parts["changed"]).calibration_error <= 0.11
-    assert score(parts["all"]).confirmed_right >= 0.85
+    assert score(parts["changed"]).calibration_error <= 0.10
+    assert score(parts["all"]).confirmed_right >= 0.88
 
 
 @pytest.mark.slow
@@ -51,7 +51,7 @@ def test_the_estimate_follows_at_least_as_fast_as_the_last_three_sessions(
     changed = score(groups(found[0])["changed"])
     assert changed.error <= changed.three_error
     closing = score(groups(found[0])["closing"])
-    assert closing.error <= 0.9 * closing.three_error
+    assert closing.error <= 0.85 * closing.three_error
 
 
 @pytest.mark.slow
@@ -61,7 +61,7 @@ def test_sudden_losses_are_found_and_hardly_any_are_made_up(
     losses = found[1]
     assert losses.fresh > 15
     assert losses.found >= 0.75
-    assert losses.false_share <= 0.004
+    assert losses.false_share <= 0.002
 
 
 @pytest.mark.slow
