@@ -64,7 +64,9 @@ def test_the_gym_member_whose_right_does_more_gets_equal_work_left_first(house: 
     record = house.fetch("mart_findings").filter(
         pl.col("athlete_id") == "GM-06", pl.col("measure_group") == "training_record"
     )
-    assert set(record["verdict"]) == {"confirmed"}
+    # Two plateaus of each lift: what a log with steps of 2.5 kg can tell, and no more.
+    assert set(record["session_count"]) == {2}
+    assert "confirmed" not in set(record["verdict"])
     assert set(record["lower_side"]) == {"left"}
 
 
@@ -85,8 +87,8 @@ def test_who_trains_with_limits_is_sent_to_the_staff_before_any_number(sample: B
     first, rest = opening.split("speak with them before your next test or hard session.")
     assert "For now your plan comes from your medical staff and your coach;" in first
     assert "%" not in first
-    # The knee extension has closed below the line; what is left open is told from the log.
-    assert "One difference is not settled yet: in the training record" in rest
+    # The knee extension has closed below the line, and the log has too few plateaus to tell.
+    assert "Yours are within what is usual in these tests." in rest
     assert "retest" not in rest
 
 
