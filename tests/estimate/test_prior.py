@@ -11,6 +11,7 @@ from polars.testing import assert_frame_equal
 from scipy.stats import multivariate_normal, norm
 
 from pipeline.estimate.frames import read_panel
+from pipeline.estimate.pace import NOT_BETWEEN
 from pipeline.estimate.prior import DRIFT, SPREAD
 from pipeline.estimate.work import Work, worked
 from pipeline.settings import EstimateSettings, Settings
@@ -158,7 +159,7 @@ def test_where_nobodys_tests_shape_the_squad_the_catalogues_figures_stand() -> N
         [usual, given.day_share * within, given.drift_share * usual], rel=1e-9
     )
     assert work.fit.log_widths[0] == pytest.approx(
-        [given.spread_log_sd, given.day_log_sd, given.drift_log_sd], rel=1e-9
+        [given.spread_log_sd, np.hypot(given.day_log_sd, NOT_BETWEEN), given.drift_log_sd], rel=1e-9
     )
     assert work.fit.centre[0] == pytest.approx(0, abs=1e-12)
 
