@@ -79,6 +79,7 @@ clean: ## Remove reports/, damaged/ and the tools' caches; exports/ and .venv/ s
 lock: ## Pin the newest versions that pyproject.toml allows (needs uv)
 	@uv pip compile --quiet --upgrade $(LOCK_AS) pyproject.toml -o .setup/runtime.lock
 	@uv pip compile --quiet --upgrade $(LOCK_AS) pyproject.toml --group dev -o .setup/dev.lock
+	@uv pip compile --quiet $(LOCK_AS) pyproject.toml --extra cluster -c .setup/dev.lock -o .setup/cluster.lock
 LOCK_AS := --universal --python-version 3.11 --generate-hashes --no-emit-index-url \
 	--no-emit-find-links --no-header --no-annotate
 

@@ -3,7 +3,7 @@
 from collections import deque
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import Executor, Future, ThreadPoolExecutor
-from contextlib import nullcontext
+from contextlib import AbstractContextManager, nullcontext
 from datetime import date, timedelta
 from itertools import islice
 from pathlib import Path
@@ -21,6 +21,7 @@ from pipeline.plan.block import Block
 from pipeline.plan.blocks import blocks
 from pipeline.plan.next_rows import TEST_ROW, Coming, next_set_rows, next_test_rows
 from pipeline.plan.rows import plan_rows
+from pipeline.report.cluster import cluster_printers
 from pipeline.report.files import (
     building,
     keep_filled_in,
@@ -35,6 +36,7 @@ from pipeline.report.tables import flag_table, write_tables
 from pipeline.report.unread import unread_rows
 from pipeline.report.workers import printers
 from pipeline.report.write_pages import (
+    Left,
     PdfNames,
     Press,
     athlete_pages,
@@ -42,6 +44,7 @@ from pipeline.report.write_pages import (
     sheets_of_tests,
     sheets_of_training,
     squad_packs,
+    squad_references,
 )
 from pipeline.review.squads import flagged, review
 from pipeline.review.week import Week
@@ -103,7 +106,7 @@ def build(
     """
     with (
         building(reports) as new,
-        nullcontext() if skip_pdf else printers(workers, cluster, temporary_folder(new)) as pool,
+        printing(new, progress, workers, cluster, skip_pdf=skip_pdf) as pool,
     ):
         last = LastBuild.read(reports)
         ready = pool and pool.submit(prepare)
@@ -173,6 +176,17 @@ def build(
     return summary
 
 
+def printing(
+    new: Path, progress: Progress, workers: int, cluster: str | None, *, skip_pdf: bool
+) -> AbstractContextManager[Executor | None]:
+    """Where pages are printed: by nobody, by a cluster, or by processes of this machine."""
+    if skip_pdf:
+        return nullcontext()
+    if cluster:
+        return cluster_printers(cluster, progress.remark)
+    return printers(workers, temporary_folder(new))
+
+
 Reviewed = tuple[Week, dict[str, Block]]
 
 
@@ -203,7 +217,7 @@ def hand_in(
     names: PdfNames,
     first: int,
 ) -> None:
-    """Give all pages of a week to the press: the packs after the `first` athletes' reports."""
+    """Give all pages of a week to the press: the squads' after the `first` athletes' reports."""
     athletes = athlete_pages(week, plans)
     press.take(islice(athletes, first), names.athletes)
     before = attempt(flags_before, warehouse, week)
@@ -211,7 +225,9 @@ def hand_in(
         for squad in squads_of(week.athletes):
             press.unmade.keep(names.squads[squad], f"{squad}: what is new since last time", before)
     known = None if isinstance(before, Failure) else before
-    press.take(squad_packs(week, plans, known, press.unmade), names.squads)
+    left: Left = {}
+    press.take(squad_packs(week, plans, known, left, press.unmade), names.squads)
+    press.take(squad_references(week, plans, left, press.unmade), names.references)
     press.take(athletes, names.athletes)
     press.take(sheets_of_tests(week, coming), names.tests)
     press.take(sheets_of_training(week, coming), names.training)

@@ -74,7 +74,7 @@ class Summary(NamedTuple):  # which is imported in a third of the time of a data
             *_named("Not read: {} (intake.csv says why).", self.unread_files),
             *([] if self.has_roster else [f"{NO_ROSTER[0].upper()}{NO_ROSTER[1:]}."]),
             *_named(
-                "Held out of the estimates: {} (see the intake page of the pack).",
+                "Held out of the estimates: {} (page 1 of the packs says why).",
                 self.doubtful_files,
             ),
             f"{flagged} in {_count(self.squad_count, 'squad')}, as of {self.as_of.isoformat()}"

@@ -103,6 +103,7 @@ class ScoredTrial(pa.DataFrameModel):
     value: float = pa.Field(nullable=True)
     factor: float = pa.Field(gt=0)
     score: float = pa.Field(nullable=True)
+    step: float = pa.Field(ge=0)
     pain: float = pa.Field(nullable=True)
     note: str = pa.Field(nullable=True)
     held: bool

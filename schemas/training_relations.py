@@ -155,6 +155,10 @@ class LogPair(pa.DataFrameModel):
     left_brzycki_kg: float = pa.Field(gt=0)
     right_brzycki_kg: float = pa.Field(gt=0)
     is_equal_load: bool
+    left_load_kg: float = pa.Field(gt=0)
+    right_load_kg: float = pa.Field(gt=0)
+    left_step: float = pa.Field(gt=0)
+    right_step: float = pa.Field(gt=0)
     source_file: str
     source_sheet: str = pa.Field(nullable=True)
     source_line: int
@@ -169,7 +173,7 @@ class LogPair(pa.DataFrameModel):
 
 
 class LogStrength(pa.DataFrameModel):
-    """One row per athlete, exercise, training day and side."""
+    """One row per athlete, exercise, day on which a plateau began, and side."""
 
     athlete_id: str
     tested_on: pl.Date
@@ -177,6 +181,7 @@ class LogStrength(pa.DataFrameModel):
     side: str = pa.Field(isin=["left", "right"])
     trial: int = pa.Field(eq=1)
     value: float = pa.Field(gt=0)
+    step: float = pa.Field(gt=0)
     factor: float = pa.Field(eq=1)
     pain: float = pa.Field(nullable=True)
     note: str = pa.Field(nullable=True)

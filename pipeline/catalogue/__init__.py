@@ -40,6 +40,7 @@ class Catalogue:
     across: dict[tuple[str, str], float]  # quantity, quantity -> factor between their base units
     per_body_mass: dict[str, str]  # unit -> unit of the absolute value
     sources: dict[str, str]  # S-number -> the work and how much of it was read
+    load_steps: tuple[float, ...]  # kg from one load to the next
     rules: Rules
     coaching: Coaching
     test_day: DayRules
@@ -145,6 +146,7 @@ def catalogue() -> Catalogue:
         across=across,
         per_body_mass=per_body_mass,
         sources=reading.sources(),
+        load_steps=reading.load_steps(),
         rules=reading.rules(),
         coaching=checked(reading.coaching(), exercises, set(measures)),
         test_day=checked_day(reading.test_day(), measures),

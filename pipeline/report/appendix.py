@@ -8,6 +8,7 @@ import polars as pl
 
 from pipeline.catalogue import Measure
 from pipeline.report import words
+from pipeline.report.charts.rows import DotRow
 from pipeline.report.pages import Table
 from pipeline.report.people import names_of
 from pipeline.report.phrases import say, titles
@@ -28,7 +29,26 @@ def reliability_table(squad: str, week: Week) -> Table:
         _reliability_row(row, week.catalogue.measures[row["measure"]])
         for row in own.iter_rows(named=True)
     )
-    return Table(titles("reliability.head"), rows, tuple(range(1, 10)))
+    return Table(titles("reliability.head"), rows, tuple(range(1, 9)))
+
+
+def reliability_dots(squad: str, week: Week) -> tuple[DotRow, ...]:
+    """How well each test tells these athletes apart, those that can be told."""
+    own = week.estimates.reliability.filter(
+        (pl.col("squad") == squad) & pl.col("icc").is_not_null()
+    )
+    return tuple(
+        DotRow(
+            label=week.catalogue.measures[row["measure"]].short,
+            sentence=_icc(row["icc"], row["icc_low"], row["icc_high"]),
+            is_flagged=False,
+            value=round(row["icc"], 2),
+            low=round(row["icc_low"], 2),
+            high=round(row["icc_high"], 2),
+        )
+        for row in own.sort("measure").iter_rows(named=True)
+        if row["icc_low"] is not None and row["icc_high"] is not None
+    )
 
 
 def _reliability_row(row: Mapping[str, Any], measure: Measure) -> tuple[str, ...]:
@@ -45,7 +65,6 @@ def _reliability_row(row: Mapping[str, Any], measure: Measure) -> tuple[str, ...
         size("typical_error"),
         size("mdc95"),
         size("mdc95_more_trials"),
-        _icc(row["icc"], row["icc_low"], row["icc_high"]),
         _same_side(row["same_side_share"], row["same_side_count"]),
         "–" if row["kappa_days"] is None else words.figure(row["kappa_days"], "ratio"),
     )
@@ -85,9 +104,7 @@ def _same_side(share: float | None, count: int) -> str:
     return say("reliability.same_side", number=round(share * count), total=count)
 
 
-def _icc(value: float | None, low: float | None, high: float | None) -> str:
-    if value is None or low is None or high is None:
-        return say("reliability.no_icc")
+def _icc(value: float, low: float, high: float) -> str:
     near, far = (words.figure(end, "ratio") for end in (low, high))
     return say("reliability.icc", value=words.figure(value, "ratio"), near=near, far=far)
 

@@ -200,7 +200,7 @@ def _plain(row: Mapping[str, Any], measures: Mapping[str, Measure]) -> str:
         measure=measure.short,
         side=words.side_name(row["lower_side"]),
         word=balance.compared(measure),
-        amount=words.amount(abs(row["estimate"]), row["unit"]),
+        other=words.side_name(words.other(row["lower_side"])),
     )
 
 
@@ -243,7 +243,6 @@ def _movement(row: Mapping[str, Any], as_of: date) -> str:
         return say(
             "athlete.opening.smaller" if is_smaller else "athlete.opening.larger",
             day=day,
-            chance=words.in_hundred(row["moved_chance"]),
         )
     is_tested = row["moved"] == "unchanged"
     return say(
@@ -257,16 +256,17 @@ def _findings(ranked: pl.DataFrame, flags: pl.DataFrame, week: Week) -> list[str
     shown = ranked.filter(~pl.col("is_accepted") & (pl.col("chance_over_line") >= retest_chance))
     for row in shown.iter_rows(named=True):
         measure = measures[row["measure"]]
-        chance = row["chance_over_line"]
-        lines.append(
-            say(
-                "athlete.findings.line",
-                difference=balance.sentence(row, measure),
-                line=words.amount(row["review_line"], row["unit"]),
-                chance=words.in_hundred(chance),
-                word=words.chance_word(chance),
-            )
+        chance = words.spoken(row["chance_over_line"], row["recent_disagree"])
+        line = say(
+            "athlete.findings.line",
+            difference=balance.sentence(row, measure),
+            line=words.amount(row["review_line"], row["unit"]),
+            chance=words.in_hundred(chance),
+            word=words.chance_word(chance),
         )
+        if row["recent_disagree"]:
+            line = " ".join([line, say("athlete.findings.disagree")])
+        lines.append(line)
     return lines
 
 

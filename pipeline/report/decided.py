@@ -43,11 +43,11 @@ def details(flag: Row, week: Week) -> list[str]:
     if flag["decision_note"]:
         parts.append(say("agenda.detail.note", note=words.cut(flag["decision_note"])))
     if flag["decision"] == Decision.TRAIN and flag["is_in_force"]:
-        parts += _progress(flag, week)
+        parts += progress(flag, week)
     return parts
 
 
-def _progress(flag: Row, week: Week) -> list[str]:
+def progress(flag: Row, week: Week) -> list[str]:
     """Which week of a block it is, and how much of it the log tells was done."""
     for one in week.outcomes.filter(pl.col("flag_id") == flag["flag_id"]).iter_rows(named=True):
         weeks = max(1, (one["ends_on"] - one["started_on"]).days // 7)

@@ -6,7 +6,7 @@ from typing import Any
 import polars as pl
 
 from pipeline.report import words
-from pipeline.report.agenda import name_of
+from pipeline.report.names import name_of
 from pipeline.report.pages import Table
 from pipeline.report.phrases import say, titles
 from pipeline.review.week import Week

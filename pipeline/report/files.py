@@ -12,7 +12,7 @@ import re
 import shutil
 import unicodedata
 from collections import Counter
-from collections.abc import Collection, Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
 from pathlib import Path
 
@@ -32,17 +32,17 @@ LONGEST_NAME = 200  # bytes; file systems take 255 with whatever stands before a
 DEVICES = r"(?i)(con|prn|aux|nul|com[0-9]|lpt[0-9])(\.|$)"  # no file names on Windows
 
 
-def file_names(texts: Iterable[str]) -> dict[str, str]:
+def file_names(texts: Iterable[str], endings: Sequence[str] = ("",)) -> dict[str, str]:
     """A name for each text that is a file name on every system; letters of any script stay.
 
     Names that a system could take for one, as most do not tell `ab` from `AB`, get a mark each:
-    nobody's report is laid over another's.
+    nobody's report is laid over another's. Each name is used with each of the endings.
     """
     plain = {text: _safe_name(text) for text in texts}
     names, length = dict(plain), 12
-    while len(shared := _shared(names.values())) > 0:
+    while len(shared := _shared(name + end for name in names.values() for end in endings)) > 0:
         names = {text: f"{plain[text]}-{digest([text])[:length]}"
-                 if _as_some_see_it(name) in shared else name
+                 if any(_as_some_see_it(name + end) in shared for end in endings) else name
                  for text, name in names.items()}  # fmt: skip
         length += 4  # where somebody is called as a name with its mark is
     return names

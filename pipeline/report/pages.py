@@ -1,6 +1,7 @@
 """The frozen page models: all text and all numbers of a page, decided before anything is drawn."""
 
 from dataclasses import dataclass
+from typing import Literal
 
 from pipeline.report.charts.rows import BalanceRow, Trend
 from pipeline.report.phrases import Language
@@ -59,7 +60,15 @@ class Card:
     week: int = 1  # the doses of the days are of this one
     after: tuple[str, ...] = ()
 
+    @property
+    def room(self) -> Literal["roomy", "", "dense"]:
+        """How its lines are set, so that it fills a page and keeps to it."""
+        lines = sum(2 + len(day.lines) for day in self.days)
+        lines += sum(1 + len(weeks.rows) for weeks in self.weeks)
+        return "roomy" if len(self.days) < 3 and lines < ROOMY else "dense" if lines > DENSE else ""
 
+
+ROOMY, DENSE = 22, 26  # lines of the card's tables, found by looking at pages
 BESIDE_LINES, LINE_LETTERS = 4, 115  # printed lines of the first page, so that it stays one
 
 
@@ -190,56 +199,6 @@ class TrainingSheet:
 
 
 @dataclass(frozen=True)
-class AgendaItem:
-    """One point of the meeting: who, what, how sure, since when, what next."""
-
-    number: int
-    flag_id: str
-    name: str
-    role: str
-    sentence: str
-    sureness: str
-    detail: str
-    suggestion: str
-    link: str  # anchor of the chart that shows it, or empty
-
-
-@dataclass(frozen=True)
-class AgendaSection:
-    """Points of one kind, in meeting order."""
-
-    title: str
-    note: str
-    items: tuple[AgendaItem, ...]
-
-
-@dataclass(frozen=True)
-class Headline:
-    """One large figure of the first page and what it counts."""
-
-    figure: str
-    text: str
-
-
-@dataclass(frozen=True)
-class Glance:
-    """The squad at a glance: athletes down, groups of measures across, a mark in each cell."""
-
-    groups: tuple[str, ...]
-    rows: tuple[tuple[str, tuple[str, ...]], ...]
-
-
-@dataclass(frozen=True)
-class MeasurePanel:
-    """One measure of the squad: each athlete's balance line."""
-
-    title: str
-    anchor: str
-    note: str
-    rows: tuple[BalanceRow, ...]
-
-
-@dataclass(frozen=True)
 class Table:
     """A plain table; `numeric` names the columns set flush right."""
 
@@ -259,33 +218,3 @@ class TrainingPage:
     plans: Table
     outcomes: Table
     dose: str
-
-
-@dataclass(frozen=True)
-class SquadPack:
-    """The meeting pack of one squad."""
-
-    language: Language
-    header: str
-    squad: str
-    as_of: str
-    subtitle: str
-    headlines: tuple[Headline, ...]
-    doubts: tuple[str, ...]
-    unread: tuple[str, ...]  # what bears on somebody's care and could not be read
-    unread_more: int
-    changes: tuple[str, ...]
-    sections: tuple[AgendaSection, ...]
-    glance: Glance
-    panels: tuple[tuple[str, tuple[MeasurePanel, ...]], ...]
-    training: TrainingPage
-    decided: Table  # who decided what when, and what came of it
-    reliability: Table
-    agreement: Table
-    coverage: Table
-    testing: Table
-    intake: Table
-    refused: Table
-    refused_more: int
-    sources: tuple[tuple[str, str], ...]
-    contact: str

@@ -1,8 +1,15 @@
 """What people are called on pages that name several."""
 
+from collections.abc import Mapping
+from typing import Any
+
 import polars as pl
 
+from pipeline.report import words
+from pipeline.report.phrases import say
 from pipeline.review.week import Week
+
+ROLE_LETTERS = 48
 
 
 def names_of(squad: str, week: Week) -> dict[str, str]:
@@ -11,3 +18,11 @@ def names_of(squad: str, week: Week) -> dict[str, str]:
     own = own.sort("athlete_id")
     shared = set(own.filter(pl.col("name").is_duplicated())["name"])
     return {who: f"{name} ({who})" if name in shared else name for who, name in own.iter_rows()}
+
+
+def role_of(athlete: Mapping[str, Any]) -> str:
+    """`wing, modified`: the position, else the id, and the availability where it is not full."""
+    parts = [words.cut(athlete["position"] or athlete["athlete_id"], ROLE_LETTERS)]
+    if athlete["availability"] != "full":
+        parts.append(say(f"pack.availability.{athlete['availability']}"))
+    return ", ".join(parts)

@@ -15,15 +15,18 @@ from typing import Any
 
 from pipeline.errors import SquadsidesError
 from pipeline.report.glyphs import name_every_piece_of_a_letter
-from pipeline.report.pages import AthletePage, SquadPack, TestsSheet, TrainingSheet, UnmadePage
+from pipeline.report.pack.pages import SquadPack
+from pipeline.report.pages import AthletePage, TestsSheet, TrainingSheet, UnmadePage
 from pipeline.report.pdf_ua import mark_margins_as_artifacts
+from pipeline.report.reference.pages import SquadReference
 from pipeline.report.typeface import found_by, ours, with_machine
 from pipeline.unseen import set_apart
 
-Page = AthletePage | SquadPack | TestsSheet | TrainingSheet | UnmadePage
+Page = AthletePage | SquadPack | SquadReference | TestsSheet | TrainingSheet | UnmadePage
 TEMPLATE_OF = {
     AthletePage: "athlete.html",
-    SquadPack: "squad.html",
+    SquadPack: "pack.html",
+    SquadReference: "reference.html",
     TestsSheet: "tests_sheet.html",
     TrainingSheet: "training_sheet.html",
     UnmadePage: "unmade.html",
@@ -56,9 +59,10 @@ def start_drawing() -> None:
     prepare()
     from pipeline.report.charts.balance import balance
     from pipeline.report.charts.drawing import compiled
+    from pipeline.report.charts.places import places
     from pipeline.report.charts.trend import trends
 
-    for declared in (balance, trends):
+    for declared in (balance, trends, places):
         compiled(declared)
 
 
@@ -124,11 +128,15 @@ def render(packed: bytes, page_size: str, as_of: date) -> Printed:
     page: Page = pickle.loads(packed)
     noon = datetime(as_of.year, as_of.month, as_of.day, 12, tzinfo=UTC)
     os.environ["SOURCE_DATE_EPOCH"] = str(int(noon.timestamp()))
-    html = source_of(page)
-    pdf, foreign = printed(html, page_size, ours())
+    pdf, foreign, pages = printed(source_of(page), page_size, ours())
+    while isinstance(page, SquadPack) and pages > page.most_pages:
+        if (smaller := page.smaller()) is None:
+            break
+        page = smaller
+        pdf, foreign, pages = printed(source_of(page), page_size, ours())
     if not foreign:
         return Printed(pdf)
-    pdf, boxes = printed(html, page_size, with_machine())
+    pdf, boxes, _ = printed(source_of(page), page_size, with_machine())
     return Printed(pdf, foreign, boxes)
 
 
@@ -139,25 +147,31 @@ def source_of(page: Page) -> str:
     return set_apart(APART.sub("\N{NO-BREAK SPACE}", html))
 
 
-def printed(html: str, page_size: str, typefaces: Path) -> tuple[bytes, frozenset[str]]:
-    """The PDF of what `source_of` gave, and the letters that none of these typefaces has."""
+def printed(html: str, page_size: str, typefaces: Path) -> tuple[bytes, frozenset[str], int]:
+    """The PDF of what `source_of` gave, the letters that none of these typefaces has, its pages."""
     import weasyprint
 
     STRICT.boxes.clear()
-    pdf: bytes = weasyprint.HTML(string=html, url_fetcher=_assets()).write_pdf(
+    options = {"pdf_variant": "pdf/ua-1", "pdf_tags": True}
+    document = weasyprint.HTML(string=html, url_fetcher=_assets()).render(
         stylesheets=[_style_sheet(page_size, typefaces)],
         font_config=_fonts(typefaces),
-        pdf_variant="pdf/ua-1",
-        pdf_tags=True,
+        **options,
     )
-    return pdf, frozenset(filter(str.isprintable, STRICT.boxes))
+    pdf: bytes = document.write_pdf(**options)
+    return pdf, frozenset(filter(str.isprintable, STRICT.boxes)), len(document.pages)
 
 
 @cache
 def _environment() -> Any:
     import jinja2
 
-    from pipeline.report.charts.balance import PACK, balance_blocks
+    from pipeline.report.charts.balance import balance_blocks
+    from pipeline.report.charts.dots import dot_blocks
+    from pipeline.report.charts.levels import levels_drawn
+    from pipeline.report.charts.lined import PACK
+    from pipeline.report.charts.sides import month_blocks, work_blocks
+    from pipeline.report.charts.strips import strip_blocks
     from pipeline.report.charts.trend import trend_panels
 
     environment = jinja2.Environment(
@@ -169,6 +183,11 @@ def _environment() -> Any:
     )
     environment.filters["balance"] = balance_blocks
     environment.filters["close_balance"] = partial(balance_blocks, spacing=PACK)
+    environment.filters["dots"] = dot_blocks
+    environment.filters["levels"] = levels_drawn
+    environment.filters["months"] = month_blocks
+    environment.filters["work"] = work_blocks
+    environment.filters["strips"] = strip_blocks
     environment.filters["trends"] = trend_panels
     environment.filters["image"] = _image
     return environment

@@ -43,35 +43,35 @@ def _work_table(squad: str, names: Mapping[str, str], week: Week) -> Table:
     rows = tuple(
         (
             names[row["athlete_id"]],
-            _part(row["part"]),
+            part_name(row["part"]),
             str(row["session_count"]),
             f"{row['left_sets']:.0f} / {row['right_sets']:.0f}",
             f"{row['left_reps']:.0f} / {row['right_reps']:.0f}",
-            _share(row["left_reps"], row["right_reps"]),
-            _loads(row),
+            share_told(row["left_reps"], row["right_reps"]),
+            loads_told(row),
         )
         for row in work.iter_rows(named=True)
-        if not _is_even(row)
+        if not is_even(row)
     )
     return Table(titles("training.work.head"), rows, (2, 3, 4, 5))
 
 
-def _part(part: str) -> str:
+def part_name(part: str) -> str:
     if part.startswith(words.UNPLACED):
         return words.unplaced(part)
     return say(f"training.work.part.{part}")
 
 
-def _is_even(row: Mapping[str, Any]) -> bool:
+def is_even(row: Mapping[str, Any]) -> bool:
     left, right, ratio = row["left_reps"], row["right_reps"], row["load_ratio"]
     return (
         bool(left and right)
-        and _apart(left / right) < EVEN_SHARE
-        and (ratio is None or row["equal_load_share"] == 1 or _apart(ratio) < EVEN_LOAD)
+        and apart(left / right) < EVEN_SHARE
+        and (ratio is None or row["equal_load_share"] == 1 or apart(ratio) < EVEN_LOAD)
     )
 
 
-def _apart(ratio: float) -> float:
+def apart(ratio: float) -> float:
     """How much less the smaller is than the larger, in percent."""
     return 100 * (1 - min(ratio, 1 / ratio))
 
@@ -88,22 +88,22 @@ def _work_note(squad: str, week: Week) -> str:
     return " ".join(notes)
 
 
-def _share(left: float, right: float) -> str:
+def share_told(left: float, right: float) -> str:
     if not left or not right:
         return say("training.work.share.one_side")
-    size = _apart(left / right)
+    size = apart(left / right)
     if size < EVEN_SHARE:
         return say("training.work.share.even")
     more = words.side_name("left" if left > right else "right")
     return say("training.work.share.more", side=more, amount=words.amount(size, "%"))
 
 
-def _loads(row: Mapping[str, Any]) -> str:
+def loads_told(row: Mapping[str, Any]) -> str:
     if row["load_ratio"] is None:
         return say("training.work.loads.unknown")
     if row["equal_load_share"] == 1:
         return say("training.work.loads.same")
-    size = _apart(row["load_ratio"])
+    size = apart(row["load_ratio"])
     if size < EVEN_LOAD:
         return say("training.work.loads.even")
     higher = words.side_name("right" if row["load_ratio"] > 1 else "left")
@@ -196,17 +196,17 @@ def _outcomes_table(outcomes: pl.DataFrame, names: Mapping[str, str], week: Week
                 names[row["athlete_id"]],
                 measure.short,
                 words.short_day(row["started_on"], week.as_of),
-                _done(row),
+                done_of_planned(row),
                 f"{was} → {now}",
                 expected,
-                f"{_moved(row['lower_change'], measure)} / {_moved(row['other_change'], measure)}",
-                _verdict(row),
+                f"{moved(row['lower_change'], measure)} / {moved(row['other_change'], measure)}",
+                verdict(row),
             )
         )  # fmt: skip
     return Table(titles("training.outcomes.head"), tuple(rows), (3, 4, 5, 6))
 
 
-def _done(row: Mapping[str, Any]) -> str:
+def done_of_planned(row: Mapping[str, Any]) -> str:
     """Extras done of those planned, in the weeks with a log."""
     if row["log_state"] == "not_for_a_log":
         return say("training.outcomes.not_logged")
@@ -219,7 +219,7 @@ def _done(row: Mapping[str, Any]) -> str:
     )
 
 
-def _verdict(row: Mapping[str, Any]) -> str:
+def verdict(row: Mapping[str, Any]) -> str:
     chance = row["chance_smaller"]
     if chance is None:
         is_early = row["verdict"] == EARLY
@@ -231,7 +231,7 @@ def _verdict(row: Mapping[str, Any]) -> str:
     return say("training.outcomes.unchanged", chance=words.in_hundred(chance))
 
 
-def _moved(change: float | None, measure: Measure) -> str:
+def moved(change: float | None, measure: Measure) -> str:
     """One side's own change, with its sign: up is better."""
     if change is None:
         return "–"

@@ -39,17 +39,44 @@ def unmade_report(
 
 def unmade_pack(squad: str, as_of: date, report: ReportSettings, file: str) -> UnmadePage:
     """In place of a squad's pack; `file` says why there is none."""
-    spoken = language(report.language)
-    spoken.speak()
-    day = words.day(as_of)
+    language(report.language).speak()
+    told = {"squad": _plain(squad)}
+    return _of_squad(
+        say("pack.title", **told),
+        say("pack.footer", day=words.day(as_of), **told),
+        (say("unmade.pack"), say("unmade.pack_next")),
+        as_of, report, file,
+    )  # fmt: skip
+
+
+def unmade_reference(squad: str, as_of: date, report: ReportSettings, file: str) -> UnmadePage:
+    """In place of a squad's reference; `file` says why there is none."""
+    language(report.language).speak()
+    told = {"squad": _plain(squad)}
+    return _of_squad(
+        say("reference.title", **told),
+        say("reference.footer", day=words.day(as_of), **told),
+        (say("unmade.reference"), say("unmade.reference_next")),
+        as_of, report, file,
+    )  # fmt: skip
+
+
+def _of_squad(
+    title: str,
+    footer: str,
+    texts: tuple[str, str],
+    as_of: date,
+    report: ReportSettings,
+    file: str,
+) -> UnmadePage:
     return UnmadePage(
-        language=spoken,
+        language=language(report.language),
         header=_plain(report.header),
-        title=say("pack.title", squad=_plain(squad)),
-        under=day,
-        footer=say("pack.footer", squad=_plain(squad), day=day),
-        opening=say("unmade.pack"),
-        lines=(say("unmade.pack_next"), say("unmade.file", file=_printable(file))),
+        title=title,
+        under=words.day(as_of),
+        footer=footer,
+        opening=texts[0],
+        lines=(texts[1], say("unmade.file", file=_printable(file))),
     )
 
 

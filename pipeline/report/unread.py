@@ -42,17 +42,19 @@ def unread_rows(
     )
 
 
-def unread_lines(names: Mapping[str, str], week: Week) -> tuple[tuple[str, ...], int]:
-    """Up to ten lines for the first page of a squad's pack, and how many more there are."""
+def unread_lines(
+    names: Mapping[str, str], week: Week, shown: int = SHOWN
+) -> tuple[tuple[str, ...], int]:
+    """Up to `shown` lines for the first page of a squad's pack, and how many more there are."""
     days = week.settings.review.refer_days
     rows = unread_rows(week.refused, list(names), week.as_of, days)
     asked = week.asked.filter(pl.col("athlete_id").is_in(list(names)))
     lines = [
         decided.question(row, names[row["athlete_id"]], topic(row, week), week.catalogue.rules)
-        for row in asked.head(SHOWN).iter_rows(named=True)
+        for row in asked.head(shown).iter_rows(named=True)
     ]
-    lines += [_line(row, names) for row in rows.head(SHOWN).iter_rows(named=True)]
-    return tuple(lines[:SHOWN]), max(0, asked.height + rows.height - SHOWN)
+    lines += [_line(row, names) for row in rows.head(shown).iter_rows(named=True)]
+    return tuple(lines[:shown]), max(0, asked.height + rows.height - shown)
 
 
 def _line(row: Mapping[str, Any], names: Mapping[str, str]) -> str:

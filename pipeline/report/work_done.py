@@ -51,10 +51,14 @@ def outcome_line(outcome: Mapping[str, Any], measure: Measure, as_of: date) -> s
         "work.outcome",
         was=balance.size(outcome["observed_then_d"], measure),
         now=balance.size(outcome["latest_d"], measure),
-        verdict=_verdict(outcome, measure),
+        verdict=_verdict(outcome),
         **head,
     )
-    return " ".join([text, *_each_side(outcome, measure), *_extras(outcome)])
+    expected = []
+    if outcome["verdict"] == "smaller":
+        size = balance.size(outcome["expected_d"], measure)
+        expected = [say("work.expected", expected=size)]
+    return " ".join([text, *expected, *_each_side(outcome, measure), *_extras(outcome)])
 
 
 def own_level_line(row: Mapping[str, Any], lower: str | None, measure: Measure) -> str:
@@ -73,11 +77,10 @@ def own_level_line(row: Mapping[str, Any], lower: str | None, measure: Measure) 
     return f"{text} {say('work.both_behind')}" if row["both_behind"] else text
 
 
-def _verdict(outcome: Mapping[str, Any], measure: Measure) -> str:
+def _verdict(outcome: Mapping[str, Any]) -> str:
     chance = outcome["chance_smaller"]
     if outcome["verdict"] == "smaller":
-        expected = balance.size(outcome["expected_d"], measure)
-        return say("work.smaller", chance=words.in_hundred(chance), expected=expected)
+        return say("work.smaller", chance=words.in_hundred(chance))
     if outcome["verdict"] == "larger":
         return say("work.larger", chance=words.in_hundred(1 - chance))
     return say("work.unchanged")

@@ -54,18 +54,8 @@ def _context() -> Any:
 
 
 @contextmanager
-def printers(
-    workers: int, cluster: str | None = None, temporary: Path | None = None
-) -> Iterator[Executor]:
-    """Where pages are rendered: processes of this machine, which keep in `temporary` what helps.
-
-    With the address of a dask scheduler its workers render instead; they need this package and no
-    file.
-    """
-    if cluster:
-        with _cluster(cluster) as executor:
-            yield executor
-        return
+def printers(workers: int, temporary: Path | None = None) -> Iterator[Executor]:
+    """Where pages are rendered: processes of this machine, which keep in `temporary` what helps."""
     pool = _Pool(workers, temporary)
     is_over = False
     try:
@@ -218,19 +208,3 @@ def _answer(packed: bytes) -> bytes:
             return pickle.dumps((None, error))
         except Exception:  # not every error survives the way
             return pickle.dumps((None, RuntimeError(where)))
-
-
-@contextmanager
-def _cluster(address: str) -> Iterator[Executor]:
-    try:
-        from distributed import Client
-    except ImportError:
-        raise SquadsidesError(
-            "Rendering on a cluster needs an extra part: pip install '.[cluster]'"
-        ) from None
-    try:
-        client = Client(address, timeout=4)
-    except (OSError, ValueError) as broken:
-        raise SquadsidesError(f"The cluster {address} cannot be reached: {broken}") from None
-    with client:
-        yield client.get_executor()

@@ -17,23 +17,28 @@ from pipeline.plan.next_rows import Coming
 from pipeline.report.athlete_page import athlete_page
 from pipeline.report.charts.rows import as_shown, trend_as_shown
 from pipeline.report.files import file_names
-from pipeline.report.pages import AthletePage, SquadPack, TestsSheet, UnmadePage
+from pipeline.report.pack.pack import squad_pack
+from pipeline.report.pack.pages import PackCard, SquadPack
+from pipeline.report.pages import AthletePage, TestsSheet, UnmadePage
 from pipeline.report.print_sheets import instead, sheet_of_tests, sheet_of_training
+from pipeline.report.reference.pages import SquadReference
+from pipeline.report.reference.reference import squad_reference
 from pipeline.report.render import Page, Printed, render
-from pipeline.report.squad_pack import squad_pack
-from pipeline.report.unmade_page import unmade_pack, unmade_report
+from pipeline.report.unmade_page import unmade_pack, unmade_reference, unmade_report
 from pipeline.review.week import Week, by_athlete, compared_days
 from pipeline.unmade import LET_THROUGH, Failure, Unmade, attempt, traceback_file
 from pipeline.warehouse.parts import squads_of
 
+REFERENCE = "_reference"  # how the name of a squad's second file ends
 MOST_PRINTING = 500  # pages handed in and not yet on the disk; bounds memory, keeps workers busy
 
 
 class PdfNames(NamedTuple):
-    """Where each report lies in the reports folder: by athlete id, and by squad."""
+    """Where each PDF lies in the reports folder: by athlete id, and by squad."""
 
     athletes: dict[str, str]
-    squads: dict[str, str]
+    squads: dict[str, str]  # the packs
+    references: dict[str, str]
     tests: dict[str, str]  # sheets of the next test day, by squad
     training: dict[str, str]  # sheets of the coming week, by squad
 
@@ -50,27 +55,35 @@ class Sheet(NamedTuple):
 
 def pdf_names(roster: pl.DataFrame) -> PdfNames:
     """The names of all PDFs of a build; `roster` (athlete_id, squad) is that of all squads."""
-    squads = file_names(squads_of(roster))
+    squads = file_names(squads_of(roster), ("", REFERENCE))
     return PdfNames(
         {who: f"athletes/{name}.pdf" for who, name in file_names(roster["athlete_id"]).items()},
         {squad: f"squad_{name}.pdf" for squad, name in squads.items()},
+        {squad: f"squad_{name}{REFERENCE}.pdf" for squad, name in squads.items()},
         {squad: f"sheets/tests_{name}.pdf" for squad, name in squads.items()},
         {squad: f"sheets/training_{name}.pdf" for squad, name in squads.items()},
     )
+
+
+Left = dict[str, tuple[PackCard, ...]]  # by squad: cards for which its pack had no room
 
 
 def squad_packs(
     week: Week,
     blocks: Mapping[str, Block],
     flags_before: pl.DataFrame | None,
+    left: Left,
     unmade: Unmade = LET_THROUGH,
 ) -> Iterator[tuple[str, Sheet]]:
-    """Name and sheet of each squad's pack; `flags_before` is the list of the last meeting."""
+    """Name and sheet of each squad's pack; `flags_before` is the list of the last meeting.
+
+    As a page model is made, the cards it has no room for are put into `left`.
+    """
     for squad in squads_of(week.athletes):
         yield (
             squad,
             Sheet(
-                partial(_pack, squad, blocks, week, flags_before, unmade),
+                partial(_pack, left, squad, blocks, week, flags_before, unmade),
                 partial(unmade_pack, squad, week.as_of, week.settings.report),
             ),
         )
@@ -93,6 +106,20 @@ def sheets_of_training(week: Week, coming: Coming) -> Iterator[tuple[str, Sheet]
     for squad in squads_of(week.athletes):
         planned = coming.sets.filter(pl.col("squad") == squad)
         yield squad, Sheet(partial(sheet_of_training, squad, planned, week), instead(squad, week))
+
+
+def squad_references(
+    week: Week, blocks: Mapping[str, Block], left: Left, unmade: Unmade = LET_THROUGH
+) -> Iterator[tuple[str, Sheet]]:
+    """Name and sheet of each squad's reference, once the packs are made (see `squad_packs`)."""
+    for squad in squads_of(week.athletes):
+        yield (
+            squad,
+            Sheet(
+                partial(_reference, left, squad, blocks, week, unmade),
+                partial(unmade_reference, squad, week.as_of, week.settings.report),
+            ),
+        )
 
 
 def athlete_pages(week: Week, blocks: Mapping[str, Block]) -> Iterator[tuple[str, Sheet]]:
@@ -207,14 +234,22 @@ class Press:
             self.done()
 
 
-def _pack(*given: Any) -> SquadPack:
-    """The page model of a pack, with the numbers of its charts as they are shown."""
-    pack = squad_pack(*given)
+def _pack(left: Left, squad: str, *given: Any) -> SquadPack:
+    """The page model of a pack; the cards it has no room for are left to the reference."""
+    pack, left[squad] = squad_pack(squad, *given)
+    return pack
+
+
+def _reference(
+    left: Left, squad: str, blocks: Mapping[str, Block], week: Week, unmade: Unmade
+) -> SquadReference:
+    """The page model of a reference, with the numbers of its charts as they are shown."""
+    page = squad_reference(squad, blocks, week, left.get(squad, ()), unmade)
     return replace(
-        pack,
+        page,
         panels=tuple(
             (title, tuple(replace(p, rows=tuple(map(as_shown, p.rows))) for p in panels))
-            for title, panels in pack.panels
+            for title, panels in page.panels
         ),
     )
 

@@ -14,6 +14,7 @@ from pipeline.review.decided import Standing, in_force, standing
 from pipeline.review.flags import flags, with_referrals
 from pipeline.review.habits import work_habits
 from pipeline.review.history import closed, history, questions
+from pipeline.review.known_then import asked_about, known_then
 from pipeline.review.listed import days_of_both_sides
 from pipeline.review.movement import with_movement
 from pipeline.review.notes import noted_signs
@@ -69,14 +70,16 @@ def flagged(
     coverage = only_shown(tested, settings)
     told = standing(decisions, athletes, book.rules, as_of)
     running = running_blocks(in_force(told), book, as_of, settings)
-    estimates = estimate(
-        trials_to_estimate(trials), athletes, book.measures, as_of, settings, running
-    )
+    scored = trials_to_estimate(trials)
+    estimates = estimate(scored, athletes, book.measures, as_of, settings, running)
     found = findings(estimates, sessions, book.measures, settings)
+    asked = asked_about(estimates, found, told, settings.review)
+    then = known_then(estimates, asked, scored, athletes, book.measures, as_of, settings)
     signs = noted_signs(trials, remarks, film, book.rules)
     every = flags(
         estimates,
         found,
+        then,
         trials,
         sets,
         remarks,
@@ -146,6 +149,7 @@ def review(warehouse: Warehouse, squads: Sequence[str], as_of: date, settings: S
         log_loads=log_loads,
         own_levels=own_levels(only_shown(side_values, settings), seen.athletes, book.measures),
         pains=latest_pain(seen, as_of, settings),
+        noted=noted(seen, as_of, settings),
         files=warehouse.fetch("raw_files"),
         refused=warehouse.fetch("raw_refused"),
         doubts=doubts_by_squad(warehouse.fetch("raw_doubts"), seen.trials),
@@ -172,6 +176,44 @@ def latest_pain(seen: Flagged, as_of: date, settings: Settings) -> pl.DataFrame:
     return newest.group_by("athlete_id").agg(pl.col("pain").max()).sort("athlete_id")
 
 
+def noted(seen: Flagged, as_of: date, settings: Settings) -> pl.DataFrame:
+    """One row per athlete, day, side and remark: `pain` of 10 where there is any, and `note`.
+
+    Beside tests and in the log, as far back as pain refers anybody.
+    """
+    since = as_of - timedelta(days=settings.review.refer_days)
+    every = pl.concat(
+        [
+            frame.select(
+                "athlete_id", pl.col(day).alias("day"), "side",
+                pl.col("pain").cast(pl.Float64), "note",
+            )
+            for frame, day in (
+                (seen.trials, "tested_on"),
+                (seen.sets, "trained_on"),
+                (seen.remarks, "trained_on"),
+            )
+        ]
+    )  # fmt: skip
+    told = every.filter(
+        ((pl.col("pain") > 0) | pl.col("note").is_not_null())
+        & (pl.col("day") > since)
+        & (pl.col("day") <= as_of)
+    )
+    # A note beside both sides of a test is one remark; so is one pain noted row by row.
+    return (
+        told.group_by("athlete_id", "day", "note")
+        .agg(
+            pl.col("pain").max(),
+            pl.when(pl.col("side").n_unique() == 1)
+            .then(pl.col("side").first())
+            .otherwise(pl.lit("both"))
+            .alias("side"),
+        )
+        .sort("athlete_id", "day", "note")
+    )
+
+
 def doubts_by_squad(doubts: pl.DataFrame, trials: pl.DataFrame) -> pl.DataFrame:
     """The doubts, each with the squads whose athletes are in its file (`squads`)."""
     squads = (
@@ -190,4 +232,6 @@ def trials_to_estimate(trials: pl.DataFrame) -> pl.DataFrame:
     """The trials that enter the estimate: scored, sided, and of no doubtful file."""
     return trials.filter(
         ~pl.col("held") & pl.col("score").is_not_null() & (pl.col("side") != "both")
-    ).select("squad", "athlete_id", "measure", "tested_on", "side", "trial", "score", "shapes")
+    ).select(
+        "squad", "athlete_id", "measure", "tested_on", "side", "trial", "score", "step", "shapes"
+    )

@@ -36,6 +36,7 @@ class Week:
     log_loads: pl.DataFrame  # mart_log_loads
     own_levels: pl.DataFrame  # each side against its own level before a date in the roster
     pains: pl.DataFrame  # one row per athlete with pain noted: the most of the newest such day
+    noted: pl.DataFrame  # one row per athlete, day and remark: pain above 0 and notes
     files: pl.DataFrame
     refused: pl.DataFrame
     doubts: pl.DataFrame

@@ -13,6 +13,7 @@ def reference_frames(
 ) -> dict[str, pl.DataFrame]:
     """`ref_measures`, `ref_parts`, `ref_exercises` and `ref_drills`, one row per entry of the
     catalogue; and `ref_log_rules`, one row: which sets count as comparable.
+    `ref_load_steps`, one row per step that loads come in.
 
     `own_plan` holds the figures of the practice rules that the team's settings override.
     """
@@ -42,6 +43,7 @@ def reference_frames(
                 for exercise in catalogue.exercises.values()
             ]
         ),
+        "ref_load_steps": pl.DataFrame({"step_kg": catalogue.load_steps}),
         "ref_drills": pl.DataFrame(
             {"drill": list(catalogue.coaching.drills)}, schema={"drill": pl.String}
         ),

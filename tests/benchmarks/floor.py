@@ -22,7 +22,13 @@ def finished_pages(exports: Path) -> dict[str, str]:
     from pipeline.build import flags_before, newest_day, raw_frames, stock
     from pipeline.intake import read_exports
     from pipeline.plan.blocks import blocks
-    from pipeline.report.write_pages import athlete_pages, pdf_names, squad_packs
+    from pipeline.report.write_pages import (
+        Left,
+        athlete_pages,
+        pdf_names,
+        squad_packs,
+        squad_references,
+    )
     from pipeline.review.squads import review
     from pipeline.settings import Settings
     from pipeline.warehouse import Warehouse
@@ -36,8 +42,11 @@ def finished_pages(exports: Path) -> dict[str, str]:
         before = flags_before(warehouse, week)
     plans = blocks(week)
     names = pdf_names(intake.roster)
-    packs = squad_packs(week, plans, before)
+    left: Left = {}
+    packs = squad_packs(week, plans, before, left)
     made = [(names.squads[squad], sheet) for squad, sheet in packs]
+    references = squad_references(week, plans, left)
+    made += [(names.references[squad], sheet) for squad, sheet in references]
     made += [(names.athletes[who], sheet) for who, sheet in athlete_pages(week, plans)]
     return {name: render.source_of(sheet.make()) for name, sheet in made}
 
@@ -51,7 +60,7 @@ def main() -> None:
     start_early()
     with printers(workers) as pool:
         pages = pool.map(render.printed, made.values(), repeat(PAGE_SIZE), repeat(ours()))
-        for name, (pdf, _) in zip(made, pages, strict=True):
+        for name, (pdf, *_) in zip(made, pages, strict=True):
             (folder / name).write_bytes(pdf)
 
 

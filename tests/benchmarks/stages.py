@@ -30,8 +30,9 @@ from pipeline.plan.blocks import blocks
 from pipeline.report.charts.balance import balance_blocks
 from pipeline.report.charts.trend import trend_panels
 from pipeline.report.render import render
-from pipeline.report.write_pages import athlete_pages, squad_packs
+from pipeline.report.write_pages import Left, athlete_pages, squad_packs, squad_references
 from pipeline.review.flags import flags
+from pipeline.review.known_then import asked_about, known_then
 from pipeline.review.notes import noted_signs
 from pipeline.review.squads import flagged, trials_to_estimate
 from pipeline.review.verdicts import findings
@@ -97,14 +98,20 @@ def stages(folder: Path) -> dict[str, tuple[Work, Work]]:
     def judged() -> None:
         found = findings(seen.estimates, seen.sessions, book.measures, settings)
         signs = noted_signs(seen.trials, seen.remarks, seen.film, book.rules)
+        asked = asked_about(seen.estimates, found, seen.told, settings.review)
+        then = known_then(
+            seen.estimates, asked, trials, seen.athletes, book.measures, day, settings
+        )
         flags(
-            seen.estimates, found, seen.trials, seen.sets, seen.remarks, seen.coverage,
+            seen.estimates, found, then, seen.trials, seen.sets, seen.remarks, seen.coverage,
             seen.athletes, seen.told, signs, book, day, settings,
         )  # fmt: skip
         blocks(week)
 
     def drawn() -> None:
-        for _, sheet in (*squad_packs(week, plans, week.flags), *athlete_pages(week, plans)):
+        left: Left = {}
+        packs = squad_packs(week, plans, week.flags, left)
+        for _, sheet in (*packs, *squad_references(week, plans, left), *athlete_pages(week, plans)):
             sheet.make()
         balance_blocks(page.balance)
         trend_panels(page.trends)

@@ -16,7 +16,7 @@ from pipeline.build import flags_before, newest_day, raw_frames, stock
 from pipeline.intake import Intake, read_exports
 from pipeline.plan.blocks import blocks
 from pipeline.report.render import source_of
-from pipeline.report.write_pages import athlete_pages, squad_packs
+from pipeline.report.write_pages import Left, athlete_pages, squad_packs, squad_references
 from pipeline.review.squads import review
 from pipeline.settings import Settings
 from pipeline.warehouse import Warehouse
@@ -78,8 +78,13 @@ def test_every_page_is_made_whatever_is_missing(intake: Intake, seed: int) -> No
         known = review(warehouse, [squad], day, Settings())
         before = flags_before(warehouse, known)
     plans = blocks(known)
-    pages = [*squad_packs(known, plans, before), *athlete_pages(known, plans)]
-    assert len(pages) == 1 + holed.roster.height
+    left: Left = {}
+    packs, references = (
+        squad_packs(known, plans, before, left),
+        squad_references(known, plans, left),
+    )
+    pages = [*packs, *references, *athlete_pages(known, plans)]
+    assert len(pages) == 2 + holed.roster.height
     for name, sheet in pages:
         source = source_of(sheet.make())
         shown = re.sub(r"data:[^\"]*|<style.*?</style>", "", source, flags=re.DOTALL)

@@ -5,7 +5,7 @@ from typing import Any
 
 import pytest
 
-from pipeline.report.pages import SquadPack
+from pipeline.report.pack.pages import SquadPack
 from pipeline.report.render import source_of
 from pipeline.settings import Settings
 from tests.conftest import built

@@ -13,7 +13,7 @@ import pytest
 from pipeline.last_build import LastBuild, inputs_digest
 from pipeline.plan import blocks
 from pipeline.report import render, write_pages
-from pipeline.report.unmade_page import unmade_pack, unmade_report
+from pipeline.report.unmade_page import unmade_pack, unmade_reference, unmade_report
 from pipeline.settings import ReportSettings
 from pipeline.warehouse import Warehouse
 from tests.conftest import Built, built
@@ -77,10 +77,11 @@ def test_a_page_that_could_not_be_made_is_told_on_one_page_of_this_week(
             assert f"Please show the file {file}" in text
             assert "27 April 2026" in text.replace("\xa0", " ")
             named = {"A1": "Ada Ash", "A2": "Bo Birch", "B2": "Di Dale"}
-            assert named.get(Path(what).stem, Path(what).stem.rpartition("_")[2]) in text
+            squad = Path(what).stem.removesuffix("_reference").rpartition("_")[2]
+            assert named.get(Path(what).stem, squad) in text
 
 
-@pytest.mark.parametrize("name", ["model", "chart", "pack", "block", "meeting"])
+@pytest.mark.parametrize("name", ["model", "chart", "pack", "reference", "block", "meeting"])
 def test_the_next_build_tries_again_and_where_it_succeeds_is_a_clean_one(
     name: str, weeks: Weeks, failed: Callable[[str], Built], tmp_path: Path
 ) -> None:
@@ -129,14 +130,15 @@ def test_a_block_that_could_not_be_made_never_reads_as_nothing_to_change(
     assert suggestion.startswith(told)
     sheet = openpyxl.load_workbook(reports / "decisions.xlsx")["decisions"]
     assert suggestion in [cell.value for cell in sheet["F"]]
-    report, pack = text_of(reports / "athletes" / "B1.pdf"), text_of(reports / "squad_Reds.pdf")
+    report = text_of(reports / "athletes" / "B1.pdf")
+    pack, reference = (text_of(reports / f"squad_Reds{end}.pdf") for end in ("", "_reference"))
     assert "could not be worked out this week. Nothing is said about you by that" in report
     assert "The plan for your next weeks could not be made this week." in report
     assert "Ask your coach what comes next, and when you are tested again." in report
     assert "Nothing to change" not in report
     assert "soon enough" not in report
     assert told in pack
-    assert "could not be made, ask" in pack  # beside the others' next blocks
+    assert "could not be made, ask" in reference  # beside the others' next blocks
 
 
 def test_who_waits_for_medical_staff_waits_without_a_block_too(
@@ -169,7 +171,8 @@ def test_a_flag_without_sentences_keeps_its_place_and_its_figures(
     assert flags(reports).select(without).equals(flags(weeks.clean).select(without))
     (mine,) = flags(reports).filter(flag_id=flag_id).to_dicts()
     assert mine["suggestion"].startswith(suggestion)
-    pack = text_of(reports / "squad_Blues.pdf")
+    pack, reference = (text_of(reports / f"squad_Blues{end}.pdf") for end in ("", "_reference"))
+    assert suggestion in reference
     assert f"Its figures stand in flags.csv under {flag_id}." in pack
     assert suggestion in pack
 
@@ -187,7 +190,7 @@ def test_what_changed_since_the_last_meeting_costs_its_line_alone(
 # ---------------------------------------------------------------- the page in its place
 
 
-@pytest.mark.parametrize("name", ["model", "pack"])
+@pytest.mark.parametrize("name", ["model", "pack", "reference"])
 def test_the_page_in_its_place_is_a_page_like_the_others(
     name: str, failed: Callable[[str], Built]
 ) -> None:
@@ -217,6 +220,7 @@ def test_whatever_somebody_is_called_it_is_one_page(
     for page in (
         unmade_report(text, text, DAYS[0], settings, file),
         unmade_pack(text, DAYS[0], settings, file),
+        unmade_reference(text, DAYS[0], settings, file),
     ):
         pdf = tmp_path / "page.pdf"
         pdf.write_bytes(render.render(pickle.dumps(page), page_size, DAYS[0]).pdf)

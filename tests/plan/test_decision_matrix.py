@@ -12,8 +12,10 @@ import pytest
 from pipeline.plan.block import Block
 from pipeline.plan.blocks import blocks
 from pipeline.report import words
-from pipeline.report.pages import AgendaItem, AthletePage
-from pipeline.report.squad_pack import squad_pack
+from pipeline.report.pack.pack import squad_pack
+from pipeline.report.pages import AthletePage
+from pipeline.report.reference.pages import AgendaItem
+from pipeline.report.reference.reference import squad_reference
 from pipeline.report.tables import FLAG_COLUMNS, flag_table
 from pipeline.report.write_pages import athlete_pages
 from pipeline.review.week import Week
@@ -125,8 +127,9 @@ def written(later: int) -> tuple[dict[str, dict[str, Any]], dict[str, AgendaItem
     """flags.csv and the agenda by flag, the reports by athlete, and what page 1 asks."""
     found, plans = known(later)
     rows = flag_table(found, plans).select([*FLAG_COLUMNS, "name"]).rows(named=True)
-    pack = squad_pack("Squad", plans, found, None)
-    items = {item.flag_id: item for section in pack.sections for item in section.items}
+    pack, _ = squad_pack("Squad", plans, found, None)
+    sections = squad_reference("Squad", plans, found).sections
+    items = {item.flag_id: item for section in sections for item in section.items}
     made = ((one, sheet.make()) for one, sheet in athlete_pages(found, plans))
     pages = {one: page for one, page in made if isinstance(page, AthletePage)}
     return {row["flag_id"]: row for row in rows}, items, pages, pack.unread

@@ -135,10 +135,10 @@ def test_the_line_for_pain_is_that_of_the_age(born: date | None, said: str) -> N
 def test_an_outcome_says_size_chance_falling_back_and_each_side() -> None:
     line = outcome_line(OUTCOME, MEASURES["single_hop"], AS_OF).replace("\xa0", " ")
     assert line == (
-        "Since 25 Sep, “Single hop”: the difference was 22 % in the test before and 10 % in the "
-        "latest; about 97 in 100 that it truly became smaller. Without any work, another test "
-        "would have shown about 20 %. Each side since then: left up 8 % and right down 2 %. "
-        "Sessions of the plan in your log: 3 sessions, planned about 8."
+        "Since 25 Sep, “Single hop”: the difference truly became smaller (about 97 in 100). The "
+        "difference was 22 % before and 10 % in the latest tests. Without any work it would have "
+        "been about 20 %. Each side since then: left up 8 % and right down 2 %. Sessions "
+        "of the plan in your log: 3 sessions, planned about 8."
     )
 
 
@@ -151,7 +151,8 @@ def test_smaller_because_the_other_side_came_down_is_said_in_so_many_words() -> 
 def test_no_change_shown_claims_nothing() -> None:
     same = OUTCOME | {"verdict": "no change shown", "chance_smaller": 0.6, "latest_d": 0.2}
     line = outcome_line(same, MEASURES["single_hop"], AS_OF)
-    assert "; no change shown. Each side since then" in line
+    assert "“Single hop”: no change shown. The difference was 22" in line
+    assert "Without any work" not in line
     assert "truly" not in line
 
 

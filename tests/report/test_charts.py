@@ -11,8 +11,10 @@ from xml.etree import ElementTree
 import pytest
 
 from pipeline.report.charts import drawing
-from pipeline.report.charts.balance import PLOT_WIDTH, balance, balance_blocks
+from pipeline.report.charts.balance import balance, balance_blocks
+from pipeline.report.charts.lined import PLOT_WIDTH
 from pipeline.report.charts.lines import middles
+from pipeline.report.charts.places import places
 from pipeline.report.charts.rows import BalanceRow, Trend, TrendPoint, as_shown
 from pipeline.report.charts.trend import (
     ACROSS,
@@ -26,7 +28,7 @@ from pipeline.report.charts.trend import (
 )
 from pipeline.report.words import NBSP
 
-KINDS = [balance, trends]
+KINDS = [balance, trends, places]
 
 
 def row(label: str, unit: str = "%", **changes: object) -> BalanceRow:

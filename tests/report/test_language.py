@@ -26,10 +26,12 @@ from pipeline.report.render import source_of
 from pipeline.report.tables import flag_table
 from pipeline.report.unmade_page import unmade_pack, unmade_report, unmade_sheet
 from pipeline.report.write_pages import (
+    Left,
     athlete_pages,
     sheets_of_tests,
     sheets_of_training,
     squad_packs,
+    squad_references,
 )
 from pipeline.review.week import Week
 from pipeline.settings import ReportSettings, Settings
@@ -45,6 +47,7 @@ NAME = "⟦name⟧"
 DATA = {
     "athletes": ["name", "position"],
     "film": ["exercise_name", "checkpoint", "note"],
+    "noted": ["note"],
     "files": ["file", "sheet", "remark"],
     "refused": ["file", "sheet", "column", "value", "reason"],
     "doubts": ["message"],
@@ -108,9 +111,13 @@ def sources(week: tuple[Week, dict[str, Block]]) -> dict[str, str]:
     """HTML of one pack, and of one athlete's report for every kind and stage of a block."""
     # Another list a week ago, so that something is new and something is gone.
     before = week[0].flags.with_columns(pl.lit("knee_to_wall").alias("measure"))
-    made = dict([*squad_packs(*week, before), *athlete_pages(*week)])
+    left: Left = {}
+    made = dict([*squad_packs(*week, before, left), *athlete_pages(*week)])
+    references = squad_references(*week, left)
+    made |= {f"{squad}, reference": sheet for squad, sheet in references}
     kinds = {(block.plan, block.choice.stage): who for who, block in sorted(week[1].items())}
-    names = ["Tidewick Handball", *kinds.values()]
+    squads = [name for name in made if name.startswith("Tidewick")]
+    names = [*sorted(squads), *kinds.values()]
     assert len(names) > 8
     coming = Coming(next_test_rows(*week, {}), next_set_rows(*week))
     sheets = {

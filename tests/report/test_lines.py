@@ -12,7 +12,8 @@ from PIL import ImageFont
 
 from pipeline.catalogue import full_catalogue
 from pipeline.report import render
-from pipeline.report.charts.balance import PACK, REPORT, Spacing, balance_blocks
+from pipeline.report.charts.balance import balance_blocks
+from pipeline.report.charts.lined import PACK, REPORT, Spacing
 from pipeline.report.charts.lines import MOST_HEIGHT, line_count, middles, parts
 from pipeline.report.charts.rows import BalanceRow
 from pipeline.report.phrases import language

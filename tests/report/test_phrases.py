@@ -16,8 +16,9 @@ from pipeline.catalogue import catalogue, full_catalogue
 from pipeline.errors import SquadsidesError
 from pipeline.last_build import inputs_digest
 from pipeline.report import words
+from pipeline.report.groups import GROUPS
+from pipeline.report.pack.cards import SILENT
 from pipeline.report.phrases import FOLDER, language, parsed, say
-from pipeline.report.squad_pack import GROUPS
 from pipeline.report.training_page import KINDS
 from pipeline.review.history import BECAME
 from pipeline.review.states import CAN_BE_LATE, NORMAL
@@ -30,9 +31,11 @@ from schemas.vocabulary import (
     Availability,
     FilmView,
     Formula,
+    Plan,
     PlanReason,
     Side,
     Stage,
+    Status,
     StepPart,
     Turn,
 )
@@ -47,9 +50,13 @@ LETTERS = re.compile(r"[^\W\d_]+")
 MEASURES = full_catalogue().measures.values()
 RULINGS = full_catalogue().rules.decisions.values()
 PAGE_MODULES = [
-    "agenda", "appendix", "athlete_page", "balance", "card", "card_days", "charts/balance",
-    "charts/trend", "decided", "decisions_made", "film", "pages", "points", "print_sheets",
-    "sheets", "squad_pack", "training_page", "unmade_page", "words", "work_done",
+    "accepted", "agenda", "appendix", "athlete_page", "balance", "card", "card_days",
+    "charts/balance", "charts/dots", "charts/levels", "charts/sides", "charts/strips",
+    "charts/trend", "decided", "decisions_made", "film", "names", "pack/cards", "pack/levels",
+    "pack/pack", "pack/pages", "pack/since", "pack/squad_page", "pack/test_day", "pack/today",
+    "pages", "points", "print_sheets", "reference/agenda_sections", "reference/panels",
+    "reference/reference", "reference/season", "sheets", "suggestions", "training_page",
+    "unmade_page", "words", "work_done",
 ]  # fmt: skip
 # What a key that is put together in code may end in: closed sets that hold whatever the data are. A
 # sentence of its own stands for what each leaves out here.
@@ -63,6 +70,8 @@ ENDINGS: dict[str, Iterable[str]] = {
     "agenda.section_note.": set(Turn) - {Turn.ACCEPTED},
     "agenda.sign.": catalogue().rules.signs,
     "agenda.suggestion.refer.": [urgency.replace(" ", "_") for urgency in URGENCIES],
+    "cards.plan.": set(Plan) - {Plan.RETURN},
+    "cards.question.": [*(set(Turn) - {*SILENT, Turn.ACCEPTED}), "availability", "under_age"],
     "card.part.": get_args(StepPart),
     "card.note.": [
         "many_sets", "far_from_the_end", "growing", "both_behind", "pain_noted", "one_day",
@@ -76,7 +85,10 @@ ENDINGS: dict[str, Iterable[str]] = {
     "pack.glance.": get_args(Side),
     "pack.group.": GROUPS,
     "pack.panel.": set(get_args(Formula)) - {"abs_diff"},
+    "pack.glance.fall_": get_args(Side),
     "side.": [*get_args(Side), "both", "even"],
+    "sides.end.": [*get_args(Side), "opened", "closed"],
+    "today.standing.": set(Status) - {Status.ACCEPTED},
     "training.plans.kind.": KINDS,
     "training.plans.stage.": get_args(Stage),
     "training.work.part.": REGIONS,

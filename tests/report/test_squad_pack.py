@@ -1,13 +1,15 @@
-"""What the first page of a pack says beside its agenda."""
+"""What a pack says beside its list, and its reference behind it."""
 
 import math
 
 import pytest
 
 from pipeline.plan.blocks import blocks
-from pipeline.report.pages import SquadPack
+from pipeline.report.pack.pack import squad_pack
+from pipeline.report.pack.pages import SquadPack
+from pipeline.report.reference.pages import SquadReference
+from pipeline.report.reference.reference import squad_reference
 from pipeline.report.render import source_of
-from pipeline.report.squad_pack import squad_pack
 from pipeline.report.write_pages import athlete_pages
 from pipeline.review.week import Week
 from tests.raw import trials_of, week
@@ -16,11 +18,16 @@ from tests.review.test_flags import AS_OF, DAYS, squad
 
 def pack(known: Week) -> SquadPack:
     squads = known.athletes["squad"].unique().to_list()
-    return squad_pack(squads[0], blocks(known), known, known.flags.clear())
+    return squad_pack(squads[0], blocks(known), known, known.flags.clear())[0]
+
+
+def reference(known: Week) -> SquadReference:
+    squads = known.athletes["squad"].unique().to_list()
+    return squad_reference(squads[0], blocks(known), known)
 
 
 def changes(known: Week) -> str:
-    return " ".join(pack(known).changes).replace("\xa0", " ")
+    return " ".join(pack(known).notes).replace("\xa0", " ")
 
 
 def test_a_test_far_from_those_before_is_to_be_checked() -> None:
@@ -45,7 +52,7 @@ def test_a_test_of_one_side_is_told_and_a_side_at_zero_is_none() -> None:
     zero = trials_of("calf_raise_reps", [AS_OF], 0, 12)
     half = [one for one in trials_of("knee_to_wall", [AS_OF], 10, 10) if one["side"] == "left"]
     known = week(AS_OF, trials=squad("calf_raise_reps") + squad("knee_to_wall") + zero + half)
-    told = {row[0]: row[-1] for row in pack(known).coverage.rows}
+    told = {row[0]: row[-1] for row in reference(known).coverage.rows}
     assert told == {"Calf raise reps": "–", "Knee to wall": "One side only: Ada A. (A1)"}
 
 
@@ -55,7 +62,7 @@ def test_a_day_with_one_side_alone_is_no_mark_of_a_chart(place: int) -> None:
     usual = trials_of("single_hop", [day for day in DAYS if day != alone], 150, 150)
     half = [one for one in trials_of("single_hop", [alone], 150, 150) if one["side"] == "left"]
     known = week(AS_OF, trials=squad() + usual + half)
-    panels = [panel for _, panels in pack(known).panels for panel in panels]
+    panels = [panel for _, panels in reference(known).panels for panel in panels]
     page = dict(athlete_pages(known, blocks(known)))["A1"].make()
     rows = [row for panel in panels for row in panel.rows] + [*page.balance]
     assert rows
@@ -71,7 +78,7 @@ def test_what_to_keep_in_mind_is_said_of_the_tests_done_and_once_for_alike_ones(
     measures = known.catalogue.measures
     hops, ankle = (measures[name].caution for name in ("single_hop", "knee_to_wall"))
     assert measures["triple_hop"].caution == hops != ankle
-    assert sorted(pack(known).testing.rows) == [
+    assert sorted(reference(known).testing.rows) == [
         ("Knee to wall", "the front ankle", ankle),
         ("Single hop, Triple hop", "the leg hopped and landed on", hops),
     ]

@@ -54,7 +54,7 @@ def _ready() -> None:
     render.prepare()
 
 
-def printed(text: str) -> tuple[bytes, frozenset[str]]:
+def printed(text: str) -> tuple[bytes, frozenset[str], int]:
     """A PDF that says it with our typefaces, and the letters that none of them has."""
     html = f"<html lang='en'><title>t</title><h1>{text}</h1><p>{text} <em>{text}</em></p>"
     return render.printed(html, "A4", typeface.ours())
@@ -67,7 +67,7 @@ def lacking(text: str) -> frozenset[str]:
 @pytest.mark.parametrize("text", SAID.values(), ids=SAID)
 def test_names_of_the_world_are_drawn_and_told(text: str, tmp_path: Path) -> None:
     """Told to whoever listens, too: the rules of PDF/UA ask what each glyph stands for."""
-    pdf, lacks = printed(text)
+    pdf, lacks, _ = printed(text)
     (tmp_path / "said.pdf").write_bytes(pdf)
     found = faults(tmp_path / "said.pdf", "A4", [text])
     assert (lacks, found["rules"], found["missing_glyphs"]) == (set(), [], [])

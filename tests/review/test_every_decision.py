@@ -10,7 +10,7 @@ import pytest
 from pipeline.catalogue import catalogue
 from pipeline.plan.blocks import blocks
 from pipeline.plan.rows import plan_rows
-from pipeline.report.squad_pack import squad_pack
+from pipeline.report.reference.reference import squad_reference
 from pipeline.report.tables import flag_table
 from pipeline.report.write_pages import athlete_pages
 from pipeline.review.week import Week
@@ -95,7 +95,7 @@ def test_every_decision_about_every_test_gives_plans_and_pages(word: str) -> Non
     plans = blocks(known)
     assert plan_rows(plans, dict.fromkeys(plans, "Squad"))["athlete_id"].n_unique() == len(PEOPLE)
     pages = {who: sheet.make() for who, sheet in athlete_pages(known, plans)}
-    pack = squad_pack("Squad", plans, known, known.flags.clear())
+    pack = squad_reference("Squad", plans, known)
     assert all(page.opening and page.card.why for page in pages.values())
     assert sum(len(section.items) for section in pack.sections) == known.flags.height
     assert flag_table(known, plans)["sentence"].str.len_chars().min() > 5

@@ -8,8 +8,8 @@ import pytest
 from scipy import stats
 
 from pipeline.plan.blocks import blocks
-from pipeline.report.pages import AgendaItem
-from pipeline.report.squad_pack import squad_pack
+from pipeline.report.reference.pages import AgendaItem
+from pipeline.report.reference.reference import squad_reference
 from pipeline.review.week import Week
 from pipeline.settings import ReportSettings, Settings
 from tests.raw import trials_of, week
@@ -32,7 +32,7 @@ def squad(measure: str = "single_hop", days: list[date] | None = None) -> list[d
 def items(known: Week) -> list[AgendaItem]:
     """The points of the agenda as the pack has them."""
     name = known.athletes["squad"][0]
-    sections = squad_pack(name, blocks(known), known, known.flags.clear()).sections
+    sections = squad_reference(name, blocks(known), known).sections
     return [item for section in sections for item in section.items]
 
 
@@ -194,7 +194,7 @@ def test_a_side_at_zero_is_told_though_no_percentage_can_be() -> None:
     known = week(AS_OF, trials=squad("calf_raise_reps") + zero)
     assert known.findings.filter(athlete_id="A1").is_empty()
     row = known.flags.filter(athlete_id="A1").row(0, named=True)
-    told = {"reason": "retest", "cause": "zero", "lower_side": "left", "first_flagged_on": AS_OF}
+    told = {"reason": "retest", "cause": "zero", "lower_side": "left", "first_flagged_on": days[0]}
     assert {name: row[name] for name in told} == told
     assert row["cause_value"] == pytest.approx(12)
 

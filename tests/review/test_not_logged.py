@@ -8,7 +8,7 @@ import pytest
 
 from pipeline.plan.blocks import blocks
 from pipeline.report.pages import AthletePage
-from pipeline.report.squad_pack import squad_pack
+from pipeline.report.reference.reference import squad_reference
 from pipeline.review.dose import dose_response
 from pipeline.review.week import Week
 from schemas.training_relations import BlockOutcome
@@ -62,7 +62,7 @@ def pages(known: Week) -> dict[str, str]:
 
 def extras(known: Week) -> dict[str, str]:
     """The pack's column about what was done, by test and lower side."""
-    pack = squad_pack("Squad", blocks(known), known, known.flags.clear())
+    pack = squad_reference("Squad", blocks(known), known)
     sides = known.outcomes["lower_side"].to_list()
     return dict(zip(sides, (row[3] for row in pack.training.outcomes.rows), strict=True))
 
@@ -179,7 +179,7 @@ def test_less_work_is_told_of_the_log_and_a_missing_test_of_the_files() -> None:
     known = week(AS_OF, trials=squad() + half + whole, sets=sets)
     (item,) = known.flags.filter(reason="training").iter_rows(named=True)
     assert item["lower_side"] == "left"
-    pack = squad_pack("Squad", blocks(known), known, known.flags.clear())
+    pack = squad_reference("Squad", blocks(known), known)
     said = [one.sentence.replace("\xa0", " ") for part in pack.sections for one in part.items]
     assert (
         "One-sided lower-body work: the log of 4 weeks has 50 % fewer repetitions of the left side "

@@ -42,8 +42,8 @@ def test_even_sides_that_both_fell_are_both_behind() -> None:
     assert (row["day_count"], row["both_behind"]) == (2, True)
     line = own_level_line(row, "left", MEASURES["single_hop"]).replace("\xa0", " ")
     assert line == (
-        "“Single hop”, 100 is what each side did before 1 March 2026: left 80, right 80. Both "
-        "sides are still coming back, so the difference alone looks better than it is."
+        "In “Single hop” your left side is at 80 of 100 of what it did before 1 March 2026, your "
+        "right at 80. Both sides are still coming back, so both get full work."
     )
 
 
@@ -51,7 +51,9 @@ def test_one_side_that_is_back_is_not_both_behind() -> None:
     frame = values("single_hop", [*BEFORE, (date(2026, 9, 7), 121.6, 160.0)])
     row = own_levels(frame, ATHLETES, MEASURES).row(0, named=True)
     assert not row["both_behind"]
-    assert own_level_line(row, None, MEASURES["single_hop"]).endswith("left 80, right 99.")
+    assert own_level_line(row, None, MEASURES["single_hop"]).endswith(
+        "left side is at 80 of 100 of what it did before 1\xa0March\xa02026, your right at 99."
+    )
 
 
 def test_a_quicker_time_is_the_better_one() -> None:

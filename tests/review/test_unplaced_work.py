@@ -7,7 +7,7 @@ import polars as pl
 import pytest
 
 from pipeline.plan.blocks import blocks
-from pipeline.report.squad_pack import squad_pack
+from pipeline.report.reference.reference import squad_reference
 from pipeline.review.week import Week
 from tests.raw import pages_of, trials_of, week
 
@@ -36,7 +36,7 @@ def listed(known: Week) -> list[tuple[Any, ...]]:
 
 
 def work_rows(known: Week) -> list[tuple[str, ...]]:
-    pack = squad_pack("Squad", blocks(known), known, known.flags.clear())
+    pack = squad_reference("Squad", blocks(known), known)
     return [row[:5] for row in pack.training.work.rows]
 
 
@@ -48,7 +48,7 @@ def test_an_unknown_exercise_done_unequally_is_named_and_compared_with_itself() 
         ("A1.other:sled_drag.training", "other:sled_drag", "left", 100 * (1 - 2 / 4)),
         ("A2.other:rope_climb.training", "other:rope_climb", "right", -100 * (1 - 3 / 5)),
     ]
-    pack = squad_pack("Squad", blocks(known), known, known.flags.clear())
+    pack = squad_reference("Squad", blocks(known), known)
     said = [item.sentence.replace("\xa0", " ") for part in pack.sections for item in part.items]
     assert said == [
         "One-sided work in “Sled drag”: the log of 4 weeks has 50 % fewer repetitions of the left "

@@ -1,7 +1,7 @@
 """Balance lines: a row for each test or athlete, rows of one unit under a common axis."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from functools import partial
 from itertools import groupby
 from typing import Any
 
@@ -10,85 +10,37 @@ import altair as alt
 from pipeline.report import words
 from pipeline.report.charts import drawing
 from pipeline.report.charts.axes import balance_labels
-from pipeline.report.charts.lines import line_count, middles, parts, row_height
+from pipeline.report.charts.lined import PLOT_WIDTH, REPORT, Block, Picture, Spacing, blocks
+from pipeline.report.charts.lines import middles
 from pipeline.report.charts.look import CLOSER, DATA, FAINT, INK, bare, circles, strokes
 from pipeline.report.charts.rows import BalanceRow
 from pipeline.report.phrases import say
 
-PLOT_WIDTH = 280.0  # pixels of CSS, as print.css has them
-
-
-@dataclass(frozen=True)
-class Spacing:
-    """How high a row is at least, a line of its texts, and how many small letters fit into one."""
-
-    row: float
-    line: float
-    label: int
-    sentence: int
-
-
-REPORT, PACK = Spacing(25.0, 12.8, 25, 33), Spacing(16.6, 12.2, 26, 35)
-
-
-@dataclass(frozen=True)
-class Beside:
-    """What is said beside the marks of a row, in pixels of CSS."""
-
-    row: BalanceRow
-    height: float
-    is_high: bool  # higher than a row of one line
-
-
-@dataclass(frozen=True)
-class Block:
-    """Rows of one unit: their picture, the words beside it, and the figures of their axis."""
-
-    svg: str
-    height: float
-    rows: tuple[Beside, ...]
-    ticks: tuple[tuple[float, str], ...]  # pixels from the left, and what stands there
-    described: str  # what the picture shows, for whoever cannot see it
-    left: str  # what the left end means, and the right one
-    right: str
-
 
 def balance_blocks(rows: Sequence[BalanceRow], spacing: Spacing = REPORT) -> list[Block]:
     """The blocks of a chart, none higher than fits on a page; rows of one unit stand together."""
-    blocks = []
+    made = []
     for _, part in groupby(rows, lambda row: row.unit):
         alike = list(part)
-        reach = _reach(alike)
-        beside = [_beside(row, spacing) for row in alike]
-        blocks += [
-            _block(beside[start:end], reach, spacing)
-            for start, end in parts([one.height for one in beside])
-        ]
-    return blocks
+        made += blocks(alike, spacing, partial(_picture, _reach(alike), spacing))
+    return made
 
 
-def _beside(row: BalanceRow, spacing: Spacing) -> Beside:
-    lines = (line_count(row.label, spacing.label), line_count(row.sentence, spacing.sentence))
-    height = row_height(lines, spacing.row, spacing.line)
-    return Beside(row, height, height > spacing.row)
-
-
-def _block(beside: Sequence[Beside], reach: float, spacing: Spacing) -> Block:
-    rows, heights = [one.row for one in beside], [one.height for one in beside]
-    height = round(sum(heights), 2)
+def _picture(
+    reach: float, spacing: Spacing, rows: Sequence[BalanceRow], heights: Sequence[float]
+) -> Picture:
     labels = balance_labels(reach, rows[0].unit)
     tables = _tables(rows, heights, spacing) | {"ticks": [{"x": tick} for tick in labels if tick]}
     is_size = all(row.is_size for row in rows)  # larger and smaller, not ahead and behind
-    svg = drawing.drawn(balance, (PLOT_WIDTH, height), tables, reach=reach, row=spacing.row)
-    return Block(
-        svg=svg,
-        height=height,
-        rows=tuple(beside),
+    size = (PLOT_WIDTH, round(sum(heights), 2))
+    return Picture(
+        svg=drawing.drawn(balance, size, tables, reach=reach, row=spacing.row),
         ticks=tuple(
             (round(PLOT_WIDTH / 2 * (1 + tick / reach), 1), text) for tick, text in labels.items()
         ),
         described=_described(rows),
         left=say("chart.left_larger" if is_size else "chart.left_end"),
+        middle=say("chart.middle"),
         right=say("chart.right_larger" if is_size else "chart.right_end"),
     )
 

@@ -46,6 +46,71 @@ class Trend:
     line: float | None
 
 
+@dataclass(frozen=True)
+class StripRow:
+    """One measure of a squad: where everybody is, in review lines beyond even; + is right ahead."""
+
+    label: str
+    sentence: str
+    is_flagged: bool
+    lead: float
+    error: float  # half width of the band around the lead
+    others: tuple[float, ...]
+    listed: tuple[float, ...]
+    is_size: bool
+
+
+@dataclass(frozen=True)
+class SidesRow:
+    """Two amounts beside each other: what the left got and what the right."""
+
+    label: str
+    sentence: str
+    is_flagged: bool
+    left: float
+    right: float
+
+
+@dataclass(frozen=True)
+class DotRow:
+    """A value between 0 and 1 with its interval; None where there is none."""
+
+    label: str
+    sentence: str
+    is_flagged: bool
+    value: float | None
+    low: float
+    high: float
+
+
+@dataclass(frozen=True)
+class Levels:
+    """Each side's own values of one test along time, and the work of each side week by week."""
+
+    title: str
+    described: str
+    left: tuple[tuple[date, float], ...]
+    right: tuple[tuple[date, float], ...]
+    said: tuple[str, str]  # of the latest left and right value
+    ends: tuple[str, str]  # the largest and the smallest value, as they are printed
+    days: tuple[str, str]  # the first and the last
+    earlier: tuple[float, float] | None  # the own level of each side, before a date in the roster
+    earlier_said: str
+    weeks: tuple[tuple[str, float, float], ...]  # day it began, repetitions left and right
+
+
+def strip_as_shown(row: StripRow) -> StripRow:
+    """The strip with its numbers as an eye can tell them apart."""
+
+    def fit(value: float) -> float:
+        return round(value, 2) + 0.0
+
+    return replace(
+        row, lead=fit(row.lead), error=fit(row.error),
+        others=tuple(map(fit, row.others)), listed=tuple(map(fit, row.listed)),
+    )  # fmt: skip
+
+
 def as_shown(row: BalanceRow) -> BalanceRow:
     """The row with its numbers as an eye can tell them apart, so that a page stays the same."""
     numbers = (row.estimate, row.low, row.high, *row.days, row.lead, row.error, row.line or 0.0)

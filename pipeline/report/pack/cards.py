@@ -1,0 +1,208 @@
+"""Half a page for one athlete worth talking about: own values, linked tests, work, words, plan."""
+
+from collections.abc import Iterator, Mapping
+from datetime import timedelta
+from typing import Any
+
+import polars as pl
+
+from pipeline.catalogue import Measure
+from pipeline.plan.block import Block
+from pipeline.programme.who import Who
+from pipeline.report import balance, words
+from pipeline.report.card_days import listed_days
+from pipeline.report.charts.rows import BalanceRow, as_shown
+from pipeline.report.film import film_lines
+from pipeline.report.pack.levels import levels_of
+from pipeline.report.pack.pages import PackCard
+from pipeline.report.pack.today import Listed
+from pipeline.report.people import role_of
+from pipeline.report.phrases import say
+from pipeline.review.week import Week
+from schemas.vocabulary import Decision, Plan, Turn
+
+Row = Mapping[str, Any]
+LINKED = 4
+SAID, SAID_LETTERS, PLAN_LETTERS = 3, 95, 260
+WEEKS = 4
+TOLD = ("jumps", "one_side", "isolation", "range")  # parts of a session that are named
+FIRST = (Turn.REFER, Turn.UNCLEAR, Turn.CLEARED)  # come before what a plan says
+SILENT = (Turn.OVERDUE, Turn.WAITING)  # a line of the list says all there is
+
+
+def is_worth_talking_about(one: Listed) -> bool:
+    """Whether an athlete has a card: not where a test is only due or a day only awaited."""
+    return one.flags[0]["athlete_turn"] not in SILENT
+
+
+def card_of(one: Listed, name: str, block: Block, week: Week) -> PackCard:
+    """The card of one athlete."""
+    found = week.findings.filter(pl.col("athlete_id") == one.who)
+    measure = _about(one, block, found, week)
+    return PackCard(
+        name=name,
+        about=_who(one.athlete, week),
+        levels=levels_of(one.who, measure, week) if measure is not None else None,
+        linked=tuple(_linked(one.who, measure, found, week)),
+        said=tuple(_said(one, week))[:SAID] or (say("cards.said.nothing"),),
+        earlier=tuple(_earlier(one.who, measure, block, week)),
+        plan=words.cut(_plan(block, week), PLAN_LETTERS),
+        question=_question(one.flags[0], block),
+    )
+
+
+def _about(one: Listed, block: Block, found: pl.DataFrame, week: Week) -> Measure | None:
+    """The test the card shows: that of the first point that has values, else the surest."""
+    tested = set(week.side_values.filter(pl.col("athlete_id") == one.who)["measure"])
+    wanted = [flag["measure"] for flag in one.flags]
+    wanted += [block.measure, *found.sort("chance_over_line", descending=True)["measure"]]
+    for name in wanted:
+        if name in tested and name in week.catalogue.measures:
+            return week.catalogue.measures[name]
+    return None
+
+
+def _who(athlete: Row, week: Week) -> str:
+    parts = [role_of(athlete)]
+    age = Who(athlete["birth_date"], week.as_of).age
+    if age is not None:
+        parts.append(say("cards.age", age=int(age)))
+    if athlete["known_difference"]:
+        known = words.cut(athlete["known_difference"])
+        parts.append(say("agenda.detail.known", known=known))
+    return " · ".join(parts)
+
+
+def _linked(
+    who: str, measure: Measure | None, found: pl.DataFrame, week: Week
+) -> Iterator[BalanceRow]:
+    """Tests of the same limb, the one that is shown first, then the surest; rows of a unit stand
+    together."""
+    if measure is None:
+        return
+    own = found.filter(
+        (pl.col("region") == measure.region) & (pl.col("formula") != "within_limb_ratio")
+    ).sort(pl.col("measure") != measure.id, pl.col("chance_over_line").round(2), "measure",
+           descending=[False, True, False])  # fmt: skip
+    days = week.estimates.days.filter(pl.col("athlete_id") == who).drop_nulls("d").sort("tested_on")
+    rows = []
+    for row in own.head(LINKED).iter_rows(named=True):
+        one = week.catalogue.measures[row["measure"]]
+        d = days.filter(pl.col("measure") == one.id)["d"].to_list()
+        rows.append(
+            as_shown(
+                balance.balance_row(one.short, row, one, d, week.settings.review.retest_chance)
+            )
+        )
+    units = list(dict.fromkeys(row.unit for row in rows))
+    yield from sorted(rows, key=lambda row: units.index(row.unit))
+
+
+def _said(one: Listed, week: Week) -> Iterator[str]:
+    """What was said and seen in the last weeks: pain, notes, film."""
+    since = week.as_of - timedelta(weeks=WEEKS)
+    own = week.noted.filter((pl.col("athlete_id") == one.who) & (pl.col("day") > since)).sort(
+        "day", "pain", "note", descending=[True, True, False], nulls_last=True
+    )
+    yield from _pains(own, week)
+    film = week.film.filter((pl.col("athlete_id") == one.who) & (pl.col("filmed_on") > since))
+    for line in film_lines(film, week.as_of, with_notes=False):
+        yield words.cut(line, SAID_LETTERS)
+    for day, note in own.filter(~(pl.col("pain") > 0).fill_null(False)).select(
+        "day", "note"
+    ).iter_rows():  # fmt: skip
+        told = words.short_day(day, week.as_of)
+        yield say("cards.said.note", day=told, note=words.cut(note, 70))
+
+
+def _pains(own: pl.DataFrame, week: Week) -> Iterator[str]:
+    """Pain, day by day: the most of each, with the note beside it."""
+    worst = own.filter(pl.col("pain") > 0).unique("day", keep="first", maintain_order=True)
+    for row in worst.iter_rows(named=True):
+        day = words.short_day(row["day"], week.as_of)
+        pain = words.pain(row["pain"])
+        if row["side"] in ("left", "right"):
+            side = words.side_name(row["side"])
+            text = say("cards.said.pain_side", day=day, pain=pain, side=side)
+        else:
+            text = say("cards.said.pain", day=day, pain=pain)
+        note = row["note"]
+        yield say("cards.said.with", text=text, note=words.cut(note, 50)) if note else text
+
+
+def _earlier(who: str, measure: Measure | None, block: Block, week: Week) -> Iterator[str]:
+    """Each side beside its own earlier level, the test that is shown first."""
+    own = week.own_levels.filter(pl.col("athlete_id") == who)
+    if measure is not None:
+        own = own.sort(pl.col("measure") != measure.id, "measure")
+    for row in own.head(1).iter_rows(named=True):
+        first = block.lower_side if block.lower_side in ("left", "right") else "left"
+        second = words.other(first)
+        yield say(
+            "cards.earlier",
+            day=words.day(row["known_since"]),
+            days=words.count(row["day_count"], "day"),
+            side=words.side_name(first),
+            share=round(row[f"{first}_share"]),
+            other=words.side_name(second),
+            other_share=round(row[f"{second}_share"]),
+        )
+        if row["both_behind"]:
+            yield say("cards.earlier_behind")
+
+
+def _plan(block: Block, week: Week) -> str:
+    """The next weeks in two lines."""
+    if block.programme is None or block.plan == Plan.RETURN:
+        if block.plan == Plan.RETURN:
+            return say("cards.plan.return", step=block.choice.step)
+        if block.choice.why == "unmade":
+            return say("agenda.suggestion.unmade")
+        until = block.choice.until or block.retest_on
+        if block.plan in (Plan.WAIT, Plan.RETEST) and until is not None and until >= week.as_of:
+            day = words.short_day(until, week.as_of)
+            return " ".join([say(f"cards.plan.{block.plan}"), say("cards.plan.until", day=day)])
+        return say(f"cards.plan.{block.plan}")
+    gym = [session for session in block.sessions if not session.is_home]
+    days = listed_days(gym)
+    told = [step.name for step in block.steps if step.part in TOLD]
+    names = list(dict.fromkeys(told))
+    parts = [
+        say("cards.plan.week", week=block.week, weeks=block.weeks)
+        if block.choice.stage in ("running", "closing", "widening")
+        else say("cards.plan.weeks", weeks=words.count(block.weeks, "week"))
+    ]
+    sessions = words.count(len(block.sessions), "session")
+    parts.append(
+        say("cards.plan.on_days", sessions=sessions, days=days)
+        if days
+        else say("cards.plan.sessions", sessions=sessions)
+    )
+    side = words.side_name(str(block.lower_side))
+    parts.append(say("cards.plan.what", exercises=words.some(names, 4), side=side))
+    if block.programme.has_extra:
+        parts.append(say("cards.plan.extra", side=side))
+    if block.retest_on is not None:
+        day = words.short_day(block.retest_on, week.as_of)
+        parts.append(say("cards.plan.test", day=day))
+    return " ".join(parts)
+
+
+def _question(flag: Row, block: Block) -> str:
+    """What the meeting decides about an athlete: by the first point, and by what the plan says."""
+    turn = flag["athlete_turn"]
+    if turn == Turn.REFER and flag["is_in_force"]:
+        if flag["decision"] == Decision.SEEN:
+            return say("cards.question.seen")
+        return say("cards.question.with_medical")
+    if turn in FIRST:
+        return say(f"cards.question.{turn}")
+    if block.plan == Plan.MEDICAL:
+        return say("cards.question.limits")
+    if block.choice.why in ("availability", "under_age"):
+        return say(f"cards.question.{block.choice.why}")
+    if block.plan in (Plan.DONE, Plan.STOP):
+        return say("cards.question.ends")
+    if block.plan == Plan.KEEP:
+        return say("cards.question.keep")
+    return say(f"cards.question.{turn}")

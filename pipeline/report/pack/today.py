@@ -1,0 +1,137 @@
+"""Today: one line per athlete, where it stands since when, what, and what is suggested."""
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from itertools import groupby
+from typing import Any
+
+import polars as pl
+
+from pipeline.plan.block import Block
+from pipeline.report import decided, words
+from pipeline.report.agenda import SURE, Point
+from pipeline.report.names import name_of
+from pipeline.report.pack.pages import TodayLine
+from pipeline.report.people import role_of
+from pipeline.report.phrases import say
+from pipeline.report.points import points
+from pipeline.review.week import Week
+from pipeline.unmade import Unmade
+from schemas.vocabulary import Status, Turn
+
+Row = Mapping[str, Any]
+ALSO = 3  # other points of one athlete that are named
+MEDICAL = 2  # points for medical staff that are told by their sentence
+
+
+@dataclass(frozen=True)
+class Listed:
+    """All points of one athlete, in meeting order; the first says where the athlete stands."""
+
+    athlete: Row
+    flags: Sequence[Row]
+    said: Sequence[Point]
+
+    @property
+    def who(self) -> str:
+        """The athlete's id."""
+        return str(self.athlete["athlete_id"])
+
+
+def listed(
+    flags: pl.DataFrame, blocks: Mapping[str, Block], week: Week, unmade: Unmade
+) -> list[Listed]:
+    """The athletes of a list, by each one's first flag; `flags` are in meeting order."""
+    people = week.athletes.join(flags, on="athlete_id", how="semi")
+    athletes = {row["athlete_id"]: row for row in people.iter_rows(named=True)}
+    rows = list(flags.iter_rows(named=True))
+    said = points(flags, blocks, week, unmade)
+    return [
+        Listed(athletes[who], [flag for flag, _ in own], [point for _, point in own])
+        for who, part in groupby(
+            zip(rows, said, strict=True), lambda pair: str(pair[0]["athlete_id"])
+        )
+        for own in [list(part)]
+    ]
+
+
+def today_lines(
+    athletes: Sequence[Listed], names: Mapping[str, str], week: Week
+) -> Iterator[TodayLine]:
+    """One line of the meeting for each athlete."""
+    for number, one in enumerate(athletes, start=1):
+        flag, point = one.flags[0], one.said[0]
+        told = _told(one)
+        yield TodayLine(
+            number=number,
+            name=names[one.who],
+            role=role_of(one.athlete),
+            standing=_standing(flag),
+            since=words.capital(" · ".join(_since(flag, week))),
+            is_medical=flag["turn"] == Turn.REFER,
+            what=" ".join(_what(one, told)),
+            also=_also(one, told, week),
+            suggestion=point.suggestion,
+        )
+
+
+def _told(one: Listed) -> int:
+    """How many points are told by their sentence: the first, of medical ones two."""
+    medical = sum(flag["turn"] == Turn.REFER for flag in one.flags)
+    return min(max(1, medical), MEDICAL)
+
+
+def _what(one: Listed, told: int) -> Iterator[str]:
+    for flag, point in zip(one.flags[:told], one.said, strict=False):
+        yield point.sentence
+        if sure := _sure(flag):
+            yield sure
+
+
+def _standing(flag: Row) -> str:
+    if flag["turn"] == Turn.REFER:
+        return say("today.standing.with_medical")
+    return say(f"today.standing.{flag['status']}")
+
+
+def _since(flag: Row, week: Week) -> list[str]:
+    """Since when it is listed, and what was decided."""
+    parts = [words.since(flag["first_flagged_on"], flag["weeks_open"], week.as_of)]
+    if flag["decision"] is None:
+        return parts
+    day = words.short_day(flag["decided_on"], week.as_of)
+    told = {"decision": flag["decision"], "day": day}
+    if flag["owner"]:
+        owner = words.cut(flag["owner"], 24)
+        parts.append(say("agenda.detail.decided_owner", owner=owner, **told))
+    else:
+        parts.append(say("agenda.detail.decided", **told))
+    if flag["due_on"] is not None:
+        until = words.short_day(flag["due_on"], week.as_of)
+        parts.append(say("agenda.detail.until", day=until))
+    if flag["status"] == Status.RUNNING:
+        parts += decided.progress(flag, week)[:1]
+    return parts
+
+
+def _sure(flag: Row) -> str:
+    """`Likely.`: the word alone; its figure stands in the reference."""
+    if flag["chance_over_line"] is None or flag["reason"] not in SURE:
+        return ""
+    return say("today.sure", word=words.capital(words.chance_word(flag["chance_over_line"])))
+
+
+def _also(one: Listed, told: int, week: Week) -> str:
+    """What else is listed for the same athlete, by name."""
+    said = [topic(flag, week) for flag in one.flags[:told]]
+    others = dict.fromkeys(topic(flag, week) for flag in one.flags[told:])
+    names = [name for name in others if name not in said]
+    return say("today.also", names=words.some(names, ALSO)) if names else ""
+
+
+def topic(flag: Row, week: Week) -> str:
+    """What a flag is about, by its name."""
+    if flag["reason"] == "training":
+        return words.one_sided_work(flag["part"])
+    name = name_of(flag["measure"], week)
+    return say("pack.changes.overdue", topic=name) if flag["reason"] == "overdue" else name
