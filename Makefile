@@ -9,7 +9,7 @@ LIBRARIES := DYLD_FALLBACK_LIBRARY_PATH="$$(brew --prefix 2>/dev/null)/lib:/usr/
 endif
 PYTHON_HERE = $(LIBRARIES) .venv/bin/python
 
-.PHONY: reports sample test check quick calibrate bench fuzz forget doctor clean lock help
+.PHONY: reports sample test check quick calibrate bench fuzz forget doctor templates clean lock help
 
 reports: .venv/.runtime-ready ## Build the reports from exports/, or from sample_exports/ while that is empty
 	@exports="$(EXPORTS)"; \
@@ -37,6 +37,9 @@ forget: .venv/.runtime-ready ## Take a person out: make forget ATHLETE=id
 doctor: .venv/.runtime-ready ## Check this machine and the folders, and say how to mend what is wrong
 	@$(PYTHON_HERE) -m pipeline doctor --exports "$(or $(EXPORTS),exports)" \
 	    --reports "$(REPORTS)" $(if $(SETTINGS),--settings "$(SETTINGS)")
+
+templates: .venv/.runtime-ready ## Write blank workbooks for every kind of export into templates/
+	@$(PYTHON_HERE) -m pipeline templates "$(or $(TEMPLATES),templates)"
 
 check: .venv/.dev-ready ## Format, lint and types: runs all three, then says which failed
 	@failed=""; \

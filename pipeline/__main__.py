@@ -133,6 +133,10 @@ def _parser() -> argparse.ArgumentParser:
     doctor.add_argument("--reports", type=Path, required=True, metavar="DIR")
     doctor.set_defaults(command=_doctor)
 
+    templates = commands.add_parser("templates", help="write blank workbooks for every export")
+    templates.add_argument("folder", type=Path, metavar="DIR")
+    templates.set_defaults(command=_templates)
+
     explain = commands.add_parser("explain", help="show how one figure came about")
     explain.add_argument("--reports", type=Path, required=True, metavar="DIR")
     explain.add_argument("athlete", metavar="ATHLETE")
@@ -258,6 +262,21 @@ def _check(options: argparse.Namespace) -> int:
     print_intake(intake)
     for told in settings.unanswered(intake.file_names, squads_of(intake.roster)):
         print(told)
+    return BUILT
+
+
+def _templates(options: argparse.Namespace) -> int:
+    from pipeline.report.templates import write_templates
+
+    written, kept = write_templates(options.folder)
+    for name in kept:
+        print(f"{options.folder / name} is there already; it stays as it is.")
+    if written:
+        print(f"Written into {options.folder}: {', '.join(written)}.")
+    print(
+        "Fill in what you have (a roster and one file of tests are enough), put the files into the "
+        "exports folder and run `make`."
+    )
     return BUILT
 
 

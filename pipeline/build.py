@@ -19,6 +19,7 @@ from pipeline.intake.privacy import NOBODY, Forgotten
 from pipeline.last_build import LastBuild, Made, tools_digest
 from pipeline.plan.block import Block
 from pipeline.plan.blocks import blocks
+from pipeline.plan.next_rows import TEST_ROW, Coming, next_set_rows, next_test_rows
 from pipeline.plan.rows import plan_rows
 from pipeline.report.cluster import cluster_printers
 from pipeline.report.files import (
@@ -30,6 +31,7 @@ from pipeline.report.files import (
     temporary_folder,
 )
 from pipeline.report.render import prepare
+from pipeline.report.sheets import day_of_tests, workbooks_of, write_sheets
 from pipeline.report.tables import flag_table, write_tables
 from pipeline.report.unread import unread_rows
 from pipeline.report.workers import printers
@@ -39,6 +41,8 @@ from pipeline.report.write_pages import (
     Press,
     athlete_pages,
     pdf_names,
+    sheets_of_tests,
+    sheets_of_training,
     squad_packs,
     squad_references,
 )
@@ -133,12 +137,14 @@ def build(
             del intake  # all that follows is read from the warehouse
             reviewed = weeks(threads, warehouse, day, settings, unmade)
             for number, (week, plans) in enumerate(reviewed):
+                coming = comes_next(warehouse, week, plans, names, unmade)
                 if press is not None:
                     if number == 0:
                         progress.step("Writing the reports", sum(map(len, names)))
-                    hand_in(press, warehouse, week, plans, names, AHEAD * workers)
-                keep(warehouse, week, plans, unmade)
+                    hand_in(press, warehouse, week, plans, coming, names, AHEAD * workers)
+                keep(warehouse, week, plans, coming, unmade)
             write_tables(new, warehouse, day)
+            write_sheets(new, names, warehouse, day, unmade)
             summary = _summary(warehouse, day, newest, settings)
         shown = dict(last.pages) if last else {}
         if press is not None:
@@ -150,15 +156,19 @@ def build(
                 shown = {name: key for name, key in shown.items() if name not in press.foreign}
                 inputs = ""
         unmade.write(new)
-        summary = summary._replace(unmade=unmade.told())
+        summary = summary._replace(
+            unmade=unmade.told(),
+            packs=tuple(names.squads.values()) if press is not None else (),
+            test_sheets=workbooks_of(names.tests),
+        )
         if summary.unmade:  # the next build tries again, whatever has changed
             inputs = ""
         stale = left_over(reports, new, last, shown if press else None)
         made = Made(has_pdfs=press is not None, has_codes=pseudonyms)
         record(new, last, inputs, summary, shown, stale, made)
-        if kept := keep_filled_in(reports, last):
+        for name, kept in keep_filled_in(reports, last):
             progress.remark(
-                f"decisions.xlsx had been filled in inside {reports}. It was kept there as {kept}; "
+                f"{name} had been filled in inside {reports}. It was kept there as {kept}; "
                 "put it into the exports folder, so that it counts."
             )
         when_complete()
@@ -203,6 +213,7 @@ def hand_in(
     warehouse: Warehouse,
     week: Week,
     plans: Mapping[str, Block],
+    coming: Coming,
     names: PdfNames,
     first: int,
 ) -> None:
@@ -218,6 +229,27 @@ def hand_in(
     press.take(squad_packs(week, plans, known, left, press.unmade), names.squads)
     press.take(squad_references(week, plans, left, press.unmade), names.references)
     press.take(athletes, names.athletes)
+    press.take(sheets_of_tests(week, coming), names.tests)
+    press.take(sheets_of_training(week, coming), names.training)
+
+
+def comes_next(
+    warehouse: Warehouse,
+    week: Week,
+    plans: Mapping[str, Block],
+    names: PdfNames,
+    unmade: Unmade,
+) -> Coming:
+    """What is tested on the next test days and trained in the coming week."""
+    squads = squads_of(week.athletes)
+    given = warehouse.fetch("stg_trial_units", squad=squads)
+    units = {(squad, measure): unit for squad, measure, unit in given.iter_rows()}
+    tests = attempt(next_test_rows, week, plans, units)
+    if isinstance(tests, Failure):
+        for squad in squads:
+            unmade.keep(names.tests[squad], day_of_tests(squad), tests)
+        return Coming(None, next_set_rows(week, plans, unmade))
+    return Coming(tests, next_set_rows(week, plans, unmade))
 
 
 def flags_before(warehouse: Warehouse, week: Week) -> pl.DataFrame:
@@ -252,7 +284,13 @@ def _up_to(as_of: date, frame: pl.DataFrame, dated: str | None) -> pl.DataFrame:
     return frame.filter(pl.col(dated) <= as_of)
 
 
-def keep(warehouse: Warehouse, week: Week, plans: Mapping[str, Block], unmade: Unmade) -> None:
+def keep(
+    warehouse: Warehouse,
+    week: Week,
+    plans: Mapping[str, Block],
+    coming: Coming,
+    unmade: Unmade,
+) -> None:
     """Add what was found to the warehouse of the build."""
     for name, frame in {
         "mart_findings": week.findings,
@@ -266,6 +304,8 @@ def keep(warehouse: Warehouse, week: Week, plans: Mapping[str, Block], unmade: U
         "mart_work_by_side": week.work,
         "mart_work_habits": week.habits,
         "mart_block_outcomes": week.outcomes,
+        "mart_next_tests": pl.DataFrame(schema=TEST_ROW) if coming.tests is None else coming.tests,
+        "mart_next_sets": coming.sets,
         "mart_plans": plan_rows(
             plans, dict(week.athletes.select("athlete_id", "squad").iter_rows())
         ),

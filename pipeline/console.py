@@ -3,12 +3,13 @@
 import sys
 import time
 from collections.abc import Mapping
+from threading import Timer
 from types import TracebackType
 from typing import Self
 
 import polars as pl
 from rich.console import Console
-from rich.progress import BarColumn, MofNCompleteColumn, TextColumn
+from rich.progress import BarColumn, MofNCompleteColumn, Task, TextColumn
 from rich.progress import Progress as Bars
 from rich.table import Table
 from rich.text import Text
@@ -18,21 +19,27 @@ from pipeline.report import words
 from pipeline.unseen import visible
 
 SHOWN_REFUSED = 20
+QUIET_SECONDS = 2.0  # a build that is over sooner shows no bar
 KEPT = (True, "yes")  # of `row_kept`: the cell cost itself, not its row
 
 
 class ConsoleProgress:
-    """A bar per step on a terminal; one line per step where output goes to a file."""
+    """A bar per step on a terminal, in builds that take a while; plain lines elsewhere.
+
+    A step of several parts shows how many of them are done; of others nothing is pretended.
+    """
 
     def __init__(self) -> None:
         self.console = Console(stderr=True, highlight=False)
         self.bars = Bars(
             TextColumn("{task.description}"),
             BarColumn(bar_width=30),
-            MofNCompleteColumn(),
+            _PartsColumn(),
             console=self.console,
             disable=not self.console.is_terminal,
         )
+        self.shows = Timer(QUIET_SECONDS, self.bars.start)
+        self.shows.daemon = True
         self.remarks: list[str] = []
         self.seconds: list[tuple[str, float]] = []
         self.current = "Starting"
@@ -44,7 +51,8 @@ class ConsoleProgress:
         self.begun = now
 
     def __enter__(self) -> Self:
-        self.bars.start()
+        if self.console.is_terminal:
+            self.shows.start()
         return self
 
     def __exit__(
@@ -53,6 +61,7 @@ class ConsoleProgress:
         error: BaseException | None,
         trace: TracebackType | None,
     ) -> None:
+        self.shows.cancel()
         self.bars.stop()
 
     def step(self, text: str, total: int = 1) -> None:
@@ -60,8 +69,8 @@ class ConsoleProgress:
         self._close()
         self.current = f"{text} ({total})" if total > 1 else text
         for task in self.bars.tasks:
-            self.bars.update(task.id, completed=task.total)
-        self.bars.add_task(text, total=total)
+            self.bars.update(task.id, total=task.total or 1, completed=task.total or 1)
+        self.bars.add_task(text, total=total if total > 1 else None)
         if not self.console.is_terminal:
             self.console.print(f"{text} …")
 
@@ -78,6 +87,13 @@ class ConsoleProgress:
         self._close()
         for text, spent in self.seconds:
             print(f"{spent:7.2f} s  {text}")
+
+
+class _PartsColumn(MofNCompleteColumn):
+    """How many parts of a step are done, where it has several."""
+
+    def render(self, task: Task) -> Text:
+        return super().render(task) if task.total and task.total > 1 else Text("")
 
 
 def print_intake(intake: Intake) -> None:

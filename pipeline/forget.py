@@ -60,7 +60,7 @@ def forget(
         forgotten=person,
         when_complete=lambda: remember_to_forget(exports, person),
     )
-    kept = sorted(path.name for path in reports.glob("decisions_filled_in*.xlsx"))
+    kept = sorted(path.name for path in reports.glob("*_filled_in*.xlsx"))
     files = {**dict.fromkeys(_named_in(intake, person), 0), **rows}
     return [
         f"{who} is out of the reports and the warehouse in {reports}, of the history of "

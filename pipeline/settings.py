@@ -71,7 +71,7 @@ class EstimateSettings:
     odd_share: float = within(0.003, 0, 0.2)  # days on which a whole session is off
     odd_scale: float = within(4.0, 1, 20)  # error of such a day, in usual ones
     # of the drift that one drift for all would need, what is left to those who stay where they are
-    quiet_share: float = within(0.2, 0.01, 1)
+    quiet_share: float = within(0.12, 0.01, 1)
     # how often a squad's people start to move or jump, of the rates below, and its SD in logs
     pace: float = within(1.0, 0.01, 10)
     pace_log_sd: float = within(1.0, 0.05, 3)
@@ -79,13 +79,15 @@ class EstimateSettings:
     start_rate: float = within(0.041, 0, 1)
     moving_stop_rate: float = within(0.06, 0.01, 2)
     closing_stop_rate: float = within(0.12, 0.01, 2)
-    move_scale: float = within(0.32, 0.01, 5)  # SD of a move in a week, in the squad's spread
+    move_scale: float = within(0.25, 0.01, 5)  # SD of a move in a week, in the squad's spread
     closing_share: float = within(0.65, 0, 1)  # of moves, those that close towards the lead
-    closing_rate: float = within(0.106, 0.001, 1)  # what closes of a difference in a week
-    closing_wobble: float = within(0.12, 0.01, 5)  # SD about that in a week, in the spread
+    closing_rate: float = within(0.118, 0.001, 1)  # what closes of a difference in a week
+    closing_wobble: float = within(0.08, 0.01, 5)  # SD about that in a week, in the spread
     jump_rate: float = within(0.0035, 0, 0.1)  # chance in a week that a difference jumps
     jump_scale: float = within(2.2, 0.1, 20)  # SD of such a jump, in the squad's spread
     jump_mends: float = within(0.5, 0, 1)  # chance that a jump is followed by closing
+    # errors of a test by which the last ones may miss the estimate before they are told to disagree
+    recent_miss: float = within(2.0, 0.5, 20)
     # standardised forecast error beyond which a test is remarked
     odd_surprise: float = within(3.5, 1, 20)
     unknown_right_hand: float = within(0.90, 0, 1)  # about 90 % are right-handed (from memory)

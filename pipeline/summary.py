@@ -32,6 +32,8 @@ class Summary(NamedTuple):  # which is imported in a third of the time of a data
     has_roster: bool
     newest_day: date  # of the data; the as-of date unless another was asked for
     unmade: tuple[tuple[str, str], ...] = ()  # what could not be made, and the file that says why
+    packs: tuple[str, ...] = ()  # of the squads, by name; none in a build without PDFs
+    test_sheets: tuple[str, ...] = ()  # workbooks of the next test day, of the same squads
 
     def as_json(self) -> dict[str, Any]:
         """Plain values for a JSON file."""
@@ -45,7 +47,7 @@ class Summary(NamedTuple):  # which is imported in a third of the time of a data
         known = {name: known[name] for name in cls._fields}
         for name in ("as_of", "newest_day"):
             known[name] = date.fromisoformat(known[name])
-        for name in ("doubtful_files", "unread_files"):
+        for name in ("doubtful_files", "unread_files", "packs", "test_sheets"):
             known[name] = tuple(known[name])
         known["unmade"] = tuple((what, file) for what, file in known["unmade"])
         return cls(**known)
@@ -77,9 +79,21 @@ class Summary(NamedTuple):  # which is imported in a third of the time of a data
             ),
             f"{flagged} in {_count(self.squad_count, 'squad')}, as of {self.as_of.isoformat()}"
             + (f"{referred}." if self.referred_count else "."),
+            *self.open_first(),
             f"Reports are in {reports}",
             *self.unmade_lines(reports),
         ]
+
+    def open_first(self) -> list[str]:
+        """The three files to open: for the meeting, for what it decides, for the next test day."""
+        packs = [f"{name} (the meeting)" for name in self.packs[:1]]
+        sheets = [f"{name} (the next test day)" for name in self.test_sheets[:1]]
+        named = [*packs, "decisions.xlsx (what it decides)", *sheets]
+        more = len(self.test_sheets) - 1
+        others = {0: "", 1: " The other squad has its own beside them."}.get(
+            more, f" The other {more} squads have theirs beside them."
+        )
+        return [f"Open first: {visible(', '.join(named))}.{others}"] if self.test_sheets else []
 
     def unmade_lines(self, reports: Path) -> list[str]:
         """What could not be made, where it stands why, and whom to show that; none if all was."""

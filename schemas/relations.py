@@ -103,6 +103,7 @@ class ScoredTrial(pa.DataFrameModel):
     value: float = pa.Field(nullable=True)
     factor: float = pa.Field(gt=0)
     score: float = pa.Field(nullable=True)
+    step: float = pa.Field(ge=0)
     pain: float = pa.Field(nullable=True)
     note: str = pa.Field(nullable=True)
     held: bool
@@ -118,6 +119,19 @@ class ScoredTrial(pa.DataFrameModel):
         unique: ClassVar = [
             "athlete_id", "tested_on", "measure", "side", "trial", "is_derived",
         ]  # fmt: skip
+
+
+class TrialUnit(pa.DataFrameModel):
+    """One row per squad and test: the unit in which it was last written down, where one was."""
+
+    squad: str
+    measure: str
+    unit: str
+
+    class Config:
+        name = "stg_trial_units"
+        strict = True
+        unique: ClassVar = ["squad", "measure"]
 
 
 class FilmCheckpoint(pa.DataFrameModel):
@@ -291,6 +305,7 @@ _MODELS: tuple[type[pa.DataFrameModel], ...] = (
     PartTrial,
     DerivedTrial,
     ScoredTrial,
+    TrialUnit,
     FilmCheckpoint,
     SaidOfFlag,
     SideValue,

@@ -5,6 +5,7 @@ from typing import ClassVar, get_args
 import pandera.polars as pa
 import polars as pl
 
+from schemas.next_relations import NextSet, NextTest
 from schemas.vocabulary import (
     REGIONS,
     BlockVerdict,
@@ -154,6 +155,10 @@ class LogPair(pa.DataFrameModel):
     left_brzycki_kg: float = pa.Field(gt=0)
     right_brzycki_kg: float = pa.Field(gt=0)
     is_equal_load: bool
+    left_load_kg: float = pa.Field(gt=0)
+    right_load_kg: float = pa.Field(gt=0)
+    left_step: float = pa.Field(gt=0)
+    right_step: float = pa.Field(gt=0)
     source_file: str
     source_sheet: str = pa.Field(nullable=True)
     source_line: int
@@ -168,7 +173,7 @@ class LogPair(pa.DataFrameModel):
 
 
 class LogStrength(pa.DataFrameModel):
-    """One row per athlete, exercise, training day and side."""
+    """One row per athlete, exercise, day on which a plateau began, and side."""
 
     athlete_id: str
     tested_on: pl.Date
@@ -176,6 +181,7 @@ class LogStrength(pa.DataFrameModel):
     side: str = pa.Field(isin=["left", "right"])
     trial: int = pa.Field(eq=1)
     value: float = pa.Field(gt=0)
+    step: float = pa.Field(gt=0)
     factor: float = pa.Field(eq=1)
     pain: float = pa.Field(nullable=True)
     note: str = pa.Field(nullable=True)
@@ -354,4 +360,11 @@ class PlanStep(pa.DataFrameModel):
 
 
 # Made by the review, not by SQL; kept in the warehouse beside the others.
-REVIEWED: tuple[type[pa.DataFrameModel], ...] = (WorkBySide, WorkHabits, BlockOutcome, PlanStep)
+REVIEWED: tuple[type[pa.DataFrameModel], ...] = (
+    WorkBySide,
+    WorkHabits,
+    BlockOutcome,
+    PlanStep,
+    NextTest,
+    NextSet,
+)

@@ -105,6 +105,11 @@ class Plan(StrEnum):
 PlanReason = Literal[
     "", "availability", "under_age", "known", "decided", "untested", "record", "unmade"
 ]
+# Why a test stands on the sheet of the next test day, the more pressing first. "one_day": tested on
+# one day so far; "untested": the others of the squad do it, this athlete has not yet.
+TestReason = Literal["retest", "list", "running", "overdue", "one_day", "untested"]
+# How much a test asks of an athlete, from least to most.
+Effort = Literal["calm", "quick", "strength", "maximal"]
 Stage = Literal["new", "running", "catch_up", "closing", "widening", "stop"]
 # Of a session, in their order.
 StepPart = Literal[
@@ -121,6 +126,8 @@ LogState = Literal["counted", "no_log", "not_for_a_log"]
 # Of a difference since its reference day; "untested": no test since then.
 Movement = Literal["smaller", "larger", "unchanged", "untested", "one_day"]
 
+TEST_REASONS: tuple[str, ...] = get_args(TestReason)
+EFFORTS: tuple[str, ...] = get_args(Effort)
 REGIONS: tuple[str, ...] = get_args(Region)
 REASONS: tuple[str, ...] = get_args(Reason)
 URGENCIES: tuple[str, ...] = get_args(Urgency)

@@ -17,7 +17,8 @@ CONTRACT = {
     "nondominant unit pain note",
     "side_tests_columns": "athlete_id tested_on | name unit pain note",
     "training_log": "athlete_id trained_on exercise | name set_number sets side reps reps_left "
-    "reps_right load load_left load_right unit order rir rpe tempo pain note",
+    "reps_right load load_left load_right planned_reps planned_load done unit order rir rpe tempo "
+    "pain note",
     "film_review": "athlete_id filmed_on exercise side checkpoint finding | name note",
     "decisions": "flag_id decision | owner review_on note listed_on decided_on listed_decision",
 }

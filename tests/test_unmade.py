@@ -127,3 +127,18 @@ def test_the_last_lines_name_ten_and_count_the_rest() -> None:
     assert lines[-2] == "… and 2 more, in the same folder."
     ten = SUMMARY._replace(unmade=unmade[:10]).lines(Path("r"))
     assert ten[-2] == "Could not be made: athletes/9.pdf (see r/problems/athletes/9.txt)."
+
+
+def test_the_last_lines_name_the_three_files_to_open() -> None:
+    one = SUMMARY._replace(packs=("squad_A.pdf",), test_sheets=("sheets/tests_A.xlsx",))
+    assert one.open_first() == [
+        "Open first: squad_A.pdf (the meeting), decisions.xlsx (what it decides), "
+        "sheets/tests_A.xlsx (the next test day)."
+    ]
+    two = one._replace(packs=(), test_sheets=("sheets/tests_A.xlsx", "sheets/tests_B.xlsx"))
+    assert two.open_first() == [
+        "Open first: decisions.xlsx (what it decides), sheets/tests_A.xlsx (the next test day). "
+        "The other squad has its own beside them."
+    ]
+    assert Summary.of_json(two.as_json()) == two
+    assert two.lines(Path("r"))[-2:] == [*two.open_first(), "Reports are in r"]

@@ -19,11 +19,13 @@ from pipeline.catalogue.entries import (
     Unit,
 )
 from pipeline.catalogue.rules import Doses, Rule, Rules, Ruling, Sign, Structure
+from pipeline.catalogue.test_day import DayRules, Station, checked_day
 
 __all__ = [
-    "Catalogue", "Checkpoint", "Coaching", "Doses", "Drill", "Exercise", "ExportKind", "Group",
-    "Headers", "Ladder", "Lead", "Measure", "Parts", "Rule", "Rules", "Ruling", "Scale", "Sign",
-    "Structure", "Unit", "catalogue", "full_catalogue", "header_key", "unit_key",
+    "Catalogue", "Checkpoint", "Coaching", "DayRules", "Doses", "Drill", "Exercise", "ExportKind",
+    "Group", "Headers", "Ladder", "Lead", "Measure", "Parts", "Rule", "Rules", "Ruling", "Scale",
+    "Sign", "Station", "Structure", "Unit", "catalogue", "full_catalogue", "header_key",
+    "unit_key",
 ]  # fmt: skip
 
 
@@ -38,8 +40,10 @@ class Catalogue:
     across: dict[tuple[str, str], float]  # quantity, quantity -> factor between their base units
     per_body_mass: dict[str, str]  # unit -> unit of the absolute value
     sources: dict[str, str]  # S-number -> the work and how much of it was read
+    load_steps: tuple[float, ...]  # kg from one load to the next
     rules: Rules
     coaching: Coaching
+    test_day: DayRules
 
     def find_measure(self, text: str) -> str | None:
         """Id of the measure whose id, name, short name or synonym this is."""
@@ -48,6 +52,10 @@ class Catalogue:
     def find_exercise(self, text: str) -> str | None:
         """Id of the exercise whose id, name or synonym this is."""
         return self.exercise_names.get(self.plain(text))
+
+    def find_drill(self, text: str) -> str | None:
+        """Id of the drill whose id or name this is."""
+        return self.drill_names.get(self.plain(text))
 
     def nearest_measures(self, text: str, n: int = 3) -> list[str]:
         """The n measure ids whose names are most alike to the text, best first."""
@@ -98,6 +106,11 @@ class Catalogue:
         return self._names((e.id, (*e.synonyms, e.name, e.id)) for e in self.exercises.values())
 
     @cached_property
+    def drill_names(self) -> dict[str, str]:
+        """Plain name -> drill id."""
+        return self._names((d.id, (d.name, d.id)) for d in self.coaching.drills.values())
+
+    @cached_property
     def unit_names(self) -> dict[str, str]:
         """Unit as written (lower case, no spaces) -> unit id."""
         return {
@@ -133,8 +146,10 @@ def catalogue() -> Catalogue:
         across=across,
         per_body_mass=per_body_mass,
         sources=reading.sources(),
+        load_steps=reading.load_steps(),
         rules=reading.rules(),
         coaching=checked(reading.coaching(), exercises, set(measures)),
+        test_day=checked_day(reading.test_day(), measures),
     )
 
 

@@ -19,6 +19,7 @@ from pipeline.catalogue.entries import (
     Unit,
 )
 from pipeline.catalogue.rules import Rule, Rules, Ruling, Sign, Structure
+from pipeline.catalogue.test_day import DayLimits, DayRules, FirstTests, MostEffort, Station
 from schemas.vocabulary import Decision, Plan, Status
 
 SCHEMAS = Path(__file__).parents[2] / "schemas"
@@ -93,6 +94,23 @@ def log_measures(known: Mapping[str, Exercise]) -> dict[str, Measure]:
     }
 
 
+def load_steps() -> tuple[float, ...]:
+    """Steps between loads in kg, as dumbbells, plates and stacks come."""
+    steps, pound = _table("log_strength.toml")["steps"], _table("units.toml")["mass"]["units"]["lb"]
+    return (*map(float, steps["kg"]), *(pound["factor"] * step for step in steps["lb"]))
+
+
+def test_day() -> DayRules:
+    """The stations of a test day in their order, and what one athlete does at most."""
+    table = _table("test_day.toml")
+    return DayRules(
+        tuple(Station(id=key, **_frozen(entry)) for key, entry in table["stations"].items()),
+        DayLimits(**table["limits"]),
+        MostEffort(**table["most_effort"]),
+        FirstTests(**_frozen(table["first"])),
+    )
+
+
 def sources() -> dict[str, str]:
     """S-number -> the work and how much of it was read."""
     return {
@@ -160,6 +178,7 @@ def rules() -> Rules:
         pain_noted=tuple(table["pain"]["noted"]),
         pain_settled=tuple(table["pain"]["settled"]),
         loss_urgency=table["loss"]["urgency"],
+        slow_loss_urgency=table["loss"]["slow_urgency"],
         decisions={Decision(key): _ruling(key, entry) for key, entry in table["decision"].items()},
     )
 

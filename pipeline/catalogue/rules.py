@@ -104,6 +104,7 @@ class Rules:
     pain_noted: tuple[str, ...]
     pain_settled: tuple[str, ...]
     loss_urgency: Urgency
+    slow_loss_urgency: Urgency
     decisions: dict[Decision, Ruling]
 
     def sign(self, note: str) -> Sign | None:

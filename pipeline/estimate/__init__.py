@@ -47,7 +47,8 @@ def estimate(
     """Every athlete's side differences at the as-of date and on each test day before it.
 
     `trials`: squad, athlete_id, measure, tested_on, side (left or right), trial, score (higher is
-    better), shapes. `athletes`: athlete_id, squad, dominant_hand, dominant_foot, shapes. Rows may
+    better), shapes, and where loads come in steps `step`: how far beyond its score a side may be.
+    `athletes`: athlete_id, squad, dominant_hand, dominant_foot, shapes. Rows may
     come in any order. `running`: athlete_id, measure, began_on of the blocks that run at the as-of
     date, at most one row each; what changed is told since then (`pipeline.estimate.reference`).
     """

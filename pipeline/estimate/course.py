@@ -56,6 +56,12 @@ class Course:
         """Shape [row]."""
         return self.panel.standards.line[self.group]
 
+    @cached_property
+    def usual_spread(self) -> Numbers:
+        """The catalogue's SD between people, below which no jump shrinks: how far a hurt side
+        falls does not hang on how alike a squad is. Shape [row]."""
+        return self.panel.standards.side_sd[self.group]
+
     def prior(self, spread: Numbers) -> Prior:
         """Of each row's first level; `spread` [group]."""
         return athlete_prior(self.panel, self.fit, spread, self.plan.order, self.settings)
@@ -99,7 +105,7 @@ def point_of(course: Course, sds: Numbers, pace: Numbers) -> Point:
             drift=(settings.quiet_share * sds[group, DRIFT]) ** 2,
             moving=settings.move_scale**2 * square,
             wobble=settings.closing_wobble**2 * square,
-            leap=settings.jump_scale**2 * square,
+            leap=settings.jump_scale**2 * np.maximum(square, course.usual_spread**2),
             aim=course.lead,
         ),
         day=sds[group, DAY] ** 2,

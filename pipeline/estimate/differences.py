@@ -28,7 +28,9 @@ def differences(panel: Panel, errors: TrialErrors) -> Differences:
     session = np.flatnonzero(np.isfinite(left) & np.isfinite(right))
     plain_left, plain_right = by_side(panel, errors.plain_mean)
     group = panel.series_group[panel.session_series[panel.cell_session]]
-    usual_left, usual_right = by_side(panel, errors.within_sd[group] ** 2 / panel.cell_count)
+    usual_left, usual_right = by_side(
+        panel, errors.within_sd[group] ** 2 / panel.cell_count + errors.coarse
+    )
     left_variance, right_variance = by_side(panel, errors.variance)
     shared = _shared(panel, errors)
     return Differences(

@@ -28,8 +28,9 @@ class TrialErrors:
     own_sd: Numbers  # [group] from the squad's own trials alone; nan without repeated trials
     pairing: Numbers  # [group] correlation of the errors of both sides' trials of one number
     plain_mean: Numbers  # [cell] mean of the trials
-    level: Numbers  # [cell] mean with strays weighed down
-    variance: Numbers  # [cell] of the level, from the trials' error
+    level: Numbers  # [cell] mean with strays weighed down, in the middle of its step
+    variance: Numbers  # [cell] of the level, from the trials' error and the step
+    coarse: Numbers  # [cell] variance from the step alone
     stray_chance: Numbers  # [trial] that it is a stray
 
 
@@ -64,14 +65,17 @@ def trial_errors(panel: Panel, settings: EstimateSettings) -> TrialErrors:
     strays = _strays(panel, off / sd[panel.trial_cell], settings)
     move, spread = _levels(panel, strays, size)
     level = plain + move * sd
+    # What was lifted and the next load are the ends of an interval: its middle, and its variance.
+    coarse = panel.cell_step**2 / 12
     return TrialErrors(
         within_sd=np.sqrt(variance),
         within_df=freedom,
         own_sd=np.sqrt(own / np.where(freedom > 0, freedom, np.nan)),
         pairing=_pairing(panel, level, 1 - strays.chance, variance, settings),
         plain_mean=plain,
-        level=level,
-        variance=spread * sd**2,
+        level=level + panel.cell_step / 2,
+        variance=spread * sd**2 + coarse,
+        coarse=coarse,
         stray_chance=strays.chance,
     )
 

@@ -66,6 +66,7 @@ def read_panel(
         cell_count=np.bincount(cell).astype(np.int64),
         cell_session=session[new_cell],
         cell_side=(rows["side"] == "right").to_numpy()[new_cell].astype(np.int64),
+        cell_step=_steps(rows, cell, new_cell),
         session_series=series[new_session],
         session_day=rows["tested_on"].cast(pl.Int32).to_numpy()[new_session].astype(np.int64),
         session_shapes=np.logical_and.reduceat(shaping, first) if len(first) else shaping,
@@ -106,6 +107,13 @@ def _changes(rows: pl.DataFrame, *columns: str) -> Truths:
         changed |= rows[name].ne_missing(rows[name].shift(1)).to_numpy()
     changed[:1] = True
     return changed
+
+
+def _steps(rows: pl.DataFrame, cell: Indices, new_cell: Truths) -> Numbers:
+    """Mean step of each cell's trials; none where the frame tells of none. Shape [cell]."""
+    if "step" not in rows.columns:
+        return np.zeros(int(new_cell.sum()))
+    return np.asarray(np.bincount(cell, rows["step"].to_numpy()) / np.bincount(cell))
 
 
 def _pairs(session: Indices, is_right: Truths, number: Indices) -> tuple[Indices, Indices]:

@@ -42,6 +42,7 @@ class Panel:
     cell_count: Indices  # [cell] trials
     cell_session: Indices  # [cell]
     cell_side: Indices  # [cell] LEFT or RIGHT
+    cell_step: Numbers  # [cell] how far beyond its score a side may be, as loads come in steps
     session_series: Indices  # [session]
     session_day: Indices  # [session] days since 1970-01-01
     session_shapes: Truths  # [session] whether it shapes error and prior

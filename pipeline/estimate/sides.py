@@ -7,15 +7,19 @@ sessions' own levels, not smoothed: a sudden loss must not be averaged away.
 from dataclasses import dataclass, fields
 
 import numpy as np
+import numpy.typing as npt
 from scipy.special import ndtr
 
 from pipeline.estimate.error import TrialErrors
-from pipeline.estimate.panel import Indices, Numbers, Panel, Truths, sums
+from pipeline.estimate.panel import LEFT, Indices, Numbers, Panel, Truths, sums
 from pipeline.settings import EstimateSettings
 
+Falls = npt.NDArray[np.str_]
 Z95 = 1.96
 MOST_SINCE = 3  # sessions since a loss
 ROUNDS = 3  # of winsorising the day-to-day changes
+SLOW_FROM, SLOW_UNTIL = 42, 182  # days before the newest session that a slow fall is held against
+Z_SLOW = 3.0  # a slow fall is looked for in everybody and every week, so its bar is higher
 WIDEST = 2.5  # SDs at which a change is cut while the usual change is estimated
 
 
@@ -40,6 +44,8 @@ class SideTracks:
     lost_share: Numbers  # of the recent level, positive = lower now
     is_lost: Truths  # beyond the detectable change and the share of the settings
     is_alone: Truths  # while the other side has not fallen
+    fall: Falls  # "loss" (alone and sudden), "both_loss" or "slow_loss", of the side that fell most
+    fall_share: Numbers  # what was lost in that fall, as `lost_share`
 
 
 @dataclass(frozen=True)
@@ -57,6 +63,11 @@ class _Levels:
     level: Numbers
     variance: Numbers  # of the level, from the trials' error
     shapes: Truths
+
+    @property
+    def days_ago(self) -> Indices:
+        """Days before the last session of the same side. Shape [cell]."""
+        return self.day[self.ends][self.row] - self.day
 
 
 @dataclass(frozen=True)
@@ -92,6 +103,9 @@ def side_tracks(panel: Panel, errors: TrialErrors, settings: EstimateSettings) -
     newest = changes[0]
     for change in changes[1:]:  # a loss that the latest sessions confirm, unless the last one is it
         newest = newest.over(change, change.is_lost & ~newest.is_lost)
+    alone = _alone(levels, changes, panel.series_count)
+    slow = _slow_change(levels, variance, is_log, settings)
+    fall, fall_share = _falls(levels, newest, alone, slow, settings)
     again = np.where(ends > starts, 1.0, np.nan)
     since_first = (levels.level[ends] - levels.level[starts]) * again
     first_se = np.sqrt(variance[ends] + variance[starts]) * again
@@ -112,7 +126,9 @@ def side_tracks(panel: Panel, errors: TrialErrors, settings: EstimateSettings) -
         loss_chance=ndtr(-newest.change / newest.se),
         lost_share=newest.lost,
         is_lost=newest.is_lost,
-        is_alone=_alone(levels, changes, panel.series_count),
+        is_alone=alone,
+        fall=fall,
+        fall_share=fall_share,
     )
 
 
@@ -174,6 +190,64 @@ def _alone(levels: _Levels, changes: list[_Change], series_count: int) -> Truths
         steady[side, series] = change.change > -Z95 * change.se
         found |= change.is_lost & steady[1 - side, series]
     return found
+
+
+def _slow_change(
+    levels: _Levels, variance: Numbers, is_log: Truths, settings: EstimateSettings
+) -> _Change:
+    """The mean of the newest two or three sessions against that of sessions weeks before.
+
+    `is_lost` says that it is beyond its error and half the share of a sudden loss.
+    """
+    row, count = levels.row, len(levels.starts)
+    ago = levels.days_ago
+    is_new = (levels.ends[row] - np.arange(len(row)) < MOST_SINCE) & (ago <= settings.recent_days)
+    is_old = ~is_new & (ago >= SLOW_FROM) & (ago <= SLOW_UNTIL)
+    means, errors, has_two = [], [], np.ones(count, dtype=np.bool_)
+    for part in (is_old, is_new):
+        weight = np.where(part, 1 / variance, 0.0)
+        total = sums(weight, row, count)
+        total = np.where(total > 0, total, np.nan)
+        means.append(sums(weight * levels.level, row, count) / total)
+        errors.append(1 / total)
+        has_two &= sums(part.astype(np.float64), row, count) >= 2
+    change, se = means[1] - means[0], np.sqrt(errors[0] + errors[1])
+    lost = _share(change, means[0], is_log)
+    return _Change(
+        means[0], change, se, lost,
+        has_two & (change < -Z_SLOW * se) & (lost > settings.loss_share / 2),
+    )  # fmt: skip
+
+
+def _falls(
+    levels: _Levels, newest: _Change, alone: Truths, slow: _Change, settings: EstimateSettings
+) -> tuple[Falls, Numbers]:
+    """What kind of fall medical staff are asked about, by the row of the side that fell most.
+
+    One side alone at once; both, one of them by the share of a loss and the other by half of it; or
+    one side over weeks, the other by less than half as much.
+    """
+    fall = np.full(len(levels.starts), "", dtype="<U9")
+    share = np.full(len(levels.starts), np.nan)
+    key = levels.series[levels.ends] * 2 + levels.side[levels.ends]
+    place = np.searchsorted(key, key ^ 1)
+    place = np.where(np.append(key, -1)[place] == key ^ 1, place, -1)
+    other = np.where(place >= 0, place, np.arange(len(key)))
+
+    def put(name: str, change: _Change, holds: Truths) -> None:
+        here = (fall == "") & (fall[other] == "") & holds
+        fall[here], share[here] = name, change.lost[here]
+
+    put("loss", newest, alone)
+    for change in (newest, slow):
+        most = (change.lost > change.lost[other]) | (
+            (change.lost == change.lost[other]) & (levels.side[levels.ends] == LEFT)
+        )
+        also = (change.change < -Z95 * change.se) & (change.lost > settings.loss_share / 2)
+        is_both = change.is_lost & (change.lost > settings.loss_share) & also[other] & most
+        put("both_loss", change, is_both & (place >= 0))
+    put("slow_loss", slow, slow.is_lost & (place >= 0) & (slow.lost[other] < slow.lost / 2))
+    return fall, share
 
 
 def _levels(panel: Panel, errors: TrialErrors) -> _Levels:

@@ -51,9 +51,15 @@ def error_table(work: Work, keys: Keys) -> pl.DataFrame:
 
 
 def typical_error(work: Work, trials: Numbers) -> Numbers:
-    """SD of one session's d about the athlete's level, with this many trials a side. [group]"""
-    alone = 2 * work.errors.within_sd**2 * (1 - work.errors.pairing) / trials
-    return np.sqrt(alone + work.fit.sds[:, DAY] ** 2)
+    """SD of one session's d about the athlete's level, with this many trials a side.
+
+    The steps of loads are those its squad usually has. Shape [group].
+    """
+    panel, errors = work.panel, work.errors
+    alone = 2 * errors.within_sd**2 * (1 - errors.pairing) / trials
+    group = panel.series_group[panel.session_series[panel.cell_session]]
+    steps = sums(errors.coarse, group, panel.group_count) / counts(group, panel.group_count)
+    return np.sqrt(alone + 2 * steps + work.fit.sds[:, DAY] ** 2)
 
 
 def usual_trials(panel: Panel) -> Numbers:
@@ -138,6 +144,7 @@ def today_table(work: Work, keys: Keys, errors: pl.DataFrame) -> pl.DataFrame:
         "reference_estimate": now.reference,
         "typical_error": errors["typical_error"].to_numpy()[group],
         "mdc95": errors["mdc95"].to_numpy()[group],
+        "recent_disagree": work.disagree,
         "one_sided_loss": one_sided_loss(work.sides, panel.series_count)[now.series],
     }
     last = keys.sessions["tested_on"][session].alias("last_tested_on")
@@ -167,6 +174,8 @@ def side_table(work: Work, keys: Keys) -> pl.DataFrame:
         "loss_chance": found.loss_chance,
         "lost_share": found.lost_share,
         "is_lost": found.is_lost,
+        "fall": found.fall,
+        "fall_share": found.fall_share,
     }
     last = keys.sessions["tested_on"][found.last_session].alias("last_tested_on")
     return (

@@ -8,8 +8,9 @@ from pipeline.estimate.differences import Differences, differences
 from pipeline.estimate.error import TrialErrors, trial_errors
 from pipeline.estimate.levels import History, Today, follow
 from pipeline.estimate.pace import paced
-from pipeline.estimate.panel import Indices, Panel
-from pipeline.estimate.prior import SquadFit, rough_fit, squad_fit
+from pipeline.estimate.panel import Indices, Panel, Truths
+from pipeline.estimate.prior import DAY, SquadFit, rough_fit, squad_fit
+from pipeline.estimate.recent import disagreeing
 from pipeline.estimate.reference import NEVER
 from pipeline.estimate.sides import SideTracks, side_tracks
 from pipeline.settings import EstimateSettings
@@ -26,6 +27,7 @@ class Work:
     then: History
     now: Today
     sides: SideTracks
+    disagree: Truths  # whether the last tests miss the estimate, per row of `now`
 
 
 def worked(
@@ -43,6 +45,7 @@ def worked(
     fit = squad_fit(panel, tests, errors.within_sd, rough, settings)
     fit = paced(panel, tests, fit, settings)
     then, now = follow(panel, tests, fit, as_of_day, begun, settings)
+    day_variance = fit.sds[panel.series_group[tests.series], DAY] ** 2
     return Work(
         panel=panel,
         errors=errors,
@@ -51,4 +54,5 @@ def worked(
         then=then,
         now=now,
         sides=side_tracks(panel, errors, settings),
+        disagree=disagreeing(tests, day_variance, then, now, settings),
     )

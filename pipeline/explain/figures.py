@@ -61,6 +61,7 @@ def _error_lines(error: Mapping[str, Any], finding: Mapping[str, Any]) -> list[s
 def _verdict_lines(finding: Mapping[str, Any], measure: Measure) -> list[str]:
     unit = finding["unit"]
     closing, since = finding["chance_closing"], finding["reference_on"]
+    disagree = finding["recent_disagree"]
     return [
         f"Formula: {RULES[measure.formula]}; positive = right side better",
         f"  latest session alone   {finding['observed']:+.2f} {unit} "
@@ -76,5 +77,6 @@ def _verdict_lines(finding: Mapping[str, Any], measure: Measure) -> list[str]:
         f"lead; {finding['p_adjusted']:.4f} over all findings of the squad (Benjamini-Hochberg)",
         f"  days with this side    {finding['same_side_days']} of {finding['session_count']}",
         f"Verdict: {finding['verdict']}. {balance.sentence(finding, measure)} "
-        f"{words.sureness(finding['chance_over_line'])}",
+        f"{words.sureness(words.spoken(finding['chance_over_line'], disagree))}",
+        *(["The last tests and the estimate do not agree."] if disagree else []),
     ]

@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from math import expm1
 from typing import Any
 
 import polars as pl
@@ -77,6 +78,7 @@ def _trial_line(row: Mapping[str, Any], held_files: set[tuple[str, str]]) -> str
             (row["held"] and not is_in_doubt, "held out: its parts give an impossible value"),
             (row["score"] is None, "no score: zero has no logarithm"),
             (row["score"] is not None and not row["shapes"], "scored, but shapes nothing"),
+            (row["step"] > 0, f"the next load is {100 * expm1(row['step']):.0f} % more"),
             *_said(row),
         )
         if holds

@@ -35,7 +35,7 @@ from pipeline.intake.rosters import (
 from pipeline.intake.sheets import open_grids
 from pipeline.intake.side_tests import OUTSIDE, SideTests, TableReader
 from pipeline.intake.standing_rows import standing_rows
-from pipeline.intake.tables import Table, blank_cells, split_tables
+from pipeline.intake.tables import EXAMPLE_ROWS, Table, blank_cells, split_tables
 from pipeline.intake.training_log import TrainingLogReader
 from pipeline.intake.unread import unread
 from pipeline.settings import Settings
@@ -43,6 +43,11 @@ from pipeline.settings import Settings
 UNNAMED = (
     "There is no roster among the exports, and nobody is named in them. Add a table with the "
     "columns athlete_id, name and squad, or a file of side tests."
+)
+FIRST_FILES = 3  # that are named where nothing can be read
+ONLY_EXAMPLES = (
+    "The exports hold templates with nothing in them but their example rows, which are no data. "
+    "Fill in a file of side tests, and better a roster too, then run `make` again."
 )
 EVERYBODY = "Everybody in the roster has been forgotten; there is no report."
 UNSETTLED = {
@@ -150,8 +155,20 @@ class Assembly:
         placed = self.of_kind(LONG, WIDE, COLUMNS, "training_log", "film_review")
         roster = everyone([(one.table, one.run) for one in placed], self.ledger)
         if roster.is_empty():
-            raise SquadsidesError(EVERYBODY if self.gone else UNNAMED)
+            has_examples = any(
+                EXAMPLE_ROWS in one for e in self.ledger.entries for one in e.remarks
+            )
+            alone = ONLY_EXAMPLES if has_examples else self._nothing_read() or UNNAMED
+            raise SquadsidesError(EVERYBODY if self.gone else alone)
         return roster, make_people(roster, {})
+
+    def _nothing_read(self) -> str:
+        """Where no file is a table: the first files with what to do; empty where some is."""
+        if any(entry.kind for entry in self.ledger.entries):
+            return ""
+        files = [f"{one.file}: {'; '.join(one.remarks)}" for one in self.ledger.entries]
+        more = f" (and {len(files) - FIRST_FILES} more)" if len(files) > FIRST_FILES else ""
+        return f"None of the files can be read as a table. {'. '.join(files[:FIRST_FILES])}{more}."
 
     def attempts(self, people: People) -> tuple[pl.DataFrame, pl.DataFrame]:
         """All attempts of all side tests, and the values beyond the hard limits."""

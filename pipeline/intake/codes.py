@@ -124,7 +124,9 @@ def _codes(intake: "Intake", key: bytes) -> Codes:
         files=_numbered(dict.fromkeys(file for file, _ in places), "file {}"),
         sheets=sheets,
         exercises=_secret(
-            set(done) - catalogue().exercises.keys(), "exercise_{}_outside_the_dictionary", key
+            set(done) - catalogue().exercises.keys() - catalogue().coaching.drills.keys(),
+            "exercise_{}_outside_the_dictionary",
+            key,
         ),
         checkpoints=_secret(intake.film["checkpoint"].unique().drop_nulls(), "checkpoint {}", key),
     )
@@ -211,7 +213,12 @@ def _flag_id(codes: Codes) -> pl.Expr:
     """
     book = full_catalogue()
     known = {f"{one.region}_body" for one in book.exercises.values()} | {"other_body"}
-    known |= book.exercises.keys() | set(codes.exercises.values()) | book.rules.signs.keys()
+    known |= (
+        book.exercises.keys()
+        | book.coaching.drills.keys()
+        | set(codes.exercises.values())
+        | book.rules.signs.keys()
+    )
     who = WHOSE_FLAG.replace_strict(codes.people, default=None, return_dtype=pl.String)
     about = part_of("topic").replace(codes.exercises)
     is_known = about.map_elements(

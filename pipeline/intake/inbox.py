@@ -12,10 +12,14 @@ from stat import S_ISDIR, S_ISREG
 from pipeline.errors import SquadsidesError
 from pipeline.unseen import visible
 
-HOW_TO_FILL = "put the CSV or XLSX exports of your devices and spreadsheets into it"
+HOW_TO_FILL = (
+    "put the CSV or XLSX exports of your devices and spreadsheets into it, or blank workbooks from "
+    "`make templates` once they are filled in"
+)
 MOST_BYTES = 330_000_000  # of one file: text of two bytes a letter is half as much decoded
 # Files that spreadsheet programs lay beside one they have open: Excel's, and LibreOffice's.
 LOCKS = ("~${}", ".~lock.{}#")
+LOCK = re.compile(r"~\$|\.~lock\.")
 OPEN = "open in a spreadsheet program; it was read as last saved"
 GONE = "not to be found: moved or deleted while the folder was read, or a link to nothing"
 
@@ -50,8 +54,14 @@ def list_exports(folder: Path) -> list[Path]:
     """
     if not folder.is_dir():
         raise SquadsidesError(f"There is no folder {folder}; create it and {HOW_TO_FILL}.")
-    entries = [entry for entry in folder.iterdir() if not entry.name.startswith((".", "~$"))]
+    every = list(folder.iterdir())
+    entries = [entry for entry in every if not entry.name.startswith((".", "~$"))]
     if not any(entry.is_file() for entry in entries):
+        if held := sorted(visible(one.name) for one in every if LOCK.match(one.name)):
+            raise SquadsidesError(
+                f"The folder {folder} holds nothing but {held[0]}, the mark of a file that is open "
+                "in a spreadsheet program; save that file into the folder and close it."
+            )
         raise SquadsidesError(f"The folder {folder} holds no exports; {HOW_TO_FILL}.")
     return sorted(entries, key=lambda entry: natural_key(entry.name))
 

@@ -123,9 +123,13 @@ class LogReader:
         return self.reader.choice(column, self.words(name), name, expected, self.faults)
 
     def exercises(self) -> tuple[pl.Series, pl.Series]:
-        """Dictionary id, else the name as given in lower snake case; and whether it is known."""
+        """Id of an exercise or a drill, else the name as given in lower snake case; and whether it
+        is known."""
         words, known = self.words("exercise"), catalogue()
-        ids = [None if text is None else known.find_exercise(text) for text in words.texts]
+        ids = [
+            None if text is None else known.find_exercise(text) or known.find_drill(text)
+            for text in words.texts
+        ]
         snake = words.texts.str.to_lowercase().str.replace_all(r"[\W_]+", "_").str.strip_chars("_")
         found = pl.Series(ids, dtype=pl.String)
         present = words.codes.unique().drop_nulls()

@@ -24,9 +24,11 @@ PICTURES = {
     b"7z\xbc\xaf": "a compressed archive",
     b"Rar!": "a compressed archive",
     b"SQLite format 3": "a database",
-    b"\x00\x00\x00\x18ftyp": "a film",
-    b"\x00\x00\x00\x20ftyp": "a film",
+    b"II*\0": "a picture",
+    b"MM\0*": "a picture",
 }
+BRANDED = b"ftyp"  # from the fifth byte on in films, and in pictures of telephones
+PICTURE_BRANDS = (b"heic", b"heix", b"heim", b"heis", b"hevc", b"mif1", b"msf1", b"avif")
 WANTED = "export it as CSV or XLSX"
 
 
@@ -52,6 +54,11 @@ def _refuse_other_formats(data: bytes) -> None:
         if "EncryptedPackage".encode("utf-16-le") in data:
             raise UnreadableFile("protected with a password; save it without one and drop it again")
         raise UnreadableFile("an old .xls workbook; open it and save it as .xlsx")
+    if data[4:8] == BRANDED:
+        what = "a picture" if data[8:12] in PICTURE_BRANDS else "a film"
+        raise UnreadableFile(f"{what}, not a table; {WANTED}")
+    if data.startswith(b"RIFF") and data[8:12] == b"WEBP":
+        raise UnreadableFile(f"a picture, not a table; {WANTED}")
     for start, what in PICTURES.items():
         if data.startswith(start):
             raise UnreadableFile(f"{what}, not a table; {WANTED}")

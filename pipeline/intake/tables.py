@@ -25,18 +25,23 @@ from pipeline.intake.kinds import (
     unused,
 )
 from pipeline.intake.named_tests import COLUMNS
+from pipeline.intake.nearest import nearest_template
 from pipeline.intake.values import keys_of, read_words
+from schemas.own_sheets import EXAMPLES, NOT_READ
 
 # Columns of few different texts; dictionary-encoded on reading.
 CODED = frozenset({
     "athlete_id", "tested_on", "trained_on", "filmed_on", "test", "side", "unit", "trial", "pain",
     "exercise", "set_number", "order", "rir", "rpe", "tempo", "checkpoint", "finding", "reps",
-    "reps_left", "reps_right", "sets",
+    "reps_left", "reps_right", "sets", "planned_reps", "done",
 })  # fmt: skip
 SIDE_COLUMNS = ("left", "right", "both", "involved", "uninvolved", "dominant", "nondominant")
 VALUES = frozenset({
     "value", "reps", "reps_left", "reps_right", "finding", "decision", *SIDE_COLUMNS,
 })  # fmt: skip
+OWN_LISTS = "lists and explanations of our own; nothing in it is data"
+EXAMPLE_ROWS = "example rows of a template, which are no data"
+EXAMPLE_KEYS = tuple(map(header_key, EXAMPLES))
 NO_TABLE = "no table of a known kind was found in it; nothing was read"
 TITLE_CELLS = 2  # a line above a header with more cells than this is no title
 
@@ -77,6 +82,8 @@ class Tables:
 
 def split_tables(grid: Grid) -> Tables:
     """All tables of a grid, stacked or beside each other, with what stands between them."""
+    if any(row and row[0].strip().startswith(NOT_READ) for row in grid.head[:1]):
+        return Tables(remarks=(*grid.remarks, OWN_LISTS))
     header = first_header(grid.head)
     if header is None:
         return _no_table(grid)
@@ -91,7 +98,8 @@ def split_tables(grid: Grid) -> Tables:
         rows, wide_rows = _without_wide_rows(rows, this, grid)
         rows, said = _without_totals(rows, this.reading)
         strays.append(wide_rows)
-        remarks += said
+        rows, examples = _without_examples(rows, this.reading)
+        remarks += [*said, *examples]
         for reading in _side_by_side(this):
             filled, said = _with_merged_sides(reading, rows, this)
             remarks += said
@@ -114,11 +122,15 @@ def _no_table(grid: Grid) -> Tables:
     known = [header for header in headers if header is not None]
     near = max(known, key=lambda header: header.reading.merit, default=None)
     if near is None or 2 * len(near.reading.missing) > len(near.reading.kind.required):
-        return Tables(remarks=(*grid.remarks, NO_TABLE))
+        fullest = max(head, key=lambda row: sum(map(bool, row)), default=())
+        hints = tuple(filter(None, [nearest_template(near.cells if near else fullest)]))
+        return Tables(remarks=(*grid.remarks, NO_TABLE, *hints))
     reason = explain(near.reading)
+    hints = tuple(filter(None, [nearest_template(near.cells)]))
     rows = frame[near.row + near.height :].filter(~pl.all_horizontal(blank_cells(frame)))
     strays = rows.with_columns(reason=pl.lit(reason))
-    return Tables(strays=strays, remarks=(*grid.remarks, reason), kind=near.reading.kind.name)
+    remarks = (*grid.remarks, reason, *hints)
+    return Tables(strays=strays, remarks=remarks, kind=near.reading.kind.name)
 
 
 def blank_cells(frame: pl.DataFrame) -> list[pl.Expr]:
@@ -182,6 +194,19 @@ def _without_totals(rows: pl.DataFrame, reading: Recognition) -> tuple[pl.DataFr
     kept = rows.filter(~pl.col(LINE).is_in(lines))
     said = "sums up other rows and was" if len(lines) == 1 else "sum up other rows and were"
     return kept, [f"{_lines(lines)} {said} not read"]
+
+
+def _without_examples(rows: pl.DataFrame, reading: Recognition) -> tuple[pl.DataFrame, list[str]]:
+    """Rows without those about the invented people of the templates."""
+    column = next((c for c in reading.columns if c.name in ("athlete_id", "flag_id")), None)
+    if column is None:
+        return rows, []
+    words = read_words(rows[cell_name(column.place)])
+    keys = keys_of(words.texts.str.split(".").list.first())  # a flag's id begins with the athlete's
+    is_example = words.spread(keys.is_in(list(EXAMPLE_KEYS))).fill_null(False)
+    if not is_example.any():
+        return rows, []
+    return rows.filter(~is_example), [f"{EXAMPLE_ROWS}: {is_example.sum()}"]
 
 
 def _is_total(texts: pl.Series) -> pl.Series:

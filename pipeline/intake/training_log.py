@@ -1,6 +1,7 @@
 """Training logs into one row a set and side, however many sets and sides a row of theirs holds."""
 
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 import polars as pl
@@ -70,16 +71,48 @@ class TrainingLogReader(LogReader):
         else:
             side = _of_two_sided(self.sides(athlete, exercise), self.words("side"), exercise)
             reps, times = self._reps("reps")
+            if self.table.column("done") is not None:
+                reps = reps.zip_with(~self._is_as_planned, self._reps("planned_reps")[0])
+                is_typed = self.words("load").codes.is_not_null()
+                load = load.zip_with(is_typed, self._load("planned_load", units))
             rows = self.rows_of(**columns, side=side, reps=reps, times=times, load_kg=load)
         return self._finished_sets(_each_set(per_side(rows)))
 
+    @cached_property
+    def _ticks(self) -> pl.DataFrame:
+        """Of each row `is_ticked`, and `is_said`: something but "no" stands in its box."""
+        column, words = self.table.column("done"), self.words("done")
+        known = catalogue().headers.words["done"]
+        cells = words.texts.str.to_lowercase()
+        is_yes, is_no = (cells.is_in(list(known[word])).fill_null(False) for word in ("yes", "no"))
+        if column is not None:
+            reason = "is no tick; expected x where the set was done, or nothing"
+            is_odd = ~is_yes & ~is_no & cells.is_not_null()
+            said = pl.select(pl.when(is_odd).then(pl.lit(reason))).to_series()
+            self.faults.add_words(column, words, said)
+        is_ticked, is_not = (words.spread(one).fill_null(False) for one in (is_yes, is_no))
+        return pl.DataFrame(
+            {"is_ticked": is_ticked, "is_said": words.codes.is_not_null() & ~is_not}
+        )
+
+    @cached_property
+    def _is_as_planned(self) -> pl.Series:
+        """Rows ticked with nothing typed for the repetitions: they are those of the plan."""
+        return self._ticks["is_ticked"] & self.words("reps").codes.is_null()
+
+    @property
+    def _expected_reps(self) -> str:
+        has_box = self.table.column("done") is not None
+        return "a number, or a tick where it was done as planned" if has_box else "a number"
+
     def _finished_sets(self, rows: pl.DataFrame) -> Rows:
-        is_done = self.is_filled("reps", *PAIRED, *LOADS)
+        is_done = self.is_filled("reps", *PAIRED, *LOADS) | self._ticks["is_said"]
         is_read = is_done | self.is_filled("pain", "note")
         self.refuse_blanks(
             is_read, athlete_id="an id of the roster", trained_on=NO_DAY, exercise="a name"
         )
-        self.refuse_blanks(is_done, reps="a number")
+        is_planned = self._is_as_planned & ~self.words("planned_reps").codes.is_null()
+        self.refuse_blanks(is_done & ~is_planned, reps=self._expected_reps)
         if self.table.column("sets") is None:
             self.refuse_blanks(is_done, set_number="1, 2, 3 …")
         elif self.table.column("set_number") is None:
@@ -214,7 +247,7 @@ class TrainingLogReader(LogReader):
 
 # Which columns of a log a column of the rows is read from.
 _SOURCES = {
-    "load_kg": LOADS,
+    "load_kg": (*LOADS, "planned_load"),
     "rir": ("rir", "rpe"),
     "tempo": ("tempo",),
     "exercise_order": ("order",),

@@ -40,6 +40,16 @@ from pipeline.unseen import visible
 MOST_SHEETS = 500
 MOST_SPECIAL = 500_000  # cells with errors or uncomputed formulas
 MOST_LETTERS = 120  # of a sheet's name; spreadsheets allow 31
+OTHER_ARCHIVES = {  # by the beginning of a part's name
+    "word/": "a text document, not a table; copy its table into a workbook or a template",
+    "ppt/": "slides, not a table; copy its table into a workbook or a template",
+    "xl/workbook.bin": "a binary workbook; open it and save it as .xlsx",
+    "meta-inf/": "a workbook or document of another kind; open it and save it as .xlsx",
+    "index/": "a workbook of another kind; open it and export it as .xlsx",
+}
+UNCOMPUTED = (
+    "{} without a result; open the file in a spreadsheet program, save it and drop it again"
+)
 HIDDEN = "a hidden sheet; it was read like the others"
 TOO_MANY_SHEETS = f"more than {MOST_SHEETS} sheets; split it into several workbooks"
 FAR_CELL = "a cell far outside the table makes this sheet too large to read; delete what lies there"
@@ -70,6 +80,8 @@ def open_workbook(name: str, data: bytes) -> list[Grid]:
         if data.count(PART_MARK) > MOST_PARTS:
             raise UnreadableFile(TOO_LARGE)
         archive = Archive(data)
+        if why := _is_another(archive):
+            raise UnreadableFile(why)
         parts = _sheet_parts(archive)
         reader = fastexcel.read_excel(data)
         if len(reader.sheet_names) > MOST_SHEETS:
@@ -86,6 +98,16 @@ def open_workbook(name: str, data: bytes) -> list[Grid]:
         if is_panic(broken):
             raise UnreadableFile(BROKEN) from None
         raise
+
+
+def _is_another(archive: Archive) -> str:
+    """What a packed file is, and what to do with it, where it is no workbook; else empty."""
+    for start, why in OTHER_ARCHIVES.items():
+        if any(name.startswith(start) for name in archive.parts):
+            return why
+    if not any(name.startswith(("xl/", "[content_types]")) for name in archive.parts):
+        return "a compressed archive; unpack it and drop the files in it"
+    return ""
 
 
 def _sheet_parts(archive: Archive) -> dict[str, str]:
@@ -130,6 +152,9 @@ def _open_sheet(
         return _blank_grid(name, title, f"more than {WIDEST} columns; this is no table of tests")
     frame.columns = [cell_name(place) for place in range(frame.width)]
     frame = _with_special_cells(frame.with_row_index(LINE, offset=1), xml)
+    if HAS_SPECIAL.search(xml) and (count := _uncomputed(frame)):
+        formulas = "1 formula" if count == 1 else f"{count} formulas"
+        remarks = (*remarks, UNCOMPUTED.format(formulas))
     seen = seen_cells(frame)
     if not seen.equals(frame):
         frame, remarks = seen, (*remarks, LEFT_OUT)
@@ -233,6 +258,12 @@ def _with_special_cells(frame: pl.DataFrame, xml: bytes) -> pl.DataFrame:
         pl.coalesce(name, pl.col(LINE).replace_strict(lines, default=None, return_dtype=pl.String))
         for name, lines in texts.items()
     )
+
+
+def _uncomputed(frame: pl.DataFrame) -> int:
+    """How many cells hold a formula in place of its result."""
+    texts = frame.drop(LINE).select(pl.col(pl.String).str.starts_with("=").sum())
+    return sum(int(count or 0) for count in texts.row(0)) if texts.width else 0
 
 
 def _special_text(cell: re.Match[bytes]) -> str:

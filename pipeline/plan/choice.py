@@ -261,10 +261,28 @@ def can_train(measure: Measure, book: Catalogue) -> bool:
 def _without_flags(case: Case, settings: Settings) -> Choice:
     """What is said to somebody about whom nothing stands on the list."""
     if case.found:
-        return Choice(Plan.NONE)
+        return _second_day(case.found) or Choice(Plan.NONE)
     if less := _less_work(case.work, settings):
         return Choice(Plan.EVEN, lower_side=less[1], part=less[0])
     return Choice(Plan.NONE, why="record" if case.equal_loads else "untested")
+
+
+def _second_day(found: Sequence[Row]) -> Choice | None:
+    """Another test where the only day showed more than the line, however little one day tells."""
+    large = [
+        row
+        for row in found
+        if row["verdict"] == "one_session"
+        and abs(row["observed"] - row["lead"]) >= row["review_line"]
+    ]
+    if not large:
+        return None
+    most = max(
+        large,
+        key=lambda row: (abs(row["observed"] - row["lead"]) / row["review_line"], row["measure"]),
+    )
+    lower = "left" if most["observed"] > most["lead"] else "right"
+    return Choice(Plan.RETEST, measure=most["measure"], lower_side=lower)
 
 
 def _less_work(work: Sequence[Row], settings: Settings) -> tuple[str, str] | None:

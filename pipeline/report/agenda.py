@@ -48,7 +48,10 @@ def point(
     )
     sure = ""
     if flag["chance_over_line"] is not None and reason in SURE:
-        sure = words.sureness(flag["chance_over_line"])
+        disagree = reason != "ratio" and finding is not None and finding["recent_disagree"]
+        sure = words.sureness(words.spoken(flag["chance_over_line"], disagree))
+        if disagree:
+            sure = " ".join([sure, say("agenda.point.disagree")])
     return Point(
         name_of(flag["measure"], week),
         sentence,
@@ -107,13 +110,17 @@ def _pain(value: float, side: str | None) -> str:
 def _changed(flag: Mapping[str, Any], name: str, day: str) -> str:
     """A measured change of one side, as of the day of its row."""
     side = words.side_name(flag["lower_side"])
-    unit = "%" if flag["cause"] == "loss" else "cm"
+    unit = "cm" if flag["cause"] in ("girth_loss", "girth_gain") else "%"
     changed = {
         "name": name, "side": side, "amount": words.amount(flag["cause_value"], unit), "day": day,
     }  # fmt: skip
     if flag["cause"] == "girth_gain":
         return say("agenda.point.girth_gain", **changed)
     other = words.side_name(words.other(flag["lower_side"]))
+    if flag["cause"] == "both_loss":
+        return say("agenda.point.both_loss", **changed)
+    if flag["cause"] == "slow_loss":
+        return say("agenda.point.slow_loss", other=other, **changed)
     is_girth = flag["cause"] == "girth_loss"
     return say(
         "agenda.point.girth_loss" if is_girth else "agenda.point.loss", other=other, **changed

@@ -13,6 +13,7 @@ from pipeline.report import balance, decided, words
 from pipeline.report.card import next_steps, training_card
 from pipeline.report.charts.rows import BalanceRow
 from pipeline.report.film import film_lines
+from pipeline.report.first_week import surer
 from pipeline.report.pages import AthletePage, SideLine
 from pipeline.report.phrases import language, say
 from pipeline.report.trends import trend_notes, trends_of
@@ -83,6 +84,7 @@ def athlete_page(
         next_steps=(
             *next_steps(block, flags, measures, contact),
             *(() if is_medical else _one_sided(side_values, flags, measures)),
+            *(() if is_medical else filter(None, [surer(ranked, athlete["squad"], week)])),
         ),
         contact=contact,
     )
@@ -156,6 +158,9 @@ def _opening(
     if clear.is_empty() and open_ones.is_empty():
         if zeros:
             return " ".join([*parts, say("athlete.opening.zero", zero=zeros[0])])
+        if block.plan == "retest" and block.measure in measures:
+            again = measures[block.measure].short
+            return " ".join([*parts, say("athlete.opening.test_again", measure=again)])
         parts.append(_nothing_found(ranked, measures))
         if block.plan in PLANNED:
             parts.append(say("athlete.opening.planned"))
@@ -251,16 +256,17 @@ def _findings(ranked: pl.DataFrame, flags: pl.DataFrame, week: Week) -> list[str
     shown = ranked.filter(~pl.col("is_accepted") & (pl.col("chance_over_line") >= retest_chance))
     for row in shown.iter_rows(named=True):
         measure = measures[row["measure"]]
-        chance = row["chance_over_line"]
-        lines.append(
-            say(
-                "athlete.findings.line",
-                difference=balance.sentence(row, measure),
-                line=words.amount(row["review_line"], row["unit"]),
-                chance=words.in_hundred(chance),
-                word=words.chance_word(chance),
-            )
+        chance = words.spoken(row["chance_over_line"], row["recent_disagree"])
+        line = say(
+            "athlete.findings.line",
+            difference=balance.sentence(row, measure),
+            line=words.amount(row["review_line"], row["unit"]),
+            chance=words.in_hundred(chance),
+            word=words.chance_word(chance),
         )
+        if row["recent_disagree"]:
+            line = " ".join([line, say("athlete.findings.disagree")])
+        lines.append(line)
     return lines
 
 

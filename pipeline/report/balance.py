@@ -53,8 +53,9 @@ def glance(row: Mapping[str, Any], measure: Measure) -> str:
     if has_lead(row) and row["lower_side"] == expected and row["chance_over_line"] < POSSIBLE:
         return say("balance.preferred")
     return words.at_a_glance(
-        row["lower_side"], word, row["estimate"], row["unit"], row["chance_over_line"], is_wide
-    )
+        row["lower_side"], word, row["estimate"], row["unit"],
+        words.spoken(row["chance_over_line"], row["recent_disagree"]), is_wide,
+    )  # fmt: skip
 
 
 def compared(measure: Measure) -> str:

@@ -173,4 +173,5 @@ def next_steps(
         lines.append(say("athlete.next.overdue", measure=measures[row["measure"]].short))
     if block.programme is not None or block.plan == "retest":
         return lines
-    return lines or [say("athlete.next.nothing")]
+    is_new = block.choice.why in ("untested", "record")
+    return lines or [say("athlete.next.first" if is_new else "athlete.next.nothing")]

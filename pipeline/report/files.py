@@ -22,8 +22,12 @@ from pipeline.summary import Summary
 from pipeline.unmade import PROBLEMS, traceback_file
 
 SEAL = ".complete.json"
-FILLED_IN = "decisions_filled_in.xlsx"
-OURS = ("squad_*", "athletes/*")  # how PDFs are named, and the tracebacks of what could not be made
+SHEETS = ("sheets/tests_*", "sheets/training_*")
+OURS = (
+    "squad_*",
+    "athletes/*",
+    *SHEETS,
+)  # how PDFs are named, and the tracebacks of what could not be made
 LONGEST_NAME = 200  # bytes; file systems take 255 with whatever stands before and behind
 DEVICES = r"(?i)(con|prn|aux|nul|com[0-9]|lpt[0-9])(\.|$)"  # no file names on Windows
 
@@ -83,6 +87,7 @@ def building(reports: Path) -> Iterator[Path]:
         _finish(reports)
         _remove(new)
         (new / "athletes").mkdir(parents=True)
+        (new / "sheets").mkdir()
         temporary_folder(new).mkdir()
         yield new
     except OSError as broken:
@@ -121,6 +126,7 @@ def left_over(
     """
     if last is None:
         kinds = [f"{kind}.pdf" for kind in OURS] + [f"{PROBLEMS}/{kind}.txt" for kind in OURS]
+        kinds += [f"{kind}.xlsx" for kind in SHEETS]
         found = [path for kind in kinds for path in reports.glob(kind) if _lies_in(path, reports)]
         written = {path.relative_to(reports).as_posix() for path in found}
     else:
@@ -135,7 +141,7 @@ def left_over(
 
 def _comes_and_goes(name: str) -> bool:
     """Whether a file of ours is there in some weeks only."""
-    return name.endswith(".pdf") or name.startswith(f"{PROBLEMS}/")
+    return name.endswith(".pdf") or name.startswith((f"{PROBLEMS}/", "sheets/"))
 
 
 def record(
@@ -170,24 +176,26 @@ def publish(new: Path, reports: Path, stale: Iterable[str]) -> None:
         _finish(reports)
 
 
-def keep_filled_in(reports: Path, last: LastBuild | None) -> str | None:
-    """Put aside a decision sheet that somebody filled in where it lies; its new name, if so."""
-    sheet = reports / "decisions.xlsx"
-    if (
-        last is None
-        or sheet.is_symlink()
-        or not sheet.is_file()
-        or last.is_untouched(reports, sheet.name)
-    ):
-        return None
-    kept = reports / FILLED_IN
-    number = 1
-    while kept.exists():
-        number += 1
-        kept = reports / FILLED_IN.replace(".xlsx", f"_{number}.xlsx")
-    shutil.copyfile(sheet, kept)  # not its mode: what a build writes is its owner's alone
-    kept.chmod(0o600)
-    return kept.name
+def keep_filled_in(reports: Path, last: LastBuild | None) -> list[tuple[str, str]]:
+    """Put aside each sheet that somebody filled in where it lies; its name, and the new one."""
+    files = last.files if last is not None else {}
+    sheets = [name for name in files if name.endswith(".xlsx")]
+    kept = []
+    for name in sheets:
+        sheet = reports / name
+        if sheet.is_symlink() or not (_lies_in(sheet, reports) and sheet.is_file()):
+            continue
+        if last is None or last.is_untouched(reports, name):
+            continue
+        copy = reports / f"{sheet.stem}_filled_in.xlsx"
+        number = 1
+        while copy.exists():
+            number += 1
+            copy = reports / f"{sheet.stem}_filled_in_{number}.xlsx"
+        shutil.copyfile(sheet, copy)  # not its mode: what a build writes is its owner's alone
+        copy.chmod(0o600)
+        kept.append((name, copy.name))
+    return kept
 
 
 def _finish(reports: Path) -> None:
@@ -215,9 +223,9 @@ def _finish(reports: Path) -> None:
     for name in stale:
         if _lies_in(reports / name, reports):
             (reports / name).unlink(missing_ok=True)
-    for folder in (reports / PROBLEMS / "athletes", reports / PROBLEMS):
+    for folder in ("athletes", "sheets", ""):
         with suppress(OSError):  # there is none, or it holds something
-            folder.rmdir()
+            (reports / PROBLEMS / folder).rmdir()
     seal.unlink()
     _remove(new)
 

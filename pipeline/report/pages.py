@@ -1,6 +1,7 @@
 """The frozen page models: all text and all numbers of a page, decided before anything is drawn."""
 
 from dataclasses import dataclass
+from typing import Literal
 
 from pipeline.report.charts.rows import BalanceRow, Trend
 from pipeline.report.phrases import Language
@@ -59,7 +60,15 @@ class Card:
     week: int = 1  # the doses of the days are of this one
     after: tuple[str, ...] = ()
 
+    @property
+    def room(self) -> Literal["roomy", "", "dense"]:
+        """How its lines are set, so that it fills a page and keeps to it."""
+        lines = sum(2 + len(day.lines) for day in self.days)
+        lines += sum(1 + len(weeks.rows) for weeks in self.weeks)
+        return "roomy" if len(self.days) < 3 and lines < ROOMY else "dense" if lines > DENSE else ""
 
+
+ROOMY, DENSE = 22, 26  # lines of the card's tables, found by looking at pages
 BESIDE_LINES, LINE_LETTERS = 4, 115  # printed lines of the first page, so that it stays one
 
 
@@ -108,6 +117,85 @@ class UnmadePage:
     footer: str
     opening: str
     lines: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class TestBlock:
+    """One test of the printed sheet: what its side means, its unit, when a trial counts, and a row
+    an athlete: name and id, why, first side."""
+
+    __test__ = False  # no test of the program
+
+    title: str
+    about: str
+    counts: str
+    trials: int
+    rows: tuple[tuple[str, str, str, str], ...]
+
+
+@dataclass(frozen=True)
+class StationBlock:
+    """One station, with what its tester needs to know."""
+
+    title: str
+    how: str
+    tests: tuple[TestBlock, ...]
+
+
+@dataclass(frozen=True)
+class TestsSheet:
+    """The next test day of one squad on paper; no earlier value and nobody's notes."""
+
+    __test__ = False
+
+    language: Language
+    header: str
+    squad: str
+    as_of: str
+    day: str
+    stations: tuple[StationBlock, ...]
+    contact: str
+
+
+@dataclass(frozen=True)
+class LogLine:
+    """One exercise and side of a day on paper, with room for each of its sets."""
+
+    name: str
+    side: str
+    planned: str
+    load: str
+    sets: int
+
+
+@dataclass(frozen=True)
+class LogDay:
+    """One day of one athlete on paper."""
+
+    title: str
+    lines: tuple[LogLine, ...]
+
+
+@dataclass(frozen=True)
+class LogPage:
+    """The coming week of one athlete on paper."""
+
+    name: str
+    athlete_id: str
+    days: tuple[LogDay, ...]
+    most_sets: int
+
+
+@dataclass(frozen=True)
+class TrainingSheet:
+    """The coming week of one squad on paper: a page an athlete."""
+
+    language: Language
+    header: str
+    squad: str
+    as_of: str
+    athletes: tuple[LogPage, ...]
+    contact: str
 
 
 @dataclass(frozen=True)

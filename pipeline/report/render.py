@@ -16,17 +16,19 @@ from typing import Any
 from pipeline.errors import SquadsidesError
 from pipeline.report.glyphs import name_every_piece_of_a_letter
 from pipeline.report.pack.pages import SquadPack
-from pipeline.report.pages import AthletePage, UnmadePage
+from pipeline.report.pages import AthletePage, TestsSheet, TrainingSheet, UnmadePage
 from pipeline.report.pdf_ua import mark_margins_as_artifacts
 from pipeline.report.reference.pages import SquadReference
 from pipeline.report.typeface import found_by, ours, with_machine
 from pipeline.unseen import set_apart
 
-Page = AthletePage | SquadPack | SquadReference | UnmadePage
+Page = AthletePage | SquadPack | SquadReference | TestsSheet | TrainingSheet | UnmadePage
 TEMPLATE_OF = {
     AthletePage: "athlete.html",
     SquadPack: "pack.html",
     SquadReference: "reference.html",
+    TestsSheet: "tests_sheet.html",
+    TrainingSheet: "training_sheet.html",
     UnmadePage: "unmade.html",
 }
 TEMPLATES = Path(__file__).parents[2] / "report_templates"

@@ -3,6 +3,7 @@
 It rests on nothing that may have failed: of the data it shows a name, a squad and the day.
 """
 
+from dataclasses import replace
 from datetime import date
 
 from pipeline.report import words
@@ -77,6 +78,13 @@ def _of_squad(
         opening=texts[0],
         lines=(texts[1], say("unmade.file", file=_printable(file))),
     )
+
+
+def unmade_sheet(squad: str, as_of: date, report: ReportSettings, file: str) -> UnmadePage:
+    """In place of a sheet to fill in; `file` says why there is none."""
+    pack = unmade_pack(squad, as_of, report, file)
+    lines = (say("unmade.file", file=_printable(file)),)
+    return replace(pack, title=_plain(squad), opening=say("unmade.sheet"), lines=lines)
 
 
 def _plain(text: str) -> str:

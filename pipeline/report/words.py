@@ -20,6 +20,7 @@ LEVEL_DECIMALS = {
     "ratio": 2, "%LL": 0, "m/s": 2, "W/kg": 1,
 }  # fmt: skip
 CLEAR = 0.95  # chance from which a difference is said to be clear
+MOST_DISPUTED = 0.90  # that is said of one which the last tests do not bear out
 UNPLACED = "other:"  # begins the part of the body of an exercise that nobody can place
 
 
@@ -135,6 +136,11 @@ def in_hundred(chance: float) -> str:
     number = round(chance * 100)
     # 0.946 is "likely": beside that word no figure of the next, which begins at 95.
     return say("words.in_hundred.hundreds", number=number if chance >= CLEAR else min(number, 94))
+
+
+def spoken(chance: float, disagree: bool) -> float:
+    """A chance as it is said: never clear where the last tests and the estimate disagree."""
+    return min(chance, MOST_DISPUTED) if disagree else chance
 
 
 def other(side: str) -> str:

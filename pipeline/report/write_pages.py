@@ -13,12 +13,14 @@ import polars as pl
 
 from pipeline.last_build import LastBuild, digest
 from pipeline.plan.block import Block
+from pipeline.plan.next_rows import Coming
 from pipeline.report.athlete_page import athlete_page
 from pipeline.report.charts.rows import as_shown, trend_as_shown
 from pipeline.report.files import file_names
 from pipeline.report.pack.pack import squad_pack
 from pipeline.report.pack.pages import PackCard, SquadPack
-from pipeline.report.pages import AthletePage, UnmadePage
+from pipeline.report.pages import AthletePage, TestsSheet, UnmadePage
+from pipeline.report.print_sheets import instead, sheet_of_tests, sheet_of_training
 from pipeline.report.reference.pages import SquadReference
 from pipeline.report.reference.reference import squad_reference
 from pipeline.report.render import Page, Printed, render
@@ -37,6 +39,8 @@ class PdfNames(NamedTuple):
     athletes: dict[str, str]
     squads: dict[str, str]  # the packs
     references: dict[str, str]
+    tests: dict[str, str]  # sheets of the next test day, by squad
+    training: dict[str, str]  # sheets of the coming week, by squad
 
 
 Instead = Callable[[str], UnmadePage]  # from the name of the file that says why
@@ -56,6 +60,8 @@ def pdf_names(roster: pl.DataFrame) -> PdfNames:
         {who: f"athletes/{name}.pdf" for who, name in file_names(roster["athlete_id"]).items()},
         {squad: f"squad_{name}.pdf" for squad, name in squads.items()},
         {squad: f"squad_{name}{REFERENCE}.pdf" for squad, name in squads.items()},
+        {squad: f"sheets/tests_{name}.pdf" for squad, name in squads.items()},
+        {squad: f"sheets/training_{name}.pdf" for squad, name in squads.items()},
     )
 
 
@@ -81,6 +87,25 @@ def squad_packs(
                 partial(unmade_pack, squad, week.as_of, week.settings.report),
             ),
         )
+
+
+def sheets_of_tests(week: Week, coming: Coming) -> Iterator[tuple[str, Sheet]]:
+    """Squad and sheet of each squad's next test day."""
+    for squad in squads_of(week.athletes):
+        yield squad, Sheet(partial(_tests, squad, coming, week), instead(squad, week))
+
+
+def _tests(squad: str, coming: Coming, week: Week) -> TestsSheet:
+    if coming.tests is None:
+        raise ValueError("who is due on the next test day could not be worked out")
+    return sheet_of_tests(squad, coming.tests.filter(pl.col("squad") == squad), week)
+
+
+def sheets_of_training(week: Week, coming: Coming) -> Iterator[tuple[str, Sheet]]:
+    """Squad and sheet of the coming week of each squad's cards."""
+    for squad in squads_of(week.athletes):
+        planned = coming.sets.filter(pl.col("squad") == squad)
+        yield squad, Sheet(partial(sheet_of_training, squad, planned, week), instead(squad, week))
 
 
 def squad_references(

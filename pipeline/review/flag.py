@@ -19,7 +19,8 @@ FLAG = {
     "unit": pl.String,
     "chance_over_line": pl.Float64,
     "first_flagged_on": pl.Date,
-    # refer: pain, loss, girth_loss, girth_gain or words; overdue: routine or review; retest: zero
+    # refer: pain, loss, both_loss, slow_loss, girth_loss, girth_gain or words; overdue: routine or
+    # review; retest: zero
     "cause": pl.String,
     # pain of 10, loss in percent, change of a girth in cm, days since the last test, other side
     "cause_value": pl.Float64,

@@ -14,6 +14,7 @@ from pipeline.catalogue.entries import TRAINING_RECORD
 from pipeline.estimate import Estimates
 from pipeline.review.decided import Standing
 from pipeline.review.flag import FLAG, open_since, with_columns_of
+from pipeline.review.known_then import Then
 from pipeline.review.listed import (
     accepted,
     days_of_both_sides,
@@ -40,6 +41,7 @@ POINT = ["athlete_id", "measure"]
 def flags(
     estimates: Estimates,
     found: pl.DataFrame,
+    then: Then,
     trials: pl.DataFrame,
     sets: pl.DataFrame,
     remarks: pl.DataFrame,
@@ -56,19 +58,30 @@ def flags(
     An accepted one (`is_accepted`) is silent and stands last in its squad: it is watched, and stays
     listed so that nobody decides it twice.
 
-    `found` holds the findings, `words` the notes that ask for medical staff (athlete_id, noted_on,
-    topic, note), `remarks` the pain and notes of the log (`stg_log_remarks`), `coverage` the last
-    test of each athlete in each of the squad's measures, `told` what stands about each flag.
+    `found` holds the findings, `then` what was known of them on earlier days, `words` the notes
+    that ask for medical staff (athlete_id, noted_on, topic, note), `remarks` the pain and notes of
+    the log (`stg_log_remarks`), `coverage` the last test of each athlete in each of the squad's
+    measures, `told` what stands about each flag.
     """
     review = settings.review
     ratios = ratio_flags(estimates, found, trials, catalogue.measures, review)
     # A ratio below its own line is one point of the meeting, not a second one for its difference.
-    differences = difference_flags(estimates, found, review).join(
+    differences = difference_flags(found, then, review).join(
         ratios, on=["athlete_id", "measure"], how="anti"
     )
     parts = [
         refer_flags(
-            estimates, found, trials, remarks, words, athletes, told, as_of, catalogue.rules, review
+            estimates,
+            found,
+            then,
+            trials,
+            remarks,
+            words,
+            athletes,
+            told,
+            as_of,
+            catalogue.rules,
+            review,
         ),
         differences,
         ratios,
@@ -90,7 +103,7 @@ def flags(
     stands = states(rows, told, facts, catalogue, as_of, settings)
     silent = silent_flags(stands, raised, found, athletes, catalogue, as_of)
     every = pl.concat([raised.with_columns(is_raised=pl.lit(True)), silent])
-    listed = listed_all_along(every.join(stands, on="flag_id"), *_raising(estimates, review))
+    listed = listed_all_along(every.join(stands, on="flag_id"), then.differences, _raises(review))
     return in_meeting_order(listed, as_of)
 
 
@@ -108,13 +121,10 @@ def with_referrals(found: pl.DataFrame, flagged: pl.DataFrame) -> pl.DataFrame:
     )
 
 
-def difference_flags(
-    estimates: Estimates, found: pl.DataFrame, review: ReviewSettings
-) -> pl.DataFrame:
+def difference_flags(found: pl.DataFrame, then: Then, review: ReviewSettings) -> pl.DataFrame:
     """Confirmed, widening and retest: one row per athlete and measure."""
     flagged = pl.col("chance_over_line") >= review.retest_chance
-    tested, raises = _raising(estimates, review)
-    since = open_since(tested, POINT, raises)
+    since = open_since(then.differences, POINT, _raises(review))
     widening = (pl.col("chance_closing") <= 1 - review.widening_chance) & (
         pl.col("session_count") > review.confirmed_days
     )
@@ -134,10 +144,9 @@ def difference_flags(
     )
 
 
-def _raising(estimates: Estimates, review: ReviewSettings) -> tuple[pl.DataFrame, pl.Expr]:
-    """The tests of both sides, and whether what was known that day raised a difference."""
-    tested = estimates.days.filter(pl.col("d").is_not_null())
-    return tested, pl.col("chance_over_line") >= review.retest_chance
+def _raises(review: ReviewSettings) -> pl.Expr:
+    """Whether what was known on a day raised a difference."""
+    return pl.col("chance_over_line") >= review.retest_chance
 
 
 def _one_record(flagged: pl.DataFrame) -> pl.DataFrame:

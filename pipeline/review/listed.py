@@ -80,7 +80,7 @@ def listed_all_along(every: pl.DataFrame, days: pl.DataFrame, is_over: pl.Expr) 
     """The flags; a difference decided on counts as listed for as long as that stands.
 
     So a test after the decision that falls below the line for a while does not make it a new one.
-    `days` are the tests of both sides, `is_over` whether one raises a difference.
+    `days` are those on which the squad was tested, `is_over` whether one raises a difference.
     """
     decided = every.filter(
         (part_of("family") == Family.DIFFERENCE)

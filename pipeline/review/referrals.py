@@ -1,4 +1,4 @@
-"""Who sees medical staff first: pain, a sudden loss on one side, a girth, words in a note."""
+"""Who sees medical staff first: pain, a side or both that fell, a girth, words in a note."""
 
 from collections.abc import Mapping
 from datetime import date, timedelta
@@ -8,14 +8,14 @@ import polars as pl
 from pipeline.catalogue import Rules, Sign
 from pipeline.estimate import Estimates
 from pipeline.review.decided import Standing
+from pipeline.review.falls import SLOW_LOSS, falls_of_sides
 from pipeline.review.flag import with_columns_of
+from pipeline.review.known_then import Then
 from pipeline.review.settled import SIGN, later, settled_until, written_signs
 from pipeline.settings import ReviewSettings
 from schemas.flag_ids import flag_id
 from schemas.vocabulary import URGENCIES, Family
 
-# Where a sudden loss on one side is a sign by itself: strength and what comes of it.
-LOSS_GROUPS = ["strength", "grip", "power_jump", "hop", "muscular_endurance"]
 Z95 = 1.96
 POINT = ["athlete_id", "measure"]
 # What tells one row of the exports from another.
@@ -25,6 +25,7 @@ ROW = ("source_file", "source_sheet", "source_line")
 def refer_flags(
     estimates: Estimates,
     found: pl.DataFrame,
+    then: Then,
     trials: pl.DataFrame,
     remarks: pl.DataFrame,
     words: pl.DataFrame,
@@ -42,11 +43,15 @@ def refer_flags(
     """
     since = as_of - timedelta(days=review.refer_days)
     settled = settled_until(told)
-    pain = _pain(trials, remarks, athletes, since, settled, rules)
-    measured = [
+    pain = _pain(trials, remarks, athletes, since, settled, rules, review)
+    falls = falls_of_sides(estimates, found, then, since, rules, review)
+    # What fell over weeks is as low in the next test: cleared once, it is no later sign.
+    slow = later(falls.filter(pl.col("cause") == SLOW_LOSS), "first_flagged_on", settled)
+    measured = [slow]
+    measured += [
         later(part, "cause_on", settled)
         for part in (
-            _sudden_losses(estimates, found, since, rules),
+            falls.filter(pl.col("cause") != SLOW_LOSS),
             *(_girth_losses(estimates, found, since, sign) for sign in rules.signs.values()),
             *(_girth_gains(trials, since, sign) for sign in rules.signs.values()),
         )
@@ -78,7 +83,7 @@ def refer_flags(
             for part in (
                 changed,
                 pain,
-                _noted(later(words, "noted_on", settled, "topic"), athletes, since),
+                _noted(later(words, "noted_on", settled, "topic"), athletes, since, review),
                 later(written_signs(told, athletes, rules), "cause_on", settled),
             )
         ]
@@ -103,6 +108,7 @@ def _pain(
     since: date,
     settled: pl.DataFrame,
     rules: Rules,
+    review: ReviewSettings,
 ) -> pl.DataFrame:
     """Pain in a test or in training, from a lower number in the young.
 
@@ -115,13 +121,14 @@ def _pain(
         .then(pl.lit(rules.pain_note))
         .otherwise(pl.lit(rules.pain_refer))
     )
-    painful = (
+    every = (
         later(_rated(trials, remarks), "on", settled)
-        .filter((pl.col("pain") > 0) & (pl.col("on") > since))
+        .filter(pl.col("pain") > 0)
         .join(athletes.select("athlete_id", "birth_date"), on="athlete_id", how="left")
         .filter(pl.col("pain") >= limit)
     )
-    began = painful.group_by(POINT).agg(pl.col("on").min().alias("first_flagged_on"))
+    began = _began(every, POINT, "on", review)
+    painful = every.filter(pl.col("on") > since)
     one_side = pl.col("side").first().replace({"both": None})
     return (
         painful.filter(pl.col("pain") == pl.col("pain").max().over(POINT))
@@ -153,30 +160,6 @@ def _rated(trials: pl.DataFrame, remarks: pl.DataFrame) -> pl.DataFrame:
             (remarks, "exercise", "trained_on"),
         )
     )  # fmt: skip
-
-
-def _sudden_losses(
-    estimates: Estimates, found: pl.DataFrame, since: date, rules: Rules
-) -> pl.DataFrame:
-    """One side far below its own last weeks while the other has not fallen."""
-    lost = estimates.sides.filter(pl.col("is_lost") & (pl.col("last_tested_on") > since))
-    return (
-        found.filter(
-            pl.col("one_sided_loss")
-            & pl.col("measure_group").is_in(LOSS_GROUPS)
-            & (pl.col("formula") != "within_limb_ratio")
-        )
-        .select("squad", *POINT)
-        .join(lost, on=POINT)
-        .with_columns(
-            pl.col("last_tested_on").alias("first_flagged_on"),
-            pl.col("last_tested_on").alias("cause_on"),
-            (100 * pl.col("lost_share")).alias("cause_value"),
-            pl.col("side").alias("lower_side"),
-            pl.lit("loss").alias("cause"),
-            pl.lit(rules.loss_urgency).alias("urgency"),
-        )
-    )
 
 
 def _girth_losses(
@@ -262,12 +245,20 @@ def _girth_gains(trials: pl.DataFrame, since: date, sign: Sign) -> pl.DataFrame:
     )
 
 
-def _noted(words: pl.DataFrame, athletes: pl.DataFrame, since: date) -> pl.DataFrame:
-    """The newest note of each topic, and since when there are any."""
+def _began(signs: pl.DataFrame, keys: list[str], on: str, review: ReviewSettings) -> pl.DataFrame:
+    """Since when each sign has been listed: each of its days came before the last one ran out."""
+    days = signs.select(*keys, on).unique().sort(*keys, on)
+    apart = pl.col(on).diff().over(keys).dt.total_days()
+    begins = days.filter(apart.is_null() | (apart > review.refer_days))
+    return begins.group_by(keys).agg(pl.col(on).max().alias("first_flagged_on"))
+
+
+def _noted(
+    words: pl.DataFrame, athletes: pl.DataFrame, since: date, review: ReviewSettings
+) -> pl.DataFrame:
+    """The newest note of each topic, and since when there have been any."""
     recent = words.filter(pl.col("noted_on") > since)
-    began = recent.group_by("athlete_id", "topic").agg(
-        pl.col("noted_on").min().alias("first_flagged_on")
-    )
+    began = _began(words, ["athlete_id", "topic"], "noted_on", review)
     return (
         recent.join(athletes.select("athlete_id", "squad"), on="athlete_id")
         .sort("athlete_id", "topic", "noted_on", "note", descending=[False, False, True, False])

@@ -14,6 +14,7 @@ from pipeline.review.decided import Standing, in_force, standing
 from pipeline.review.flags import flags, with_referrals
 from pipeline.review.habits import work_habits
 from pipeline.review.history import closed, history, questions
+from pipeline.review.known_then import asked_about, known_then
 from pipeline.review.listed import days_of_both_sides
 from pipeline.review.movement import with_movement
 from pipeline.review.notes import noted_signs
@@ -69,14 +70,16 @@ def flagged(
     coverage = only_shown(tested, settings)
     told = standing(decisions, athletes, book.rules, as_of)
     running = running_blocks(in_force(told), book, as_of, settings)
-    estimates = estimate(
-        trials_to_estimate(trials), athletes, book.measures, as_of, settings, running
-    )
+    scored = trials_to_estimate(trials)
+    estimates = estimate(scored, athletes, book.measures, as_of, settings, running)
     found = findings(estimates, sessions, book.measures, settings)
+    asked = asked_about(estimates, found, told, settings.review)
+    then = known_then(estimates, asked, scored, athletes, book.measures, as_of, settings)
     signs = noted_signs(trials, remarks, film, book.rules)
     every = flags(
         estimates,
         found,
+        then,
         trials,
         sets,
         remarks,
@@ -229,4 +232,6 @@ def trials_to_estimate(trials: pl.DataFrame) -> pl.DataFrame:
     """The trials that enter the estimate: scored, sided, and of no doubtful file."""
     return trials.filter(
         ~pl.col("held") & pl.col("score").is_not_null() & (pl.col("side") != "both")
-    ).select("squad", "athlete_id", "measure", "tested_on", "side", "trial", "score", "shapes")
+    ).select(
+        "squad", "athlete_id", "measure", "tested_on", "side", "trial", "score", "step", "shapes"
+    )

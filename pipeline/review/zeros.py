@@ -5,6 +5,7 @@ from collections.abc import Mapping
 import polars as pl
 
 from pipeline.catalogue import Measure
+from pipeline.review.flag import open_since
 from schemas.flag_ids import flag_id
 from schemas.vocabulary import Family
 
@@ -21,20 +22,19 @@ def zero_flags(trials: pl.DataFrame, measures: Mapping[str, Measure]) -> pl.Data
     tested = trials.filter(
         ~pl.col("held") & (pl.col("side") != "both") & pl.col("measure").is_in(ratios)
     ).drop_nulls("value")
-    newest = tested.group_by("athlete_id", "measure").agg(pl.col("tested_on").max())
-    sides = (
-        tested.join(newest, on=["athlete_id", "measure", "tested_on"])
-        .group_by(day)
-        .agg(
-            pl.col("value").filter(pl.col("side") == side).mean().alias(side)
-            for side in ("left", "right")
-        )
-        .filter(
-            (pl.min_horizontal("left", "right") == 0) & (pl.max_horizontal("left", "right") > 0)
-        )
-        .filter(pl.col("left").is_not_null() & pl.col("right").is_not_null())
+    point = ["athlete_id", "measure"]
+    days = tested.group_by(day).agg(
+        pl.col("value").filter(pl.col("side") == side).mean().alias(side)
+        for side in ("left", "right")
     )
-    return sides.with_columns(
+    has_both = pl.col("left").is_not_null() & pl.col("right").is_not_null()
+    is_zero = (pl.min_horizontal("left", "right") == 0) & (pl.max_horizontal("left", "right") > 0)
+    days = days.with_columns((has_both & is_zero).alias("is_zero"))
+    newest = days.filter(
+        pl.col("is_zero") & (pl.col("tested_on") == pl.col("tested_on").max().over(point))
+    )
+    since = open_since(days, point, pl.col("is_zero"))
+    return newest.join(since, on=point).with_columns(
         pl.lit("retest").alias("reason"),
         pl.lit("zero").alias("cause"),
         pl.max_horizontal("left", "right").alias("cause_value"),
@@ -42,7 +42,6 @@ def zero_flags(trials: pl.DataFrame, measures: Mapping[str, Measure]) -> pl.Data
         .then(pl.lit("left"))
         .otherwise(pl.lit("right"))
         .alias("lower_side"),
-        pl.col("tested_on").alias("first_flagged_on"),
         pl.col("tested_on").alias("cause_on"),
         flag_id("measure", Family.ZERO),
     )

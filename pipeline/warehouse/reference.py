@@ -11,8 +11,9 @@ from pipeline.catalogue import Catalogue, Doses, Exercise, Measure
 def reference_frames(
     catalogue: Catalogue, own_plan: Mapping[str, Mapping[str, Any]] | None = None
 ) -> dict[str, pl.DataFrame]:
-    """`ref_measures`, `ref_parts` and `ref_exercises`, one row per entry of the catalogue; and
-    `ref_log_rules`, one row: which sets count as comparable.
+    """`ref_measures`, `ref_parts`, `ref_exercises` and `ref_drills`, one row per entry of the
+    catalogue; and `ref_log_rules`, one row: which sets count as comparable.
+    `ref_load_steps`, one row per step that loads come in.
 
     `own_plan` holds the figures of the practice rules that the team's settings override.
     """
@@ -41,6 +42,10 @@ def reference_frames(
                 _exercise_row(exercise, is_per_hand=is_per_hand)
                 for exercise in catalogue.exercises.values()
             ]
+        ),
+        "ref_load_steps": pl.DataFrame({"step_kg": catalogue.load_steps}),
+        "ref_drills": pl.DataFrame(
+            {"drill": list(catalogue.coaching.drills)}, schema={"drill": pl.String}
         ),
         "ref_log_rules": pl.DataFrame(
             {

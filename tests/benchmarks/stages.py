@@ -32,6 +32,7 @@ from pipeline.report.charts.trend import trend_panels
 from pipeline.report.render import render
 from pipeline.report.write_pages import Left, athlete_pages, squad_packs, squad_references
 from pipeline.review.flags import flags
+from pipeline.review.known_then import asked_about, known_then
 from pipeline.review.notes import noted_signs
 from pipeline.review.squads import flagged, trials_to_estimate
 from pipeline.review.verdicts import findings
@@ -97,8 +98,12 @@ def stages(folder: Path) -> dict[str, tuple[Work, Work]]:
     def judged() -> None:
         found = findings(seen.estimates, seen.sessions, book.measures, settings)
         signs = noted_signs(seen.trials, seen.remarks, seen.film, book.rules)
+        asked = asked_about(seen.estimates, found, seen.told, settings.review)
+        then = known_then(
+            seen.estimates, asked, trials, seen.athletes, book.measures, day, settings
+        )
         flags(
-            seen.estimates, found, seen.trials, seen.sets, seen.remarks, seen.coverage,
+            seen.estimates, found, then, seen.trials, seen.sets, seen.remarks, seen.coverage,
             seen.athletes, seen.told, signs, book, day, settings,
         )  # fmt: skip
         blocks(week)

@@ -19,6 +19,8 @@ from tests.conftest import AtOnce, Built, built, once
 FIRST = date(2026, 3, 2)
 DAYS = [FIRST + timedelta(days=14 * number) for number in range(5)]
 RECORD = ".last_build.json"
+TRAINING = {"sheets/training_Reds.pdf", "sheets/training_Reds.xlsx"}
+TESTS = {f"sheets/tests_{squad}.{kind}" for squad in ("Blues", "Reds") for kind in ("pdf", "xlsx")}
 LIST = {"flags.csv", "decisions.xlsx"}
 HOP, SORE = "A1.single_hop.difference", "A2.single_hop.refer"  # flags
 WHY = "ValueError: made to fail"
@@ -173,6 +175,14 @@ def meeting(patched: pytest.MonkeyPatch) -> None:
     patched.setattr(pipeline.build, "flags_before", stop)
 
 
+def due(patched: pytest.MonkeyPatch) -> None:
+    patched.setattr(pipeline.build, "next_test_rows", stop)
+
+
+def cards(patched: pytest.MonkeyPatch) -> None:
+    replaced(patched, write_pages, "sheet_of_training", lambda squad, *_: squad == "Reds", stop)
+
+
 @dataclass(frozen=True)
 class Failing:
     """One failure: the files that differ by it, what is named as not made, and why."""
@@ -199,7 +209,14 @@ CASES = {
         Failing(reference, {"squad_Reds_reference.pdf"}, ("squad_Reds_reference.pdf",)),
         Failing(
             block,
-            {"athletes/B1.pdf", "squad_Reds.pdf", "squad_Reds_reference.pdf", "plans.csv", *LIST},
+            {
+                "athletes/B1.pdf",
+                "squad_Reds.pdf",
+                "squad_Reds_reference.pdf",
+                "plans.csv",
+                *TRAINING,
+                *LIST,
+            },
             ("the next block of B1",),
         ),
         Failing(
@@ -212,6 +229,17 @@ CASES = {
             {"squad_Blues.pdf", "squad_Blues_reference.pdf", *LIST},
             (f"the sentences of the flag {SORE}",),
         ),
+        Failing(
+            due,
+            TESTS,
+            (
+                "sheets/tests_Blues.pdf",
+                "Blues: the next test day",
+                "sheets/tests_Reds.pdf",
+                "Reds: the next test day",
+            ),
+        ),
+        Failing(cards, {"sheets/training_Reds.pdf"}, ("sheets/training_Reds.pdf",)),
         Failing(
             meeting,
             {"squad_Blues.pdf", "squad_Reds.pdf"},

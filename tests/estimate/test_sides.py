@@ -229,3 +229,67 @@ def test_one_session_has_not_changed_since_the_first() -> None:
         unknown = ("change_first", "change_first_se", "fall_chance", "recent_level", "loss_chance")
         assert {name: row[name] for name in unknown} == dict.fromkeys(unknown)
         assert not row["is_lost"]
+
+
+def falls_of(found: Estimates) -> dict[str, str]:
+    mine = found.sides.filter((pl.col("athlete_id") == "X") & (pl.col("fall") != ""))
+    return dict(mine.select("side", "fall").iter_rows())
+
+
+def test_both_sides_that_fall_are_told_once_by_the_one_that_fell_most() -> None:
+    found = found_with(STEADY + session("X", 42, [118] * 3, [105] * 3))
+    assert falls_of(found) == {"right": "both_loss"}
+    assert side_of(found, "right")["fall_share"] == pytest.approx(1 - 105 / 150, abs=0.01)
+    alike = found_with(STEADY + session("X", 42, [112] * 3, [112] * 3))
+    assert falls_of(alike) == {"left": "both_loss"}
+
+
+def test_a_sudden_loss_of_one_side_is_a_loss_and_nothing_else() -> None:
+    assert falls_of(found_with(STEADY + session("X", 42, [150] * 3, [112] * 3))) == {
+        "right": "loss"
+    }
+
+
+@pytest.mark.parametrize(
+    ("left", "right", "told"),
+    [
+        (0.0, -0.02, {"right": "slow_loss"}),  # 2 % of the start each week
+        (-0.02, 0.005, {"left": "slow_loss"}),
+        (-0.02, -0.02, {}),  # alike: less than a sudden loss, so nobody is asked
+        (0.0, 0.02, {}),
+        (0.0, -0.004, {}),  # 4 % in all: within what is usual
+    ],
+)
+def test_a_side_that_falls_over_weeks_is_told(
+    left: float, right: float, told: dict[str, str]
+) -> None:
+    weeks = range(0, 77, 7)
+    rows = [
+        row
+        for day in weeks
+        for row in session(
+            "X", day, [150 * (1 + left * day / 7)] * 3, [150 * (1 + right * day / 7)] * 3
+        )
+    ]
+    frame = pl.concat([squad_trials(15, days=weeks)[0], trials(rows)])
+    assert falls_of(estimated(frame, on=70)) == told
+
+
+def test_both_sides_falling_far_over_weeks_are_told() -> None:
+    weeks = range(0, 77, 7)
+    rows = [
+        row
+        for day in weeks
+        for row in session("X", day, [150 * (1 - 0.03 * day / 7)] * 3, [150 - 3.0 * day / 7] * 3)
+    ]
+    frame = pl.concat([squad_trials(15, days=weeks)[0], trials(rows)])
+    assert falls_of(estimated(frame, on=70)) == {"left": "both_loss"}
+
+
+def test_two_athletes_fall_each_by_themselves_and_a_side_alone_falls_nowhere() -> None:
+    rows = [*STEADY, *session("X", 42, [150] * 3, [112] * 3)]
+    other = [("Y", day, side, value) for _, day, side, value in rows]
+    alone = [("Z", day, side, value) for _, day, side, value in rows if side == "right"]
+    found = found_with([*rows, *other[:18], *session("Y", 42, [118] * 3, [105] * 3), *alone])
+    told = found.sides.filter(pl.col("fall") != "").select("athlete_id", "side", "fall")
+    assert told.rows() == [("X", "right", "loss"), ("Y", "right", "both_loss")]

@@ -1,5 +1,7 @@
 """Small files with one fault in the whole: a plain remark, never a crash, no row lost."""
 
+import io
+import zipfile
 from datetime import date, datetime
 from pathlib import Path
 
@@ -26,6 +28,15 @@ OLD_OFFICE = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"
 RESAVE = "not a workbook that can be read; open it in a spreadsheet and save it again as .xlsx"
 NOTHING = "no table of a known kind was found in it; nothing was read"
 
+
+def packed(name: str) -> bytes:
+    """An archive with one part."""
+    written = io.BytesIO()
+    with zipfile.ZipFile(written, "w") as archive:
+        archive.writestr(name, "<a/>")
+    return written.getvalue()
+
+
 UNREADABLE = {
     "empty.csv": (b"", "the file is empty"),
     "only blanks.csv": (b" \n \n", "the file is empty"),
@@ -44,6 +55,26 @@ UNREADABLE = {
     ),
     "report.pdf": (b"%PDF-1.7\n1 0 obj", "a PDF, not a table; export it as CSV or XLSX"),
     "board.png": (b"\x89PNG\r\n\x1a\n", "a picture, not a table; export it as CSV or XLSX"),
+    "IMG_2041.HEIC": (
+        b"\x00\x00\x00\x24ftypheic", "a picture, not a table; export it as CSV or XLSX",
+    ),
+    "board.webp": (
+        b"RIFF\x10\0\0\0WEBPVP8 ", "a picture, not a table; export it as CSV or XLSX",
+    ),
+    "long clip.mov": (
+        b"\x00\x00\x00\x14ftypqt  ", "a film, not a table; export it as CSV or XLSX",
+    ),
+    "list.docx": (
+        packed("word/document.xml"),
+        "a text document, not a table; copy its table into a workbook or a template",
+    ),
+    "list.ods": (
+        packed("META-INF/manifest.xml"),
+        "a workbook or document of another kind; open it and save it as .xlsx",
+    ),
+    "week.zip": (
+        packed("tests.csv"), "a compressed archive; unpack it and drop the files in it",
+    ),
     "clip.mp4": (b"\x00\x00\x00\x18ftypmp42", "a film, not a table; export it as CSV or XLSX"),
     "all.gz": (b"\x1f\x8b\x08", "a compressed archive, not a table; export it as CSV or XLSX"),
     "web.xls": (
@@ -294,6 +325,9 @@ def test_error_cells_and_uncomputed_formulas_are_refused_not_taken_for_untested(
         (3, "value", "#DIV/0!"), (4, "value", "=A1*2"),
     ]  # fmt: skip
     assert counts(intake, "t.xlsx", "S") == (4, 2, 2, 0)
+    assert remark(intake, "t.xlsx", "S").startswith(
+        "1 formula without a result; open the file in a spreadsheet program, save it and drop"
+    )
 
 
 def test_no_exports_give_one_plain_sentence(tmp_path: Path) -> None:
@@ -301,6 +335,24 @@ def test_no_exports_give_one_plain_sentence(tmp_path: Path) -> None:
         read_exports(tmp_path, Settings())
     with pytest.raises(SquadsidesError, match=r"^There is no folder .*; create it and put the"):
         read_exports(tmp_path / "missing", Settings())
+
+
+def test_a_folder_of_pictures_is_told_in_a_sentence_or_two(tmp_path: Path) -> None:
+    (tmp_path / "board.jpg").write_bytes(b"\xff\xd8\xff\xe0")
+    (tmp_path / "plan.pdf").write_bytes(b"%PDF-1.7")
+    with pytest.raises(SquadsidesError) as raised:
+        read_exports(tmp_path, Settings())
+    assert str(raised.value) == (
+        "None of the files can be read as a table. board.jpg: a picture, not a table; export it as "
+        "CSV or XLSX. plan.pdf: a PDF, not a table; export it as CSV or XLSX."
+    )
+
+
+@pytest.mark.parametrize("name", ["~$tests.xlsx", ".~lock.tests.xlsx#"])
+def test_a_file_that_is_open_and_not_yet_saved_here_is_told(name: str, tmp_path: Path) -> None:
+    (tmp_path / name).write_bytes(b"x")
+    with pytest.raises(SquadsidesError, match=r"mark of a file that is open .* and close it\.$"):
+        read_exports(tmp_path, Settings())
 
 
 def test_a_roster_without_a_readable_row_names_its_first_fault(tmp_path: Path) -> None:

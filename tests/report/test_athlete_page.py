@@ -1,15 +1,18 @@
 """What an athlete finds where on the report, from one week to the next."""
 
 from dataclasses import replace
+from datetime import timedelta
 
 import polars as pl
 import pytest
 
 from pipeline.plan.blocks import blocks
+from pipeline.report.phrases import say
+from pipeline.report.words import CLEAR
 from pipeline.report.write_pages import athlete_pages
 from pipeline.review.week import Week
 from tests.raw import pages_of, trials_of, week
-from tests.review.test_flags import AS_OF, DAYS, squad
+from tests.review.test_flags import AS_OF, DAYS, items, squad
 
 TESTS = ("grip_strength", "single_hop", "triple_hop")
 
@@ -40,6 +43,28 @@ def test_rows_change_places_only_where_it_says_something(
     )
     page = dict(athlete_pages(given_week, blocks(given_week)))["A1"].make()
     assert ", ".join(row.label for row in page.balance) == rows
+
+
+def test_a_figure_that_the_latest_tests_do_not_agree_with_is_never_called_clear() -> None:
+    days = [AS_OF - timedelta(days=7 * back) for back in range(11, -1, -1)]
+    rows = squad(days=days)
+    for who, latest in (("A1", (100.0, 160.0)), ("B1", (120.0, 160.0))):
+        rows += trials_of("single_hop", days[:-1], 120, 160, athlete_id=who)
+        rows += trials_of("single_hop", days[-1:], *latest, athlete_id=who)
+    known = week(AS_OF, trials=rows)
+    assert known.findings.filter("recent_disagree")["athlete_id"].to_list() == ["A1"]
+    chances = known.findings.filter(pl.col("athlete_id").is_in(["A1", "B1"]))["chance_over_line"]
+    assert (chances >= CLEAR).all()
+    pages = pages_of(known)
+    assert "likely" in pages["A1"].findings[0]
+    assert pages["A1"].findings[0].endswith(say("athlete.findings.disagree"))
+    assert pages["A1"].balance[0].sentence.endswith("likely")
+    assert pages["B1"].findings[0].endswith(": clear.")
+    said = {item.flag_id: item.sureness for item in items(known)}
+    assert said["A1.single_hop.difference"].startswith("Likely, about 9 in\N{NBSP}10.")
+    assert said["A1.single_hop.difference"].endswith(say("agenda.point.disagree"))
+    assert said["B1.single_hop.difference"].startswith("Clear")
+    assert "agree" not in said["B1.single_hop.difference"]
 
 
 def test_every_difference_that_is_open_is_counted_at_the_top() -> None:

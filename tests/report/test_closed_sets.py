@@ -54,7 +54,8 @@ def test_the_catalogue_keeps_to_the_closed_sets() -> None:
     assert {one.formula for one in measures} == set(get_args(Formula))
     assert {one.group for one in measures if one.kind != "whole_body"} <= set(GROUPS)
     assert {sign.urgency for sign in BOOK.rules.signs.values()} <= set(URGENCIES)
-    assert {BOOK.rules.pain_urgency, BOOK.rules.loss_urgency} <= set(URGENCIES)
+    losses = {BOOK.rules.loss_urgency, BOOK.rules.slow_loss_urgency}
+    assert {BOOK.rules.pain_urgency, *losses} <= set(URGENCIES)
     assert {part for one in BOOK.rules.structures.values() for part in one.regions} <= set(REGIONS)
     said = set(catalogue().headers.words["availability"])
     assert said | {"unclear"} == set(get_args(Availability))

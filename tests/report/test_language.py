@@ -18,13 +18,21 @@ from pipeline.catalogue import Catalogue
 from pipeline.intake import read_exports
 from pipeline.plan.block import Block
 from pipeline.plan.blocks import blocks
+from pipeline.plan.next_rows import Coming, next_set_rows, next_test_rows
 from pipeline.report.decision_sheet import write_decisions
 from pipeline.report.pages import UnmadePage
 from pipeline.report.phrases import language
 from pipeline.report.render import source_of
 from pipeline.report.tables import flag_table
-from pipeline.report.unmade_page import unmade_pack, unmade_report
-from pipeline.report.write_pages import Left, athlete_pages, squad_packs, squad_references
+from pipeline.report.unmade_page import unmade_pack, unmade_report, unmade_sheet
+from pipeline.report.write_pages import (
+    Left,
+    athlete_pages,
+    sheets_of_tests,
+    sheets_of_training,
+    squad_packs,
+    squad_references,
+)
 from pipeline.review.week import Week
 from pipeline.settings import ReportSettings, Settings
 from tests.conftest import SAMPLE
@@ -72,6 +80,10 @@ def unnamed(book: Catalogue) -> Catalogue:
                 for key, one in book.coaching.checkpoints.items()
             },
         ),
+        test_day=replace(
+            book.test_day,
+            stations=tuple(replace(one, title=NAME, before=NAME) for one in book.test_day.stations),
+        ),
         sources=dict.fromkeys(book.sources, NAME),
     )
 
@@ -107,7 +119,14 @@ def sources(week: tuple[Week, dict[str, Block]]) -> dict[str, str]:
     squads = [name for name in made if name.startswith("Tidewick")]
     names = [*sorted(squads), *kinds.values()]
     assert len(names) > 8
-    return {name: source_of(made[name].make()) for name in names}
+    coming = Coming(next_test_rows(*week, {}), next_set_rows(*week))
+    sheets = {
+        f"{kind} {squad}": source_of(sheet.make())
+        for kind, of_squads in (("tests", sheets_of_tests), ("training", sheets_of_training))
+        for squad, sheet in of_squads(week[0], coming)
+    }
+    assert len(sheets) == 6
+    return sheets | {name: source_of(made[name].make()) for name in names}
 
 
 def shown(source: str) -> str:
@@ -136,6 +155,8 @@ def data_of(week: Week) -> list[str]:
     columns = ("athlete_id", "squad", "known_difference")
     names = [n for column in columns for n in week.athletes[column].drop_nulls().unique()]
     # A decision is the word of the sheet's drop-down list, whatever language is spoken around it.
+    # Ids and units of tests on the sheets are those of the exports.
+    names += [*week.catalogue.measures, *(m.unit for m in week.catalogue.measures.values())]
     return [*names, *week.catalogue.sources, *week.decided["decision"].unique()]
 
 
@@ -156,7 +177,7 @@ def test_every_number_has_the_decimal_mark_of_the_language(
     assert {name: numbers for name, numbers in found.items() if numbers} == {}
 
 
-@pytest.mark.parametrize("make", [partial(unmade_report, NAME), unmade_pack])
+@pytest.mark.parametrize("make", [partial(unmade_report, NAME), unmade_pack, unmade_sheet])
 def test_the_page_in_place_of_another_speaks_it_too(
     make: Callable[..., UnmadePage], bracketed: Path
 ) -> None:

@@ -25,6 +25,7 @@ from pipeline.review.states import CAN_BE_LATE, NORMAL
 from pipeline.settings import read_settings
 from schemas.vocabulary import (
     REGIONS,
+    TEST_REASONS,
     URGENCIES,
     Asked,
     Availability,
@@ -53,8 +54,9 @@ PAGE_MODULES = [
     "charts/balance", "charts/dots", "charts/levels", "charts/sides", "charts/strips",
     "charts/trend", "decided", "decisions_made", "film", "names", "pack/cards", "pack/levels",
     "pack/pack", "pack/pages", "pack/since", "pack/squad_page", "pack/test_day", "pack/today",
-    "pages", "points", "reference/agenda_sections", "reference/panels", "reference/reference",
-    "reference/season", "suggestions", "training_page", "unmade_page", "words", "work_done",
+    "pages", "points", "print_sheets", "reference/agenda_sections", "reference/panels",
+    "reference/reference", "reference/season", "sheets", "suggestions", "training_page",
+    "unmade_page", "words", "work_done",
 ]  # fmt: skip
 # What a key that is put together in code may end in: closed sets that hold whatever the data are. A
 # sentence of its own stands for what each leaves out here.
@@ -63,6 +65,7 @@ ENDINGS: dict[str, Iterable[str]] = {
     "agenda.late.": CAN_BE_LATE,
     "agenda.return.": [str(step) for step in range(1, NORMAL)],
     "agenda.return_up.": [str(step) for step in range(1, NORMAL)],
+    "sheet.tests.because.": TEST_REASONS,
     "agenda.section.": set(Turn) - {Turn.ACCEPTED},
     "agenda.section_note.": set(Turn) - {Turn.ACCEPTED},
     "agenda.sign.": catalogue().rules.signs,

@@ -4,7 +4,8 @@ from datetime import date
 
 import pytest
 
-from pipeline.report import words
+from pipeline.catalogue import full_catalogue
+from pipeline.report import balance, words
 
 AS_OF = date(2026, 11, 20)
 
@@ -85,3 +86,18 @@ def test_a_new_flag_and_an_old_one() -> None:
 
 def test_a_level_that_rounds_to_nothing_has_no_sign() -> None:
     assert [words.level(value, "deg", 5) for value in (-0.3, -3.4, 0.2)] == ["0", "−3", "0"]
+
+
+@pytest.mark.parametrize(
+    ("chance", "said"),
+    [
+        (0.55, "Single hop: not settled, from left lower by 39 % to right lower by 22 %."),
+        (0.10, "Single hop: sides even, as far as this test can tell."),
+    ],
+)
+def test_what_no_test_day_settles_is_said_to_be_open(chance: float, said: str) -> None:
+    row = {
+        "lower_side": "even", "chance_over_line": chance, "estimate": 0.4, "low90": -22.0,
+        "high90": 39.0, "unit": "%",
+    }  # fmt: skip
+    assert plain(balance.sentence(row, full_catalogue().measures["single_hop"])) == said

@@ -151,8 +151,16 @@ def test_where_the_stronger_side_does_more_both_sides_do_the_same_first() -> Non
 
 
 def test_a_gym_member_with_a_log_only_gets_an_honest_plan() -> None:
-    sets = log(left=(2, 14.0), right=(2, 20.0), exercise="single_arm_dumbbell_row")
+    # Four plateaus: the loads of both sides rise together, every other week at first.
+    plateaus = [((2, 8.0), (2, 12.0), 9, 7), ((2, 10.0), (2, 15.0), 6, 5),
+                ((2, 12.0), (2, 18.0), 4, 3), ((2, 14.0), (2, 20.0), 2, 0)]  # fmt: skip
+    sets = [
+        one
+        for left, right, begin, end in plateaus
+        for one in log(left, right, "single_arm_dumbbell_row", weeks=(begin, end))
+    ]
     known, block, card = situation(sets=sets)
+    assert known.findings["session_count"].to_list() == [len(plateaus)]
     assert (block.plan, block.measure) == ("train", "est_1rm:single_arm_dumbbell_row")
     assert card.why.endswith(
         "This comes from your training log, not from a test; a test day would help."

@@ -62,7 +62,9 @@ def told(of: dict[str, str], decided: dict[str, int | None]) -> Week:
     trials = []
     for who, name in of.items():
         for day, percent in zip(DAYS, HISTORIES[name], strict=True):
-            sides = [160 * (1 - percent / 100), 160.0]
+            # Both sides move a little: one alone that falls so far is for medical staff to look at.
+            half = (1 - percent / 100) ** 0.5
+            sides = [145 * half, 145 / half]
             left, right = sides if who == "A1" else sides[::-1]
             trials += trials_of("single_hop", [day], left, right, athlete_id=who)
     for n in range(3, 14):
@@ -148,7 +150,7 @@ def test_a_running_block_is_compared_with_the_day_it_began() -> None:
     said = pages(known)
     assert ("15 Oct", "larger") in claims(said["A2"])
     detail = agenda(known)["A2.single_hop.difference"].detail.replace("\xa0", " ")
-    assert re.search(r"was 2\d % on 15 Oct, widening", detail)
+    assert re.search(r"was (19|2\d) % on 15 Oct, widening", detail)
 
 
 def test_a_block_that_began_after_the_last_test_says_so() -> None:

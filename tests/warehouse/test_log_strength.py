@@ -1,6 +1,7 @@
 """Strength from the log: only comparable sets, one value a day, no evidence from equal loads."""
 
 from datetime import date, timedelta
+from math import exp, log
 from typing import Any
 
 import pytest
@@ -104,7 +105,7 @@ def test_the_same_load_on_both_sides_by_design_is_no_evidence() -> None:
 def test_an_equal_day_among_unequal_ones_counts_as_what_it_is() -> None:
     sets = [
         one
-        for day, right in enumerate((66.0, 66.0, 60.0))
+        for day, right in enumerate((66.0, 67.5, 60.0))
         for one in pair((60.0, 8.0), (right, 8.0), trained_on=DAY + timedelta(days=day))
     ]
     house = warehouse(sets=sets)
@@ -116,3 +117,72 @@ def test_the_log_is_no_test_that_a_squad_could_be_overdue_with() -> None:
     house = warehouse(sets=pair((72.0, 6.0), (80.0, 6.0)))
     assert house.fetch("mart_day_asymmetry").height == 1
     assert house.fetch("mart_test_coverage").is_empty()
+
+
+def plateau(*loads: tuple[float, float], **more: Any) -> list[dict[str, Any]]:
+    """A session a day of one set a side with these loads, left and right, eight each."""
+    return [
+        one
+        for day, (left, right) in enumerate(loads)
+        for one in pair((left, 8.0), (right, 8.0), trained_on=DAY + timedelta(days=day), **more)
+    ]
+
+
+def test_a_plateau_is_one_value_of_its_first_day_however_long_it_lasts() -> None:
+    low, high = (15.0, 17.5), (17.5, 17.5)
+    sets = plateau(low, low, low, high, high, low) + plateau(*[(20.0, 25.0)] * 9, athlete_id="A2")
+    found = warehouse(sets=sets).fetch("stg_log_strength").sort("athlete_id", "tested_on", "side")
+    days = [DAY + timedelta(days=day) for day in (0, 3, 5)]
+    lifted = found.filter(athlete_id="A1", side="left")
+    assert lifted["tested_on"].to_list() == days
+    assert lifted["value"].to_list() == pytest.approx([mean_of_both(w, 8) for w in (15, 17.5, 15)])
+    assert found.filter(athlete_id="A2").select("tested_on", "side").rows() == [
+        (DAY, "left"), (DAY, "right"),
+    ]  # fmt: skip
+
+
+def test_more_sessions_of_a_plateau_change_nothing_that_was_known() -> None:
+    """Not even where a repetition more was done, or a lighter set before."""
+    more = plateau((15.0, 17.5))
+    more += pair((15.0, 9.0), (17.5, 9.0), trained_on=DAY + timedelta(days=4))
+    early = warehouse(sets=more[:2]).fetch("stg_log_strength")
+    warm_up = pair((10.0, 9.0), (10.0, 9.0), 2, trained_on=DAY + timedelta(days=4))
+    late = warehouse(sets=more + warm_up).fetch("stg_log_strength")
+    assert late.sort("side").equals(early.sort("side"))
+
+
+@pytest.mark.parametrize(
+    ("left", "right", "step"),
+    [
+        (15.0, 17.5, 2.5),
+        (15.0, 20.0, 2.5),
+        (72.0, 80.0, 1.0),
+        (15.0, 16.5, 0.5),
+        (35 * 0.45359237, 40 * 0.45359237, 5 * 0.45359237),
+        (15.9, 18.1, 5 * 0.45359237),  # the same in kilograms, as somebody writes them down
+        (15.3, 17.7, 0.5),  # of no usual step: the finest
+    ],
+)
+def test_the_next_load_is_the_coarsest_usual_step_that_both_loads_are_multiples_of(
+    left: float, right: float, step: float
+) -> None:
+    house = warehouse(sets=pair((left, 8.0), (right, 8.0)))
+    found = dict(house.fetch("stg_log_strength").select("side", "step").iter_rows())
+    assert found == pytest.approx(
+        {"left": log((left + step) / left), "right": log((right + step) / right)}
+    )
+
+
+def test_two_and_a_half_kilograms_on_fifteen_are_17_percent() -> None:
+    house = warehouse(sets=pair((15.0, 8.0), (17.5, 8.0)))
+    trials = house.fetch("stg_trials").sort("side")
+    assert [round(100 * (exp(step) - 1)) for step in trials["step"]] == [17, 14]
+
+
+def test_a_step_is_a_smaller_share_of_what_is_moved_with_the_body() -> None:
+    sets = pair((10.0, 8.0), (12.5, 8.0), exercise="single_leg_squat_to_box")
+    house = warehouse(sets=sets, roster=[{"athlete_id": "A1", "body_mass_kg": 80.0}])
+    moved = house.fetch("stg_log_pairs").row(0, named=True)
+    assert moved["left_kg"] > 50
+    assert moved["right_kg"] - moved["left_kg"] == pytest.approx(2.5)
+    assert moved["left_step"] == pytest.approx(log(1 + 2.5 / moved["left_kg"]))

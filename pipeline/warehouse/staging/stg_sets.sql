@@ -1,5 +1,7 @@
 -- One row per logged set and side it worked, with the repetitions and load of that side.
 -- Rows that hold no set but only pain or a note are in stg_log_remarks.
+-- Drills that wake a side up or work through a range are no work that is added up; a plan may ask
+-- one side alone for them. Their rows stay in raw_sets.
 -- An alternating exercise logged for both sides gives half its repetitions to each; "each side" is
 -- two rows already. A one-sided exercise logged for both sides was done with each. Two-sided lifts
 -- keep side 'both' and never enter a comparison of sides.
@@ -35,7 +37,8 @@ sets as (
     left join ref_exercises as exercises on sets.exercise = exercises.exercise
     left join stg_athletes as athletes on sets.athlete_id = athletes.athlete_id
     left join squad_masses on athletes.squad = squad_masses.squad
-    where sets.reps is not null
+    left join ref_drills as drills on sets.exercise = drills.drill
+    where sets.reps is not null and drills.drill is null
 ),
 
 worked as (

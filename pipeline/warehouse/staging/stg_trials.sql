@@ -4,6 +4,7 @@
 -- others, turned round where lower is better; so right minus left is positive where the right side
 -- performed better. A zero has no logarithm: its score is null and it counts as untested. A row
 -- without a value is no trial and has no score: its pain and its note are all it tells.
+-- step: how far beyond its score a trial may lie, as loads come in steps; zero where they do not.
 with trials as (
     select * exclude (value_given, unit_given), false as is_derived from raw_trials
     union all by name
@@ -25,6 +26,7 @@ select
         when measures.scale = 'difference' then measures.direction * trials.value * trials.factor
         when trials.value > 0 then measures.direction * ln(trials.value)
     end as score,
+    coalesce(trials.step, 0.0) as step,
     trials.pain,
     trials.note,
     trials.held,

@@ -1,0 +1,250 @@
+"""The next test day of each squad: when, who, in which tests, why, and which side first."""
+
+from collections import Counter
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from datetime import date, timedelta
+from typing import Any, NamedTuple
+
+import polars as pl
+
+from pipeline.catalogue import Doses, Station
+from pipeline.plan.block import Block
+from pipeline.review.decided import is_under
+from pipeline.review.week import Week, by_athlete
+from pipeline.warehouse.parts import squads_of
+from schemas.flag_ids import parted
+from schemas.vocabulary import (
+    EFFORTS,
+    TEST_REASONS,
+    Decision,
+    Family,
+    Plan,
+    Side,
+    Status,
+    TestReason,
+)
+
+HABIT_WEEKS = 26  # back, in which test days show on which weekday a squad tests
+HABIT_DAYS = 2  # on one weekday make it the usual one
+WEEK = timedelta(days=7)
+SIDES: tuple[Side, Side] = ("left", "right")
+
+
+@dataclass(frozen=True)
+class Due:
+    """One test of one athlete on the next test day."""
+
+    athlete_id: str
+    measure: str
+    station: str  # of `schemas/test_day.toml`
+    because: TestReason
+    about: str  # the measure that asks for it: itself, or one that is computed from it
+    first_side: Side
+
+
+@dataclass(frozen=True)
+class NextTests:
+    """The next test day of one squad; `due` in the order of the stations, then by athlete."""
+
+    squad: str
+    day: date
+    due: tuple[Due, ...] = ()
+
+
+class Wish(NamedTuple):
+    """What asks for a test, before it is known whether the day has room for it."""
+
+    measure: str
+    because: TestReason
+
+
+def next_tests(week: Week, blocks: Mapping[str, Block]) -> dict[str, NextTests]:
+    """The next test day of every squad of the week, by squad."""
+    flags, found = by_athlete(week.flags), by_athlete(week.findings)
+    covered, pains = by_athlete(week.coverage), dict(week.pains.iter_rows())
+    tested = set(week.coverage["squad"])
+    days: dict[str, NextTests] = {}
+    for squad in squads_of(week.athletes):
+        day = next_test_day(week.sessions.filter(pl.col("squad") == squad), week.as_of)
+        due: list[Due] = []
+        athletes = week.athletes.filter(pl.col("squad") == squad).sort("athlete_id")
+        for place, athlete in enumerate(athletes.iter_rows(named=True)):
+            who = athlete["athlete_id"]
+            routine = covered.get(who, week.coverage.clear())
+            done = dict(routine.select("measure", "session_count").iter_rows())
+            chooser = _Chooser(week, athlete, blocks[who], done, pains.get(who, 0.0), place)
+            wishes = [
+                *_of_flags(flags.get(who), blocks[who], day),
+                *_of_tests(found.get(who), routine, week),
+            ]
+            if squad not in tested:
+                wishes += [
+                    Wish(name, "untested") for name in week.catalogue.test_day.first.measures
+                ]
+            due += chooser.chosen(wishes)
+        order = week.catalogue.test_day.order
+        due.sort(key=lambda one: (order[one.measure], one.athlete_id))
+        days[squad] = NextTests(squad, day, tuple(due))
+    return days
+
+
+def next_test_day(sessions: pl.DataFrame, as_of: date) -> date:
+    """The next of the weekday on which a squad usually tests; a week on where none is usual.
+
+    `sessions` is `mart_day_asymmetry` of one squad. A weekday is usual with at least two test days
+    of the last half year, and as many as any other; a day counts by the athletes tested.
+    """
+    since = as_of - HABIT_WEEKS * WEEK
+    tested = sessions.filter((pl.col("tested_on") > since) & (pl.col("tested_on") <= as_of))
+    days = tested.group_by("tested_on").agg(pl.col("athlete_id").n_unique().alias("athletes"))
+    most = max(days["athletes"].to_list(), default=0)
+    counts = Counter(
+        day.weekday() for day, athletes in days.iter_rows() if 2 * athletes >= most
+    )  # half of the largest day: who catches up alone makes no test day of a squad
+    usual = [weekday for weekday, count in counts.items() if count >= HABIT_DAYS]
+    if not usual:
+        return as_of + WEEK
+    chosen = min(usual, key=lambda weekday: (-counts[weekday], weekday))
+    return as_of + timedelta(days=(chosen - as_of.weekday() - 1) % 7 + 1)
+
+
+def _of_flags(flags: pl.DataFrame | None, block: Block, day: date) -> Iterator[Wish]:
+    """What the list and the running block ask to be tested by the test day after this one."""
+    soon = day + WEEK - timedelta(days=1)
+    for flag in flags.iter_rows(named=True) if flags is not None else ():
+        because = _why(flag, soon)
+        if because is not None:
+            others = (flag["cause_note"] or "").split(",") if because == "overdue" else []
+            for measure in filter(None, [flag["measure"], *others]):
+                yield Wish(measure, because)
+    is_due = block.retest_on is not None and block.retest_on <= soon
+    if is_due and block.measure is not None and block.plan != Plan.RETEST:
+        yield Wish(block.measure, "running")
+
+
+def _why(flag: Mapping[str, Any], soon: date) -> TestReason | None:
+    """Why a flag asks for a test now; None where it does not."""
+    family = (parted(flag["flag_id"]) or ("", "", ""))[2]
+    status, decision = flag["status"], flag["decision"]
+    if family in (Family.TRAINING, Family.REFER) or flag["reason"] == "refer":
+        return None
+    if status in (Status.WITH_MEDICAL, Status.CLEARED, Status.ACCEPTED):
+        return None
+    is_due = flag["due_on"] is None or flag["due_on"] <= soon
+    if decision == Decision.RETEST and status != Status.UNCLEAR:
+        return "retest" if is_due or status == Status.WAITING else None
+    if decision == Decision.TRAIN and status in (Status.RUNNING, Status.LATE):
+        return "running" if is_due else None
+    if status == Status.WAITING:
+        return "list" if is_due else None
+    return "overdue" if family == Family.OVERDUE else "list"
+
+
+def _of_tests(found: pl.DataFrame | None, routine: pl.DataFrame, week: Week) -> Iterator[Wish]:
+    """Tests of one day so far, and those that the squad does and this athlete has not yet done."""
+    for row in found.iter_rows(named=True) if found is not None else ():
+        if row["verdict"] == "one_session":
+            yield Wish(row["measure"], "one_day")
+    least = week.settings.review.overdue_squad_share
+    for row in routine.iter_rows(named=True):
+        is_routine = row["tested_athlete_count"] >= least * row["squad_athlete_count"]
+        if row["session_count"] == 0 and is_routine:
+            yield Wish(row["measure"], "untested")
+
+
+@dataclass(frozen=True)
+class _Chooser:
+    """What one athlete does on the day: what fits into it, the more pressing first."""
+
+    week: Week
+    athlete: Mapping[str, Any]
+    block: Block
+    done: Mapping[str, int]  # days of both sides, by measure that the squad does
+    pain: float  # the most noted lately
+    place: int  # of the athlete in the squad, so that first sides alternate
+
+    def chosen(self, wishes: list[Wish]) -> Iterator[Due]:
+        if self.athlete["availability"] == "out" or self.block.plan == Plan.MEDICAL:
+            return
+        rules = self.week.catalogue.test_day
+        room, minutes, strength = rules.limits.measures, 0.0, set[str]()
+        taken: set[str] = set()
+        for wish in sorted(wishes, key=lambda one: TEST_REASONS.index(one.because)):
+            names = [name for name in self._really(wish.measure) if name not in taken]
+            stations = {rules.station_of[name].id: rules.station_of[name] for name in names}
+            legs = strength | {
+                rules.station_of[name].id for name in names if self._is_leg_strength(name)
+            }
+            begun = {rules.station_of[name].id for name in taken}
+            more = sum(60 / one.an_hour for key, one in stations.items() if key not in begun)
+            if (
+                not names
+                or len(taken) + len(names) > rules.limits.measures
+                or len(legs) > rules.limits.leg_strength
+                or (taken and minutes + more > rules.limits.minutes)
+                or not all(self._may(one, wish) for one in stations.values())
+            ):
+                continue
+            taken.update(names)
+            minutes, strength = minutes + more, legs
+            for name in names:
+                station = rules.station_of[name].id
+                yield Due(
+                    self.athlete["athlete_id"], name, station, wish.because, wish.measure,
+                    self._first_side(name),
+                )  # fmt: skip
+            if len(taken) >= room:
+                return
+
+    def _really(self, measure: str) -> Iterator[str]:
+        """What is measured for a test: itself, or the tests with sides that it is computed from."""
+        known = self.week.catalogue.measures.get(measure)
+        if known is None or known.is_record:
+            return
+        parts = known.parts.of if known.parts is not None else ()
+        if set(parts).intersection(self.done):
+            for part in parts:
+                yield from self._really(part)
+        elif known.kind != "whole_body":
+            yield measure
+
+    def _is_leg_strength(self, name: str) -> bool:
+        measure, station = self.week.catalogue.measures[name], self._station(name)
+        return measure.region == "lower" and station.effort in ("strength", "maximal")
+
+    def _station(self, name: str) -> Station:
+        return self.week.catalogue.test_day.station_of[name]
+
+    def _may(self, station: Station, wish: Wish) -> bool:
+        """Whether the athlete may do the tests of a station now."""
+        most = self.week.catalogue.test_day.most_effort
+        plan = Doses(self.week.catalogue.rules.plan, self.week.settings.plan)
+        allowed = [EFFORTS[-1]]
+        if self.pain >= most.pain_least:
+            allowed.append(most.pain)
+        if self.block.plan == Plan.RETURN and self.block.choice.step < most.returning_step:
+            allowed.append(most.returning)
+        if (self.athlete["grew_cm"] or 0.0) >= plan("growing", "cm"):
+            allowed.append(most.growing)
+        if wish.because == "untested":
+            allowed.append(most.first_try)
+        if EFFORTS.index(station.effort) > min(map(EFFORTS.index, allowed)):
+            return False
+        if station.is_adult and is_under(
+            self.athlete["birth_date"], most.adult_age, self.week.as_of
+        ):
+            return False
+        return not station.logged or self._has_logged(station.logged)
+
+    def _has_logged(self, exercise: str) -> bool:
+        sets = self.week.sets
+        mine = sets.filter(athlete_id=self.athlete["athlete_id"], exercise=exercise)
+        return not mine.is_empty()
+
+    def _first_side(self, name: str) -> Side:
+        """Alternating by athlete, and the other one each time the test is done again."""
+        return SIDES[(self.place + self.done.get(name, 0)) % 2]
+
+
+__all__ = ["Due", "NextTests", "next_test_day", "next_tests"]

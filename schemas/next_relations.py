@@ -1,0 +1,54 @@
+"""What the relations of the coming week promise: the next test day, and the sets of the cards."""
+
+from typing import ClassVar, get_args
+
+import pandera.polars as pa
+import polars as pl
+
+from schemas.own_sheets import TRIALS
+from schemas.vocabulary import TEST_REASONS, CountedIn, Side, StepPart
+
+
+class NextTest(pa.DataFrameModel):
+    """One row per athlete and test of the squad's next test day."""
+
+    squad: str
+    athlete_id: str
+    name: str
+    tested_on: pl.Date
+    station: str
+    measure: str
+    because: str = pa.Field(isin=list(TEST_REASONS))
+    about: str
+    first_side: str = pa.Field(isin=list(get_args(Side)))
+    trial_count: int = pa.Field(ge=1, le=TRIALS)
+    unit: str
+
+    class Config:
+        name = "mart_next_tests"
+        strict = True
+        unique: ClassVar = ["athlete_id", "measure"]
+
+
+class NextSet(pa.DataFrameModel):
+    """One row per planned set and side of the coming week of an athlete's card."""
+
+    squad: str
+    athlete_id: str
+    name: str
+    trained_on: pl.Date
+    session: str
+    exercise_order: int = pa.Field(ge=1)
+    part: str = pa.Field(isin=list(get_args(StepPart)))
+    exercise: str
+    exercise_name: str
+    set_number: int = pa.Field(ge=1)
+    side: str = pa.Field(isin=["left", "right", "both"])
+    planned_reps: int = pa.Field(ge=1)
+    reps_unit: str = pa.Field(isin=list(get_args(CountedIn)))
+    planned_load_kg: float = pa.Field(nullable=True, gt=0)
+
+    class Config:
+        name = "mart_next_sets"
+        strict = True
+        unique: ClassVar = ["athlete_id", "trained_on", "session", "exercise", "side", "set_number"]

@@ -1,0 +1,155 @@
+"""Who is tested next, in what, why, and which side first."""
+
+from datetime import date, timedelta
+from typing import Any, get_args
+
+import pytest
+
+from pipeline.catalogue import full_catalogue
+from pipeline.plan.blocks import blocks
+from pipeline.plan.test_day import Due, NextTests, next_tests
+from schemas.vocabulary import EFFORTS, Effort
+from tests.raw import trials_of, week
+from tests.review.situations import AS_OF, CLEAR, DAYS, decided, roster, squad
+
+A1 = "A1"
+# Numbers of the stations as coaches do them: Haff & Triplett (eds) 2016, Essentials of Strength
+# Training and Conditioning, 4th ed. (order of tests; from memory), and common practice.
+BEFORE = [
+    ("thigh_girth", "knee_to_wall"), ("knee_to_wall", "reach_anterior"),
+    ("reach_anterior", "sl_cmj_height"), ("sl_cmj_height", "sl_dj_rsi"),
+    ("sl_dj_rsi", "single_hop"), ("single_hop", "cod_505_time"), ("cod_505_time", "grip_strength"),
+    ("grip_strength", "isok_knee_extension_60"), ("isok_knee_extension_60", "nordic_ecc_force"),
+    ("sl_squat_rm", "nordic_ecc_force"), ("nordic_ecc_force", "calf_raise_reps"),
+    ("imtp_limb_peak_force", "side_hop_30s"),
+]  # fmt: skip
+
+
+def day_of(**rows: Any) -> NextTests:
+    known = week(AS_OF, **rows)
+    return next_tests(known, blocks(known))["Squad"]
+
+
+def of(day: NextTests, who: str = A1) -> list[Due]:
+    return [one for one in day.due if one.athlete_id == who]
+
+
+@pytest.mark.parametrize(("earlier", "later"), BEFORE)
+def test_what_needs_rest_comes_before_what_tires(earlier: str, later: str) -> None:
+    order = full_catalogue().test_day.order
+    assert order[earlier] < order[later]
+
+
+def test_the_stations_say_all_a_tester_needs() -> None:
+    rules = full_catalogue().test_day
+    for one in rules.stations:
+        assert one.effort in get_args(Effort)
+        assert one.before and one.source and one.an_hour > 0 and one.practice >= 0
+    efforts = [EFFORTS.index(one.effort) for one in rules.stations]
+    assert efforts == sorted(efforts)  # from calm to all there is
+
+
+def test_who_is_on_the_list_is_tested_next() -> None:
+    day = day_of(trials=CLEAR)
+    assert [(one.measure, one.because) for one in of(day)] == [("single_hop", "list")]
+
+
+def test_days_on_one_weekday_are_kept_and_none_means_a_week_on() -> None:
+    assert day_of(trials=CLEAR).day == AS_OF + timedelta(days=7)  # fortnightly, on this weekday
+    tuesdays = [date(2026, 11, 3), date(2026, 11, 10), date(2026, 11, 17)]
+    squad_days = [
+        row for who in ("A1", "B1", "B2", "B3")
+        for row in trials_of("single_hop", tuesdays, 150, 150, athlete_id=who)
+    ]  # fmt: skip
+    late = trials_of("single_hop", [AS_OF], 150, 150, athlete_id="B1")
+    day = day_of(trials=[*squad_days, *late])
+    assert (AS_OF.weekday(), day.day) == (4, date(2026, 11, 24))  # one who catches up on a Friday
+    assert day_of(trials=trials_of("single_hop", [AS_OF], 150, 150)).day == AS_OF + timedelta(7)
+
+
+def test_a_decided_retest_comes_before_all_else() -> None:
+    file = "decisions_2026-11-20.xlsx"
+    row = {"flag_id": "A1.single_hop.difference", "decision": "retest", "source_file": file}
+    day = day_of(trials=CLEAR, decisions=[row])
+    assert [(one.measure, one.because) for one in of(day)] == [("single_hop", "retest")]
+
+
+def test_a_running_block_is_tested_when_it_ends() -> None:
+    assert of(day_of(trials=CLEAR, decisions=decided(1))) == []
+    [due] = of(day_of(trials=CLEAR, decisions=decided(6)))
+    assert (due.measure, due.because) == ("single_hop", "running")
+
+
+def test_what_has_one_day_gets_a_second() -> None:
+    day = day_of(trials=[*squad(), *trials_of("single_hop", [AS_OF], 150, 150)])
+    assert [(one.measure, one.because) for one in of(day)] == [("single_hop", "one_day")]
+
+
+def test_a_newcomer_does_what_the_squad_does_but_nothing_at_its_most() -> None:
+    hops = squad()
+    lifts = squad("sl_squat_rm", 60)
+    day = day_of(trials=[*hops, *lifts], roster=roster())
+    assert [(one.measure, one.because) for one in of(day)] == [("single_hop", "untested")]
+
+
+def test_nobody_who_waits_for_medical_staff_is_tested() -> None:
+    hurt = [{**row, "pain": 6.0} for row in CLEAR if row.get("athlete_id", A1) == A1]
+    assert of(day_of(trials=[*squad(), *hurt])) == []
+    assert of(day_of(trials=CLEAR, roster=roster(availability="out"))) == []
+
+
+def test_pain_of_three_leaves_what_is_calm() -> None:
+    both = [
+        *CLEAR, *squad("knee_to_wall", 9, 0.2), *trials_of("knee_to_wall", DAYS, 5, 12),
+    ]  # fmt: skip
+    assert {one.measure for one in of(day_of(trials=both))} == {"single_hop", "knee_to_wall"}
+    sore = {"measure": "knee_to_wall", "tested_on": AS_OF, "value": 5.0, "pain": 3.0, "trial": 4}
+    assert {one.measure for one in of(day_of(trials=[*both, sore]))} == {"knee_to_wall"}
+
+
+def test_one_repetition_is_for_adults() -> None:
+    lifts = [*squad("sl_squat_rm", 60), *trials_of("sl_squat_rm", DAYS, 40, 70)]
+    grown, young = date(2000, 1, 1), date(2010, 1, 1)
+    assert of(day_of(trials=lifts, roster=roster(birth_date=grown)))
+    assert of(day_of(trials=lifts, roster=roster(birth_date=young))) == []
+
+
+def test_a_lowering_with_all_there_is_needs_it_in_the_log() -> None:
+    force = [*squad("nordic_ecc_force", 300), *trials_of("nordic_ecc_force", DAYS, 200, 330)]
+    assert of(day_of(trials=force, roster=roster())) == []
+    done = [{"exercise": "nordic_lowering", "side": "both", "trained_on": AS_OF, "set_number": 1}]
+    assert of(day_of(trials=force, sets=done, roster=roster()))
+
+
+def test_nobody_does_more_than_three_tests_and_one_of_leg_strength() -> None:
+    many = ["single_hop", "triple_hop", "knee_to_wall", "sl_cmj_height", "imtp_single_peak_force",
+            "iso_knee_extension_torque"]  # fmt: skip
+    levels = {"knee_to_wall": 9, "sl_cmj_height": 20, "iso_knee_extension_torque": 2.5}
+    rows = [
+        row
+        for name in many
+        for row in trials_of(name, [AS_OF], levels.get(name, 200), levels.get(name, 200))
+    ]
+    mine = of(day_of(trials=rows))
+    assert len(mine) == 3
+    strong = ["imtp_single_peak_force", "iso_knee_extension_torque"]
+    legs = of(day_of(trials=[row for row in rows if row["measure"] in strong]))
+    assert len(legs) == 1
+
+
+def test_a_computed_test_is_measured_by_its_parts() -> None:
+    parts = ["reach_anterior", "reach_posteromedial", "reach_posterolateral"]
+    rows = [row for name in parts for row in trials_of(name, [AS_OF], 70, 70)]
+    assert [one.measure for one in of(day_of(trials=rows))] == parts
+
+
+def test_first_sides_alternate_by_athlete_and_change_with_each_day() -> None:
+    first = {one.athlete_id: one.first_side for one in day_of(trials=[
+        row for n in range(4) for row in trials_of("single_hop", [AS_OF], 150, 150,
+                                                   athlete_id=f"C{n}")]).due}  # fmt: skip
+    again = {one.athlete_id: one.first_side for one in day_of(trials=[
+        row for n in range(4) for row in trials_of("single_hop", [DAYS[4], AS_OF], 120, 160,
+                                                   athlete_id=f"C{n}")]).due}  # fmt: skip
+    assert list(first.values()) in (["left", "right"] * 2, ["right", "left"] * 2)
+    assert set(again) <= set(first) and again
+    assert all(again[who] != first[who] for who in again)
