@@ -226,7 +226,7 @@ def hand_in(
             press.unmade.keep(names.squads[squad], f"{squad}: what is new since last time", before)
     known = None if isinstance(before, Failure) else before
     left: Left = {}
-    press.take(squad_packs(week, plans, known, left, press.unmade), names.squads)
+    press.take(squad_packs(week, plans, known, left, press.unmade, coming.tests), names.squads)
     press.take(squad_references(week, plans, left, press.unmade), names.references)
     press.take(athletes, names.athletes)
     press.take(sheets_of_tests(week, coming), names.tests)
