@@ -74,8 +74,11 @@ def squad_packs(
     flags_before: pl.DataFrame | None,
     left: Left,
     unmade: Unmade = LET_THROUGH,
+    due: pl.DataFrame | None = None,
 ) -> Iterator[tuple[str, Sheet]]:
     """Name and sheet of each squad's pack; `flags_before` is the list of the last meeting.
+
+    `due` are the tests of the next test days, if known.
 
     As a page model is made, the cards it has no room for are put into `left`.
     """
@@ -83,7 +86,7 @@ def squad_packs(
         yield (
             squad,
             Sheet(
-                partial(_pack, left, squad, blocks, week, flags_before, unmade),
+                partial(_pack, left, squad, blocks, week, flags_before, unmade, due),
                 partial(unmade_pack, squad, week.as_of, week.settings.report),
             ),
         )

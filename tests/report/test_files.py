@@ -35,3 +35,12 @@ def test_two_texts_never_share_a_name(texts: tuple[str, str]) -> None:
     assert names["C3"] == "C3"
     assert len({name.casefold() for name in names.values()}) == 3
     assert names == file_names(["C3", *reversed(texts)])
+
+
+def test_a_squad_called_as_anothers_second_file_gets_a_name_of_its_own() -> None:
+    squads = ["Reds", "Reds_reference", "reds_REFERENCE_reference", "Blues"]
+    names = file_names(squads, ("", "_reference"))
+    files = [name + end for name in names.values() for end in ("", "_reference")]
+    assert len({file.casefold() for file in files}) == len(files) == 8
+    assert names["Blues"] == "Blues"
+    assert file_names(["Reds"], ("", "_reference")) == {"Reds": "Reds"}

@@ -9,6 +9,7 @@ import pytest
 from pipeline.plan.block import Block
 from pipeline.plan.blocks import blocks
 from pipeline.plan.choice import Choice
+from pipeline.plan.next_rows import next_test_rows
 from pipeline.report.charts.dots import dot_blocks
 from pipeline.report.charts.levels import levels_drawn
 from pipeline.report.charts.lined import PACK
@@ -35,6 +36,12 @@ UNEVEN = [*squad(), *trials_of("single_hop", DAYS, 120, 160)]
 def pack_of(known: Week, before: pl.DataFrame | None = None) -> SquadPack:
     listed = known.flags.clear() if before is None else before
     return squad_pack("Squad", blocks(known), known, listed)[0]
+
+
+def tested_next(known: Week) -> SquadPack:
+    plans = blocks(known)
+    due = next_test_rows(known, plans, {})
+    return squad_pack("Squad", plans, known, None, due=due)[0]
 
 
 def plain(text: str) -> str:
@@ -148,9 +155,13 @@ def test_nobody_who_waits_for_medical_staff_is_put_on_the_next_test_day() -> Non
          "value": 10.0, "pain": 7.0}
     ]  # fmt: skip
     once = [*squad(), *trials_of("single_hop", DAYS[-1:], 120, 160)]
-    asked = pack_of(week(AS_OF, trials=once)).tests.rows
-    assert [(row[0], row[1]) for row in asked] == [("Single hop", "1")]
-    assert pack_of(week(AS_OF, trials=once + pain)).tests.rows == ()
+    known, hurt = week(AS_OF, trials=once), week(AS_OF, trials=once + pain)
+    (row,) = tested_next(known).tests.rows
+    assert row[0] == "Single hop" and "Ada A. (A1)" in row[2]
+    assert tested_next(known).test_day.startswith("Next test day: ")
+    assert not any("(A1)" in who for _, _, who in tested_next(hurt).tests.rows)
+    assert pack_of(known).tests.rows == ()
+    assert "could not be worked out" in pack_of(known).tests_none
 
 
 def test_the_squad_page_has_everybody_as_a_mark_and_names_those_on_the_list() -> None:

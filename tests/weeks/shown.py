@@ -8,7 +8,7 @@ from typing import Any
 from tests.weeks.folders import Made
 
 # Parts of a pack that are about files and rows; all else is about people.
-OF_FILES = {"intake", "refused", "refused_more", "subtitle", "doubts"}
+OF_FILES = {"intake", "refused", "refused_more", "subtitle", "doubts", "doubts_more"}
 NUMBER = re.compile(r"(-?\d+\.\d+(?:e-?\d+)?)")
 NEAR = 2e-4  # of a figure written with four decimals, however the sum was taken
 TABLES = ("asymmetries", "flags", "plans")

@@ -22,6 +22,10 @@ def _x(value: float) -> float:
     return round(EDGE + max(0.0, min(1.0, value)) * (PLOT_WIDTH - 2 * EDGE), 2)
 
 
+def _figure(value: float) -> str:
+    return words.figure(value, "ratio")
+
+
 def _picture(rows: Sequence[DotRow], heights: Sequence[float]) -> Picture:
     height = round(sum(heights), 2)
     placed = [
@@ -36,7 +40,11 @@ def _picture(rows: Sequence[DotRow], heights: Sequence[float]) -> Picture:
         intervals=drawing.strokes((_x(row.low), y, _x(row.high), y) for row, _, y in placed),
         diamonds=[{"x": _x(value), "y": y} for _, value, y in placed],
     )
-    told = "; ".join(say("dots.row", label=row.label, said=row.sentence) for row in rows)
+    told = "; ".join(
+        say("dots.row", label=row.label, value=_figure(value), low=_figure(row.low),
+            high=_figure(row.high))
+        for row, value, _ in placed
+    )  # fmt: skip
     return Picture(
         svg=svg,
         ticks=tuple((_x(tick), words.marked(f"{tick:g}")) for tick in TICKS),

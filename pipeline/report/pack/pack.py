@@ -17,7 +17,7 @@ from pipeline.report.pack.levels import WEEKS
 from pipeline.report.pack.pages import PackCard, SquadPack
 from pipeline.report.pack.since import changes, odd_tests, since_lines
 from pipeline.report.pack.squad_page import glance, strips, work_rows
-from pipeline.report.pack.test_day import tests_table
+from pipeline.report.pack.test_day import day_title, tests_table
 from pipeline.report.pack.today import listed, today_lines
 from pipeline.report.people import names_of
 from pipeline.report.phrases import language, say
@@ -34,10 +34,12 @@ def squad_pack(
     week: Week,
     flags_before: pl.DataFrame | None,
     unmade: Unmade = LET_THROUGH,
+    due: pl.DataFrame | None = None,
 ) -> tuple[SquadPack, tuple[PackCard, ...]]:
     """The page model of one squad, and the cards that stand in the reference instead.
 
-    `flags_before` is the list of the last meeting, if known.
+    `flags_before` is the list of the last meeting, `due` the tests of the next test day
+    (`mart_next_tests`), if known.
     """
     spoken = language(week.settings.report.language)
     spoken.speak()
@@ -81,7 +83,9 @@ def squad_pack(
         glance=glance(names, found, week),
         work=tuple(work),
         work_note=_work_note(work_more, week),
-        tests=tests_table(flags, names, blocks, week),
+        test_day=day_title(due, squad),
+        tests=tests_table(due, names, week),
+        tests_none=say("test_day.unmade" if due is None else "test_day.none"),
         most_pages=room.most_pages(athletes.height),
     )
     cards = tuple(

@@ -81,7 +81,9 @@ class SquadPack:
     glance: Glance
     work: tuple[SidesRow, ...]
     work_note: str
+    test_day: str
     tests: Table
+    tests_none: str  # what stands in place of the table where it is empty
     most_pages: int
 
     def smaller(self) -> "SquadPack | None":

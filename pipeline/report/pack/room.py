@@ -16,7 +16,7 @@ from pipeline.report.pack.pages import PackCard, SinceLine, SquadPack, TodayLine
 from pipeline.report.phrases import say
 
 PAGE = {"a4": 256.0, "letter": 238.0}  # mm between the margins of print.css
-LINE, PADDING = 3.9, 4.2  # mm, of a row of a table
+LINE, PADDING = 3.9, 4.8  # mm, of a row of a table
 PIXEL = 25.4 / 96
 TITLE, HEADING, TABLE_HEAD, AXIS = 26.0, 14.0, 7.0, 9.0
 LEVELS, CARD = 34.0, 27.0  # the picture of a card; its name, its question and what is between

@@ -60,7 +60,7 @@ def today_lines(
 ) -> Iterator[TodayLine]:
     """One line of the meeting for each athlete."""
     for number, one in enumerate(athletes, start=1):
-        flag, point = one.flags[0], one.said[0]
+        flag = one.flags[0]
         told = _told(one)
         yield TodayLine(
             number=number,
@@ -71,7 +71,7 @@ def today_lines(
             is_medical=flag["turn"] == Turn.REFER,
             what=" ".join(_what(one, told)),
             also=_also(one, told, week),
-            suggestion=point.suggestion,
+            suggestion=" ".join(dict.fromkeys(point.suggestion for point in one.said[:told])),
         )
 
 
