@@ -31,7 +31,7 @@ from pipeline.report.files import (
     temporary_folder,
 )
 from pipeline.report.render import prepare
-from pipeline.report.sheets import day_of_tests, workbooks_of, write_sheets
+from pipeline.report.sheets import workbooks_of, write_sheets
 from pipeline.report.tables import flag_table, write_tables
 from pipeline.report.unread import unread_rows
 from pipeline.report.workers import printers
@@ -50,7 +50,7 @@ from pipeline.review.squads import flagged, review
 from pipeline.review.week import Week
 from pipeline.settings import Settings
 from pipeline.summary import Summary
-from pipeline.unmade import Failure, Unmade, attempt
+from pipeline.unmade import Failure, Unmade, attempt, tests_missing
 from pipeline.warehouse import Warehouse
 from pipeline.warehouse.parts import in_parts, squads_of
 from pipeline.warehouse.reference import reference_frames
@@ -247,7 +247,7 @@ def comes_next(
     tests = attempt(next_test_rows, week, plans, units)
     if isinstance(tests, Failure):
         for squad in squads:
-            unmade.keep(names.tests[squad], day_of_tests(squad), tests)
+            unmade.keep(names.tests[squad], tests_missing(squad), tests)
         return Coming(None, next_set_rows(week, plans, unmade))
     return Coming(tests, next_set_rows(week, plans, unmade))
 

@@ -11,7 +11,7 @@ from pipeline.catalogue import catalogue
 from pipeline.report.phrases import say
 from pipeline.report.workbook import Col, fill, offer, workbook
 from pipeline.report.write_pages import PdfNames
-from pipeline.unmade import Unmade
+from pipeline.unmade import Unmade, tests_missing
 from pipeline.warehouse import Warehouse
 from schemas.own_sheets import TESTS_COLUMNS, TRAINING_COLUMNS
 
@@ -92,18 +92,13 @@ def write_sheets(
     Where it could not be worked out who is due there is none: it would read as if nobody were.
     """
     for squad, file in names.tests.items():
-        if day_of_tests(squad) in unmade.found.get(file, ()):
+        if tests_missing(squad) in unmade.found.get(file, ()):
             continue
         due = warehouse.fetch("mart_next_tests", squad=[squad])
         _write_tests(folder / Path(file).with_suffix(SUFFIX), due, as_of)
     for squad, file in names.training.items():
         planned = warehouse.fetch("mart_next_sets", squad=[squad])
         _write_training(folder / Path(file).with_suffix(SUFFIX), planned, as_of)
-
-
-def day_of_tests(squad: str) -> str:
-    """How it is told that the next test day of a squad could not be worked out."""
-    return f"{squad}: the next test day"
 
 
 def workbooks_of(pdfs: Mapping[str, str]) -> tuple[str, ...]:

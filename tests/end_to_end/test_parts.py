@@ -102,7 +102,7 @@ def test_reports_of_one_name_in_two_parts_do_not_share_a_file(
     (exports / "hops.csv").write_text("\n".join(["athlete_id,tested_on,test,side,value", *rows]))
     made = built(exports, tmp_path / "reports", skip_pdf=False)
     names = [str(path.relative_to(made.reports)) for path in made.reports.rglob("*.pdf")]
-    assert len({name.casefold() for name in names}) == len(names) == 6
+    assert len({name.casefold() for name in names}) == len(names) == 2 + 2 * 4  # packs, …, sheets
 
 
 def test_a_press_holds_few_pages_at_a_time_and_loses_none(

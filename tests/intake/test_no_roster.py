@@ -142,7 +142,7 @@ def test_a_first_week_is_built_and_says_what_a_roster_would_add(
 ) -> None:
     rows = f"name,date,hop L 1,hop R 1,pain\nAnn Berg,{DAY},150,155,\nBea Holm,{DAY},160,148,7\n"
     reports = built(tmp_path / "first", {"hops.csv": rows})
-    last = capsys.readouterr().out.splitlines()[-3]
+    last = capsys.readouterr().out.splitlines()[-4]
     assert last == f"{NO_ROSTER[0].upper()}{NO_ROSTER[1:]}."
     assert [(row["squad"], row["athlete_id"]) for row in listed(reports, "asymmetries")] == [
         ("Everyone", "Ann Berg"), ("Everyone", "Bea Holm"),

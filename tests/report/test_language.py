@@ -52,6 +52,7 @@ DATA = {
     "refused": ["file", "sheet", "column", "value", "reason"],
     "doubts": ["message"],
     "flags": ["cause_note", "said", "owner", "decision_note", "asked_said", "asked_note"],
+    "accepted": ["cause_note", "said", "owner", "decision_note", "asked_said", "asked_note"],
     "decided": ["said", "owner", "note"],
     "asked": ["said", "note", "review_said", "source_file", "source_sheet"],
 }
