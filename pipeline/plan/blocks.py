@@ -11,10 +11,12 @@ import polars as pl
 from pipeline.catalogue import Doses
 from pipeline.plan.block import Block, Case, next_block
 from pipeline.plan.choice import Choice, asks_for_staff
+from pipeline.plan.test_day import next_test_day
 from pipeline.programme.log import Log, read_logs
 from pipeline.programme.who import Who
 from pipeline.review.week import Week
 from pipeline.unmade import LET_THROUGH, Unmade
+from pipeline.warehouse.parts import squads_of
 from schemas.vocabulary import Plan
 
 
@@ -65,16 +67,23 @@ def _spread(made: dict[str, Block], week: Week) -> dict[str, Block]:
     """The same with tests shared out over the days of their week, so that not all come at once.
 
     Each athlete's test stays on a training day of one's own; of those the one on which fewest of
-    the squad are tested, the earliest of equal ones.
+    the squad are tested, the earliest of equal ones. A retest that no meeting gave a
+    day comes on the squad's next test day: the sheet of that day names it.
     """
     taken: Counter[tuple[str, date]] = Counter()
+    next_days = {
+        squad: next_test_day(week.sessions.filter(pl.col("squad") == squad), week.as_of)
+        for squad in squads_of(week.athletes)
+    }
     squads = dict(week.athletes.select("athlete_id", "squad").iter_rows())
     for who in sorted(made):
         block = made[who]
         if block.retest_on is None:
             continue
-        days = [day for day in block.test_days if day > week.as_of] or [block.retest_on]
         squad = squads[who]
+        days = [day for day in block.test_days if day > week.as_of] or [block.retest_on]
+        if block.plan == Plan.RETEST and block.choice.until is None:
+            days = [min(block.retest_on, next_days[squad])]
         _, chosen = min((taken[squad, day], day) for day in days)
         taken[squad, chosen] += 1
         made[who] = replace(block, retest_on=chosen)

@@ -30,9 +30,10 @@ def surer(found: pl.DataFrame, squad: str, week: Week) -> str:
     if kept.is_empty():
         return ""
     measure = week.catalogue.measures[row["measure"]]
-    return say(
-        "athlete.next.surer", measure=measure.short, **errors(kept.row(0, named=True), measure)
-    )
+    told = errors(kept.row(0, named=True), measure)
+    if told["now"] == told["better"]:  # what more trials would bring is less than is shown
+        return say("athlete.next.surer_by_day", measure=measure.short)
+    return say("athlete.next.surer", measure=measure.short, **told)
 
 
 def errors(kept: Mapping[str, Any], measure: Measure) -> dict[str, str]:

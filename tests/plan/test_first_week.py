@@ -1,5 +1,6 @@
 """One test, one trial a side, one day: another test, and what would make it surer."""
 
+import re
 from datetime import date
 
 import pytest
@@ -30,13 +31,32 @@ def test_a_large_difference_on_one_day_is_tested_again(measure: str) -> None:
     known = week(DAY, trials=rows)
     block = blocks(known)["A1"]
     assert (block.plan, block.measure) == ("retest", measure)
-    assert block.retest_on is not None and block.retest_on > DAY
-    due = next_tests(known, blocks(known))["Squad"].due
+    day, due = (
+        next_tests(known, blocks(known))["Squad"].day,
+        next_tests(known, blocks(known))["Squad"].due,
+    )
+    assert block.retest_on == day > DAY  # the card names the day of the sheet
     if due:  # no test at its most for somebody who is new to it
         assert {one.measure for one in due} == {measure}
     page = pages_of(known)["A1"]
     assert "othing to change" not in page.opening + page.card.why
     assert any("two more trials a side" in line for line in page.next_steps)
+
+
+@pytest.mark.parametrize("trials", [1, 2, 3, 4, 6])
+def test_what_more_trials_would_bring_is_said_where_it_can_be_seen(trials: int) -> None:
+    rows = [
+        {"tested_on": DAY, "side": side, "trial": trial, "value": value}
+        for side, value in (("left", 120.0), ("right", 160.0))
+        for trial in range(1, trials + 1)
+    ]
+    [line] = [
+        line for line in pages_of(week(DAY, trials=rows))["A1"].next_steps if "So far" in line
+    ]
+    assert "a second day tells what stays" in line
+    shown = re.findall(r"[\d.]+", line)
+    assert len(shown) == len({*shown}), line  # never from 3 % to 3 %
+    assert bool(shown) == (trials < 3)
 
 
 def test_an_even_day_changes_nothing_and_a_second_day_is_asked_for() -> None:
