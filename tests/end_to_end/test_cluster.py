@@ -60,7 +60,7 @@ def test_a_cluster_gives_the_same_bytes(tmp_path: Path, two: LocalCluster) -> No
     here, there = contents(tmp_path / "here"), contents(tmp_path / "there")
     del here[".last_build.json"], there[".last_build.json"]  # built from other arguments
     assert here == there
-    assert sum(name.endswith(".pdf") for name in there) == 9
+    assert sum(name.endswith(".pdf") for name in there) == 8 + 4
 
 
 def test_a_worker_that_is_killed_changes_no_byte(tmp_path: Path) -> None:

@@ -32,7 +32,9 @@ SEAMS = {
     "decimals of anything": r"\d\.\d{3,}",
     "a line can break before the sign": r"\d [%°]",
     "two spaces": r"\S  +\S",
-    "space before a mark": r"\w [,.;:!?](?!\S)",
+    # Of Latin, Greek and Cyrillic: a name of another script is a run of its own, which readers of a
+    # PDF set apart.
+    "space before a mark": r"[^\W\u0590-\u1dff\u2e80-\U0010ffff] [,.;:!?](?!\S)",
     "two full stops": r"\.\.",
     "no space after a sentence": r"[a-z][.!?][A-Z]",
     "lower case after a full stop": r"(?<!\b[A-Z])(?<!\be\.g)[.!?] (?!since|new,)[a-zà-ž]",

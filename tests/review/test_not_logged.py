@@ -182,8 +182,8 @@ def test_less_work_is_told_of_the_log_and_a_missing_test_of_the_files() -> None:
     pack = squad_reference("Squad", blocks(known), known)
     said = [one.sentence.replace("\xa0", " ") for part in pack.sections for one in part.items]
     assert (
-        "One-sided lower-body work: the log of 4 weeks has 50 % fewer repetitions of the left side "
-        "than of the right." in said
+        "One-sided lower-body work: the log of 4 weeks has 50 % fewer repetitions for the left "
+        "side than for the right." in said
     )
     assert pack.coverage.head[-1] == "Not in these files"
     assert "these files hold your left side only" in pages(known)["A1"]

@@ -51,10 +51,10 @@ def test_an_unknown_exercise_done_unequally_is_named_and_compared_with_itself() 
     pack = squad_reference("Squad", blocks(known), known)
     said = [item.sentence.replace("\xa0", " ") for part in pack.sections for item in part.items]
     assert said == [
-        "One-sided work in “Sled drag”: the log of 4 weeks has 50 % fewer repetitions of the left "
-        "side than of the right.",
-        "One-sided work in “Rope climb”: the log of 4 weeks has 40 % fewer repetitions of the "
-        "right side than of the left.",
+        "One-sided work in “Sled drag”: the log of 4 weeks has 50 % fewer repetitions for the "
+        "left side than for the right.",
+        "One-sided work in “Rope climb”: the log of 4 weeks has 40 % fewer repetitions for the "
+        "right side than for the left.",
     ]
     why = {who: page.card.why for who, page in pages_of(known).items()}
     assert "less one-sided work in “Sled drag” for your left side than for your right" in why["A1"]

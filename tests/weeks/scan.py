@@ -24,7 +24,7 @@ UNCHANGED = re.compile(r"no change shown|not clearly changed|[Nn]o clear change"
 WAYS = {"smaller": SMALLER, "larger": LARGER, "same": UNCHANGED}
 MUST_HOLD = {"h1", "h2", "h3", "h4", "title", "li", "caption"}
 VOID = {"meta", "img", "br", "hr", "link", "col", "input"}
-TO_BE_FILLED_IN = {"ticks", "next", "write", "owner"}  # cells that a person writes into
+TO_BE_FILLED_IN = {"ticks", "next", "write", "owner", "box"}  # cells that a person writes into
 MAY_BE_EMPTY = {"Remark"}  # columns that promise nothing
 MARKS_ONLY = {"glance"}  # tables in which an empty cell is explained above them
 # Columns of a table that hold something in every row.
