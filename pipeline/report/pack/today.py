@@ -115,7 +115,7 @@ def _since(flag: Row, week: Week) -> list[str]:
 
 
 def _sure(flag: Row) -> str:
-    """`Likely.`: the word alone; its figure stands in the reference."""
+    """`Fairly sure.`: the word alone; its figure stands in the reference."""
     if flag["chance_over_line"] is None or flag["reason"] not in SURE:
         return ""
     return say("today.sure", word=words.capital(words.chance_word(flag["chance_over_line"])))
