@@ -7,6 +7,7 @@ import polars as pl
 import pytest
 
 from pipeline.plan.blocks import blocks
+from pipeline.report.pack.pack import squad_pack
 from pipeline.report.phrases import say
 from pipeline.report.words import VERY_SURE
 from pipeline.report.write_pages import athlete_pages
@@ -45,7 +46,7 @@ def test_rows_change_places_only_where_it_says_something(
     assert ", ".join(row.label for row in page.balance) == rows
 
 
-def test_a_figure_that_the_latest_tests_do_not_agree_with_is_never_called_clear() -> None:
+def test_a_figure_that_the_latest_tests_do_not_agree_with_is_never_called_very_sure() -> None:
     days = [AS_OF - timedelta(days=7 * back) for back in range(11, -1, -1)]
     rows = squad(days=days)
     for who, latest in (("A1", (100.0, 160.0)), ("B1", (120.0, 160.0))):
@@ -65,6 +66,9 @@ def test_a_figure_that_the_latest_tests_do_not_agree_with_is_never_called_clear(
     assert said["A1.single_hop.difference"].endswith(say("agenda.point.disagree"))
     assert said["B1.single_hop.difference"].startswith("Very sure")
     assert "agree" not in said["B1.single_hop.difference"]
+    pack, _ = squad_pack("Squad", blocks(known), known, known.flags)
+    ends = {line.name: line.what.rsplit("). ", 1)[-1] for line in pack.today}
+    assert sorted(ends.values()) == ["Fairly sure.", "Very sure."]
 
 
 def test_every_difference_that_is_open_is_counted_at_the_top() -> None:
