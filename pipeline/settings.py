@@ -3,7 +3,7 @@
 import tomllib
 import unicodedata
 from collections.abc import Collection, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
@@ -197,24 +197,33 @@ def read_settings(path: Path | None) -> Settings:
     except tomllib.TOMLDecodeError as broken:
         raise SquadsidesError(f"The settings file {path} is not valid TOML: {broken}") from None
     settings: Settings = filled(Settings, table, path.name)
-    _check_review_lines(settings.review_lines, path.name)
-    _check_report(settings.report, path.name)
+    settings = replace(
+        settings,
+        review_lines=_review_lines(settings.review_lines, path.name),
+        report=_report(settings.report, path.name),
+    )
     _check_together(settings, path.name)
     check_plan(settings.plan, full_catalogue(), path.name)
     return settings
 
 
-def _check_review_lines(lines_of: Mapping[str, Any], place: str) -> None:
+def _review_lines(lines_of: Mapping[str, Any], place: str) -> dict[str, dict[str, float]]:
+    read: dict[str, dict[str, float]] = {}
     for squad, lines in lines_of.items():
         if not isinstance(lines, dict):
             raise SquadsidesError(
                 f"{place}: review_lines: {squad} should be the name of a squad with its tests and "
                 f"lines below it, found {lines!r}."
             )
+        own = read.setdefault(squad, {})
         for name, line in lines.items():
-            _check_measure(name, place)
             where = f"{place}: review_lines: {squad}: {name}"
-            line_bounds(name).check(where, line, is_whole=False)
+            measure = _measure_id(name, place)
+            line_bounds(measure).check(where, line, is_whole=False)
+            if measure in own:
+                raise SquadsidesError(f"{where}: {measure} has a line already; leave one of them.")
+            own[measure] = line
+    return read
 
 
 def line_bounds(measure: str) -> Bounds:
@@ -225,21 +234,23 @@ def line_bounds(measure: str) -> Bounds:
     return Bounds(known.review * LINE_TIMES.least, known.review * LINE_TIMES.most)
 
 
-def _check_report(report: ReportSettings, place: str) -> None:
-    for name in report.measures:
-        _check_measure(name, place)
+def _report(report: ReportSettings, place: str) -> ReportSettings:
     if report.page_size.lower() not in PAGE_SIZES:
         raise SquadsidesError(
             f"{place}: report: page_size should be one of {', '.join(PAGE_SIZES)}, found "
             f"{report.page_size!r}."
         )
+    return replace(report, measures=tuple(_measure_id(name, place) for name in report.measures))
 
 
-def _check_measure(name: object, place: str) -> None:
+def _measure_id(name: object, place: str) -> str:
+    """The id of a test by its id or a former one, which is among its synonyms."""
     book = full_catalogue()
-    if name not in book.measures:
+    found = book.find_measure(str(name))
+    if found is None:
         near = ", ".join(book.nearest_measures(str(name)))
         raise SquadsidesError(f"{place}: {name} is not a test this program knows; nearest: {near}.")
+    return found
 
 
 def _check_together(settings: Settings, place: str) -> None:

@@ -121,7 +121,7 @@ def test_15_percent_of_best_became_8_as_bilateral_index():
     assert index == pytest.approx(100 * 15 / 185)
     carried = [m for m in MEASURES if "8.1 as bilateral index" in m.sources["lines"]]
     assert {m.id for m in carried} == {
-        "imtp_limb_peak_force", "cmj_limb_con_impulse", "cmj_limb_con_peak_force",
+        "imtp_limb_peak_force", "cmj_limb_pushoff_impulse", "cmj_limb_pushoff_peak_force",
     }  # fmt: skip
     assert all(m.formula == "bilateral_index" and abs(m.review - index) < 0.2 for m in carried)
 

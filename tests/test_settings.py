@@ -45,6 +45,17 @@ def test_what_is_written_stands_and_the_rest_keeps_its_default(file: Path) -> No
     assert read.review.retest_chance == Settings().review.retest_chance
 
 
+def test_a_test_goes_by_its_former_id_too(file: Path) -> None:
+    former, now = "cmj_limb_con_impulse", "cmj_limb_pushoff_impulse"
+    lines = f"[review_lines.Squad]\n{former} = 6\n"
+    file.write_text(f'[report]\nmeasures = ["{former}"]\n{lines}')
+    read = read_settings(file)
+    assert (read.report.measures, read.review_lines) == ((now,), {"Squad": {now: 6}})
+    file.write_text(f"{lines}{now} = 7\n")
+    with pytest.raises(SquadsidesError, match=f"{now} has a line already"):
+        read_settings(file)
+
+
 NUMBERS = "should be a number from "
 WHOLE = "should be a whole number from "
 

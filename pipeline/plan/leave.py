@@ -6,7 +6,7 @@ from typing import Any
 from pipeline.catalogue import Catalogue
 
 Row = Mapping[str, Any]
-POSSIBLE = 0.4  # chance over the line from which another test speaks for the same
+SPOKEN_OF = 0.4  # chance over the line from which another test speaks for the same
 STRENGTH = ("strength", "muscular_endurance", "training_record")
 
 
@@ -25,7 +25,7 @@ def trains(row: Row, found: Sequence[Row], book: Catalogue) -> bool:
     agreeing = [
         one
         for one in near
-        if one["lower_side"] == row["lower_side"] and one["chance_over_line"] >= POSSIBLE
+        if one["lower_side"] == row["lower_side"] and one["chance_over_line"] >= SPOKEN_OF
     ]
     if group.needs_second:
         return bool(agreeing)

@@ -23,6 +23,7 @@ class Point:
     test: str
     sentence: str
     sureness: str
+    sure_word: str  # of it the word alone
     detail: str
     suggestion: str
 
@@ -46,16 +47,18 @@ def point(
             "overdue": _overdue,
         }.get(reason, _difference)(flag, finding, week)
     )
-    sure = ""
+    sure = word = ""
     if flag["chance_over_line"] is not None and reason in SURE:
         disagree = reason != "ratio" and finding is not None and finding["recent_disagree"]
-        sure = words.sureness(words.spoken(flag["chance_over_line"], disagree))
+        chance = words.spoken(flag["chance_over_line"], disagree)
+        sure, word = words.sureness(chance), words.chance_word(chance)
         if disagree:
             sure = " ".join([sure, say("agenda.point.disagree")])
     return Point(
         name_of(flag["measure"], week),
         sentence,
         sure,
+        word,
         _detail(flag, finding, athlete, week),
         suggestion(flag, athlete, block, week),
     )

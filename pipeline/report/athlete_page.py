@@ -97,7 +97,7 @@ def _ranked(found: pl.DataFrame) -> pl.DataFrame:
     to week where nothing has happened.
     """
     chance = pl.col("chance_over_line")
-    place = pl.when(chance >= balance.POSSIBLE).then(chance.round(2)).otherwise(chance.round(1))
+    place = pl.when(chance >= words.NOT_SETTLED).then(chance.round(2)).otherwise(chance.round(1))
     return found.sort(place, "measure", descending=[True, False])
 
 
@@ -153,7 +153,7 @@ def _opening(
         return " ".join(parts)
     clear = ranked.filter((pl.col("verdict") == "confirmed") & (pl.col("lower_side") != "even"))
     open_ones = ranked.filter(pl.col("verdict").is_in(["retest", "one_session"])).filter(
-        (pl.col("chance_over_line") >= 0.40) & (pl.col("lower_side") != "even")
+        (pl.col("chance_over_line") >= words.NOT_SETTLED) & (pl.col("lower_side") != "even")
     )
     if clear.is_empty() and open_ones.is_empty():
         if zeros:

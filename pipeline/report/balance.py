@@ -13,7 +13,6 @@ from pipeline.report.phrases import say
 from pipeline.scales import shown
 
 SHOWN_DAYS = 6
-POSSIBLE = 0.40  # chance from which a difference is spoken of, see `words`
 
 
 def balance_row(
@@ -50,7 +49,11 @@ def glance(row: Mapping[str, Any], measure: Measure) -> str:
     word = compared(measure)
     is_wide = row["high90"] - row["low90"] > 2 * row["review_line"]
     expected = "left" if row["lead"] > 0 else "right"
-    if has_lead(row) and row["lower_side"] == expected and row["chance_over_line"] < POSSIBLE:
+    if (
+        has_lead(row)
+        and row["lower_side"] == expected
+        and row["chance_over_line"] < words.NOT_SETTLED
+    ):
         return say("balance.preferred")
     return words.at_a_glance(
         row["lower_side"], word, row["estimate"], row["unit"],
@@ -76,7 +79,7 @@ def has_lead(row: Mapping[str, Any]) -> bool:
 def sentence(row: Mapping[str, Any], measure: Measure) -> str:
     """`Single hop: left lower by 13 % (9 to 17).`"""
     word = compared(measure)
-    if row["lower_side"] == "even" and row["chance_over_line"] >= POSSIBLE:
+    if row["lower_side"] == "even" and row["chance_over_line"] >= words.NOT_SETTLED:
         return words.unsettled(measure.short, word, row["low90"], row["high90"], row["unit"])
     return words.difference(
         measure.short, row["lower_side"], word,

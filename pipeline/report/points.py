@@ -42,6 +42,7 @@ def _unmade_point(flag: Mapping[str, Any]) -> Point:
         test=flag["measure"] or "",
         sentence=say("agenda.point.unmade", flag=flag["flag_id"]),
         sureness="",
+        sure_word="",
         detail="",
         suggestion=say(
             "agenda.suggestion.unmade_refer" if is_referred else "agenda.suggestion.unmade_point"

@@ -76,7 +76,7 @@ def trend_notes(
             continue
         if row["moved"] == "unchanged":
             unchanged.append(say("athlete.trends.since", measure=short, day=day))
-        elif row["moved"] == "smaller" or row["chance_over_line"] >= balance.POSSIBLE:
+        elif row["moved"] == "smaller" or row["chance_over_line"] >= words.NOT_SETTLED:
             moved = words.moved(row["moved"], row["moved_chance"])
             changed.append(say("athlete.trends.note", measure=short, day=day, moved=moved))
     if unchanged:

@@ -1,8 +1,8 @@
 """Every sentence about a number: which one is said, with how many decimals.
 
 The texts themselves stand in `schemas/phrases/`. Chances come as a word and a frequency by one
-fixed scale (a design choice): clear from 95 in 100, likely from 80, possible from 40 (where a
-retest is asked for), not shown below. A finding is a measured difference with its size and
+fixed scale (a design choice): very sure from 95 in 100, fairly sure from 80, not settled from 40
+(where a retest is asked for), not shown below. A finding is a measured difference with its size and
 uncertainty; it never judges a body and never foretells anything.
 """
 
@@ -19,7 +19,9 @@ LEVEL_DECIMALS = {
     "N": 0, "Nm": 0, "Nm/kg": 2, "N.s": 0, "kg": 1, "cm": 1, "deg": 0, "s": 2, "reps": 0,
     "ratio": 2, "%LL": 0, "m/s": 2, "W/kg": 1,
 }  # fmt: skip
-CLEAR = 0.95  # chance from which a difference is said to be clear
+VERY_SURE = 0.95  # chance from which a difference is said to be very sure
+FAIRLY_SURE = 0.80
+NOT_SETTLED = 0.40  # chance from which a difference is spoken of
 MOST_DISPUTED = 0.90  # that is said of one which the last tests do not bear out
 UNPLACED = "other:"  # begins the part of the body of an exercise that nobody can place
 
@@ -118,11 +120,12 @@ def with_unit(number: str, unit: str) -> str:
 
 def chance_word(chance: float) -> str:
     """The word of the fixed scale for a chance between 0 and 1."""
-    if chance >= CLEAR:
-        return say("words.chance.clear")
-    if chance >= 0.80:
-        return say("words.chance.likely")
-    return say("words.chance.possible" if chance >= 0.40 else "words.chance.not_shown")
+    if chance >= VERY_SURE:
+        return say("words.chance.very_sure")
+    if chance >= FAIRLY_SURE:
+        return say("words.chance.fairly_sure")
+    is_shown = chance >= NOT_SETTLED
+    return say("words.chance.not_settled" if is_shown else "words.chance.not_shown")
 
 
 def in_hundred(chance: float) -> str:
@@ -134,12 +137,13 @@ def in_hundred(chance: float) -> str:
     if 0.095 <= chance <= 0.905:
         return say("words.in_hundred.tens", number=round(chance * 10))
     number = round(chance * 100)
-    # 0.946 is "likely": beside that word no figure of the next, which begins at 95.
-    return say("words.in_hundred.hundreds", number=number if chance >= CLEAR else min(number, 94))
+    # 0.946 is "fairly sure": beside that word no figure of the next, which begins at 95.
+    most = number if chance >= VERY_SURE else 94
+    return say("words.in_hundred.hundreds", number=min(number, most))
 
 
 def spoken(chance: float, disagree: bool) -> float:
-    """A chance as it is said: never clear where the last tests and the estimate disagree."""
+    """A chance as it is said: never very sure where the last tests and the estimate disagree."""
     return min(chance, MOST_DISPUTED) if disagree else chance
 
 
@@ -194,12 +198,12 @@ def difference(
 
 
 def sureness(chance: float) -> str:
-    """`Clear, about 97 in 100.`"""
+    """`Very sure, about 97 in 100.`"""
     return say("words.sureness", word=capital(chance_word(chance)), chance=in_hundred(chance))
 
 
 def unsettled(short: str, word: str, low: float, high: float, unit: str) -> str:
-    """`Single hop: not settled, from left lower by 39 % to right lower by 22 %.`"""
+    """`Single hop: side not settled, from left lower by 39 % to right lower by 22 %.`"""
     return say(
         "words.difference.unsettled",
         measure=short,
@@ -214,7 +218,7 @@ def at_a_glance(
 ) -> str:
     """The few words at the right end of a balance line."""
     lower = {"side": side_name(side), "word": word, "amount": amount(abs(estimate), unit)}
-    if side != "even" and chance >= 0.40:
+    if side != "even" and chance >= NOT_SETTLED:
         return say("balance.flagged", chance=chance_word(chance), **lower)
     if is_wide:
         return say("balance.unclear")

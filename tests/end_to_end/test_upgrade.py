@@ -11,6 +11,7 @@ import duckdb
 import polars as pl
 import pytest
 
+from pipeline.__main__ import main
 from pipeline.last_build import RECORD, LastBuild
 from pipeline.warehouse.store import sql_files
 from tests.conftest import Built, built
@@ -64,6 +65,40 @@ def test_what_was_decided_stands_beside_the_flags(followed_up: Built) -> None:
         FOUND: None,
     }
     assert flags["flag_id"][-1] == ACCEPTED
+
+
+FORMER = {
+    "cmj_limb_con_impulse": ("cmj_limb_pushoff_impulse", 100, "Ns"),
+    "cmj_limb_ecc_impulse": ("cmj_limb_braking_impulse", 55, "Ns"),
+    "cmj_limb_con_peak_force": ("cmj_limb_pushoff_peak_force", 900, "N"),
+}
+
+
+@pytest.mark.parametrize("former", FORMER)
+def test_former_ids_are_read_as_the_new_ones(former: str, tmp_path: Path) -> None:
+    """In tests, in a meeting's sheet and where somebody asks for the figures behind a finding."""
+    now, level, unit = FORMER[former]
+    exports, reports = write_small_exports(tmp_path / "exports"), tmp_path / "reports"
+    lines = ["athlete_id,tested_on,test,side,trial,value,unit"]
+    for day in ("2026-03-02", "2026-03-16", "2026-03-30"):
+        for who in range(1, 9):
+            for side in ("left", "right"):
+                for trial in (1, 2, 3):
+                    lower = 0.7 if (who, side) == (2, "left") else 1.0
+                    value = level * lower * (1 + 0.01 * ((who + trial) % 3))
+                    lines.append(f"BL-{who},{day},{former},{side},{trial},{value:.1f},{unit}")
+    (exports / "jumps.csv").write_text("\n".join(lines) + "\n")
+    (exports / "decisions_2026-04-03.csv").write_text(
+        f"flag_id,decision,owner\nBL-2.{former}.difference,train,Kim\n"
+    )
+    folders = ["--exports", str(exports), "--reports", str(reports)]
+    assert main(["build", *folders, "--skip-pdf"]) == 0
+    flags = pl.read_csv(reports / "flags.csv")
+    decided = flags.drop_nulls("decision").select("flag_id", "measure", "decision").rows()
+    assert decided == [(f"BL-2.{now}.difference", now, "train")]
+    assert not flags["measure"].is_in([former]).any()
+    for name in (former, now):
+        assert main(["explain", "--reports", str(reports), "BL-2", name]) == 0
 
 
 def of_another_version(path: Path) -> None:

@@ -41,7 +41,7 @@ def test_a_word_is_seen_in_any_case(word: str) -> None:
 @pytest.mark.parametrize(
     "text",
     [
-        "Single hop: left lower by 18\u00a0% (15 to 20). Clear, about 97 in 100.",
+        "Single hop: left lower by 18\u00a0% (15 to 20). Very sure, about 97 in 100.",
         "1 test day, 2 test days, 21 sessions, 1 of 2 tests",
         "A one-sided test, a unit, an hour, a usual lead of 0.5 cm, a European squad",
         "Mei-Lin Q. even, as far as we can tell; ratio 0.42 (0.37 to 0.48), −0.5 kg",

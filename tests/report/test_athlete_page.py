@@ -7,8 +7,9 @@ import polars as pl
 import pytest
 
 from pipeline.plan.blocks import blocks
+from pipeline.report.pack.pack import squad_pack
 from pipeline.report.phrases import say
-from pipeline.report.words import CLEAR
+from pipeline.report.words import VERY_SURE
 from pipeline.report.write_pages import athlete_pages
 from pipeline.review.week import Week
 from tests.raw import pages_of, trials_of, week
@@ -45,7 +46,7 @@ def test_rows_change_places_only_where_it_says_something(
     assert ", ".join(row.label for row in page.balance) == rows
 
 
-def test_a_figure_that_the_latest_tests_do_not_agree_with_is_never_called_clear() -> None:
+def test_a_figure_that_the_latest_tests_do_not_agree_with_is_never_called_very_sure() -> None:
     days = [AS_OF - timedelta(days=7 * back) for back in range(11, -1, -1)]
     rows = squad(days=days)
     for who, latest in (("A1", (100.0, 160.0)), ("B1", (120.0, 160.0))):
@@ -54,17 +55,20 @@ def test_a_figure_that_the_latest_tests_do_not_agree_with_is_never_called_clear(
     known = week(AS_OF, trials=rows)
     assert known.findings.filter("recent_disagree")["athlete_id"].to_list() == ["A1"]
     chances = known.findings.filter(pl.col("athlete_id").is_in(["A1", "B1"]))["chance_over_line"]
-    assert (chances >= CLEAR).all()
+    assert (chances >= VERY_SURE).all()
     pages = pages_of(known)
-    assert "likely" in pages["A1"].findings[0]
+    assert "fairly sure" in pages["A1"].findings[0]
     assert pages["A1"].findings[0].endswith(say("athlete.findings.disagree"))
-    assert pages["A1"].balance[0].sentence.endswith("likely")
-    assert pages["B1"].findings[0].endswith(": clear.")
+    assert pages["A1"].balance[0].sentence.endswith("fairly sure")
+    assert pages["B1"].findings[0].endswith(": very sure.")
     said = {item.flag_id: item.sureness for item in items(known)}
-    assert said["A1.single_hop.difference"].startswith("Likely, about 9 in\N{NBSP}10.")
+    assert said["A1.single_hop.difference"].startswith("Fairly sure, about 9 in\N{NBSP}10.")
     assert said["A1.single_hop.difference"].endswith(say("agenda.point.disagree"))
-    assert said["B1.single_hop.difference"].startswith("Clear")
+    assert said["B1.single_hop.difference"].startswith("Very sure")
     assert "agree" not in said["B1.single_hop.difference"]
+    pack, _ = squad_pack("Squad", blocks(known), known, known.flags)
+    ends = {line.name: line.what.rsplit("). ", 1)[-1] for line in pack.today}
+    assert sorted(ends.values()) == ["Fairly sure.", "Very sure."]
 
 
 def test_every_difference_that_is_open_is_counted_at_the_top() -> None:
@@ -75,5 +79,5 @@ def test_every_difference_that_is_open_is_counted_at_the_top() -> None:
         + trials_of(name, DAYS[-1:], *((150, 150) if name == "grip_strength" else (105, 150)))
     ]
     opening = pages_of(week(AS_OF, trials=trials))["A1"].opening
-    assert "One difference is not settled yet" in opening
-    assert "One other is not settled yet." in opening
+    assert "One difference is still open" in opening
+    assert "One other is still open." in opening

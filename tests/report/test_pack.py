@@ -64,7 +64,7 @@ def test_the_list_has_one_line_an_athlete_in_the_order_of_each_ones_first_flag()
     first, second = known.flags.filter(athlete_id="A1")["measure"].to_list()
     names = {"single_hop": "Single hop", "triple_hop": "Triple hop"}
     assert mine.what.startswith(f"{names[first]}: left lower by")
-    assert mine.what.endswith("Clear.")  # the word alone: its figure stands in the reference
+    assert mine.what.endswith("Very sure.")  # the word alone: its figure stands in the reference
     assert mine.also == f"Also: {names[second]}."
 
 

@@ -239,7 +239,7 @@ def test_another_language_is_spoken_from_where_it_is_chosen(bracketed: Path) -> 
     assert words.day(date(2026, 3, 2)) == "2\xa0⟦March⟧\xa02026"
     assert words.amount(-3.14, "cm") == "−3,1\xa0⟦cm⟧"
     assert words.level(1234.5, "kg", 1234.5) == "1\xa0234,5"
-    assert words.sureness(0.97) == "⟦Clear⟧, ⟦about⟧ 97 ⟦in⟧\xa0100.".replace("Clear", "clear")
+    assert words.sureness(0.97) == "⟦very⟧ ⟦sure⟧, ⟦about⟧ 97 ⟦in⟧\xa0100."
     language("english").speak()
     assert words.amount(-3.14, "cm") == "−3.1\xa0cm"
 

@@ -17,12 +17,12 @@ def plain(text: str) -> str:
 @pytest.mark.parametrize(
     ("chance", "word", "frequency"),
     [
-        (0.999, "clear", "more than 99 in 100"),
-        (0.97, "clear", "about 97 in 100"),
-        (0.946, "likely", "about 94 in 100"),  # and never 95, where "clear" begins
-        (0.93, "likely", "about 93 in 100"),
-        (0.84, "likely", "about 8 in 10"),
-        (0.55, "possible", "about 6 in 10"),
+        (0.999, "very sure", "more than 99 in 100"),
+        (0.97, "very sure", "about 97 in 100"),
+        (0.946, "fairly sure", "about 94 in 100"),  # never 95, where "very sure" begins
+        (0.93, "fairly sure", "about 93 in 100"),
+        (0.84, "fairly sure", "about 8 in 10"),
+        (0.55, "not settled", "about 6 in 10"),
         (0.30, "not shown", "about 3 in 10"),
         (0.03, "not shown", "about 3 in 100"),
         (0.001, "not shown", "fewer than 1 in 100"),
@@ -91,7 +91,7 @@ def test_a_level_that_rounds_to_nothing_has_no_sign() -> None:
 @pytest.mark.parametrize(
     ("chance", "said"),
     [
-        (0.55, "Single hop: not settled, from left lower by 39 % to right lower by 22 %."),
+        (0.55, "Single hop: side not settled, from left lower by 39 % to right lower by 22 %."),
         (0.10, "Single hop: sides even, as far as this test can tell."),
     ],
 )

@@ -9,7 +9,7 @@ import polars as pl
 
 from pipeline.plan.block import Block
 from pipeline.report import decided, words
-from pipeline.report.agenda import SURE, Point
+from pipeline.report.agenda import Point
 from pipeline.report.names import name_of
 from pipeline.report.pack.pages import TodayLine
 from pipeline.report.people import role_of
@@ -82,10 +82,10 @@ def _told(one: Listed) -> int:
 
 
 def _what(one: Listed, told: int) -> Iterator[str]:
-    for flag, point in zip(one.flags[:told], one.said, strict=False):
+    for point in one.said[:told]:
         yield point.sentence
-        if sure := _sure(flag):
-            yield sure
+        if point.sure_word:
+            yield say("today.sure", word=words.capital(point.sure_word))
 
 
 def _standing(flag: Row) -> str:
@@ -112,13 +112,6 @@ def _since(flag: Row, week: Week) -> list[str]:
     if flag["status"] == Status.RUNNING:
         parts += decided.progress(flag, week)[:1]
     return parts
-
-
-def _sure(flag: Row) -> str:
-    """`Likely.`: the word alone; its figure stands in the reference."""
-    if flag["chance_over_line"] is None or flag["reason"] not in SURE:
-        return ""
-    return say("today.sure", word=words.capital(words.chance_word(flag["chance_over_line"])))
 
 
 def _also(one: Listed, told: int, week: Week) -> str:
