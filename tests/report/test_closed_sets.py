@@ -104,7 +104,7 @@ OUTCOME: dict[str, Any] = {
 def test_every_plan_and_stage_of_a_block_has_a_card_and_a_line(plan: Plan) -> None:
     steps = tuple(
         Step(part, "step_up", "Step-up", side, (None, Dose(2, 8, 3)), unit, seconds_down=3,
-             hint=OTHER_HAND, is_new=True, level=level, instead_of="Squat", offer="Lunge")
+             hint=OTHER_HAND, is_new=True, level=level, instead_of=("Squat",), offer="Lunge")
         for (part, side), unit, level in zip(
             product(get_args(StepPart), get_args(StepSide)),
             cycle(get_args(CountedIn)),

@@ -296,7 +296,7 @@ def test_a_two_sided_log_gives_some_of_its_sets_to_one_side_at_a_time() -> None:
     steps = block.sessions[0].steps
     by_part = {step.part: step for step in steps}
     assert by_part["one_side"].is_new
-    assert by_part["one_side"].instead_of == "Back squat"
+    assert by_part["one_side"].instead_of == ("Back squat",)
     assert by_part["both_sides"].dose.sets < 3
 
 
