@@ -14,6 +14,7 @@ from pipeline.report import decided, words
 from pipeline.report.card_days import day_tables, week_tables
 from pipeline.report.pages import Card
 from pipeline.report.phrases import say
+from schemas.vocabulary import Plan
 
 
 def training_card(
@@ -67,7 +68,7 @@ def _why_no_days(
         return say("card.why.differ")
     if block.plan == "retest":
         text = say("card.why.retest", weeks=retest_weeks)
-        return " ".join([text, *told_together(block, "card.story.again")])
+        return " ".join([text, *told_together(block)])
     return say(f"card.why.{choice.why or block.plan}")
 
 
@@ -77,14 +78,18 @@ def _why(block: Block, measures: Mapping[str, Measure]) -> list[str]:
     side = words.side_name(str(block.lower_side))
     other = words.side_name(words.other(str(block.lower_side)))
     gym = sum(not session.is_home for session in block.sessions)
-    parts = [_stage(block, side, other, gym), *told_together(block, "card.story.linked")]
+    parts = [_stage(block, side, other, gym), *told_together(block)]
     if block.plan == "mobility":
         parts.append(say("card.why.mobility", side=side))
     for note in block.notes:
         if note == "other_does_more":
             has_extra = block.programme is not None and block.programme.has_extra
-            key = "other_does_more" if has_extra else "other_does_more_alike"
-            parts.append(say(f"card.note.{key}", other=other))
+            parts.append(
+                say(
+                    "card.note.other_does_more" if has_extra else "card.note.both_alike",
+                    other=other,
+                )
+            )
         elif note == "no_fit":
             parts.append(say("card.note.no_fit", side=side))
         else:
@@ -165,7 +170,7 @@ def _after(block: Block, measures: Mapping[str, Measure], contact: str, who: Who
     return lines
 
 
-def told_together(block: Block, sentence: str) -> Iterator[str]:
+def told_together(block: Block) -> Iterator[str]:
     """That several tests of one limb say the same; nothing where they do not."""
     story = block.choice.story
     if story is None or not story.is_one:
@@ -173,8 +178,12 @@ def told_together(block: Block, sentence: str) -> Iterator[str]:
     tests = words.count(story.test_count, "kind_of_test")
     if story.test_count < len(story.measures):
         tests = say("card.story.with_log", tests=tests)
-    limb, side = say(f"card.story.{story.limb}"), words.side_name(story.lower_side)
-    yield say(sentence, tests=words.capital(tests), side=side, limb=limb)
+    yield say(
+        "card.story.again" if block.plan == Plan.RETEST else "card.story.linked",
+        tests=words.capital(tests),
+        side=words.side_name(story.lower_side),
+        limb=say(f"card.limb.{story.limb}"),
+    )
 
 
 def next_steps(

@@ -107,7 +107,7 @@ def _stories(who: str, block: Block, week: Week) -> Iterator[str]:
         key=lambda one: (not one.holds(block.measure), one.is_one),
     )
     for one in told[:STORIES]:
-        name, limb = say(f"story.name.{one.quality}"), say(f"card.story.{one.limb}")
+        name, limb = say(f"story.name.{one.quality}"), say(f"card.limb.{one.limb}")
         about = {
             "name": name,
             "side": words.side_name(one.lower_side),
