@@ -101,9 +101,10 @@ class Plan(StrEnum):
 # Why a plan is what it is where no flag says so. "availability": could not be read; "under_age":
 # nothing is added for one side of a minor before somebody decides; "known": of the roster;
 # "decided": a meeting closed it; "untested": no test of both sides; "record": the log has one load
-# for both sides by design; "unmade": what comes next could not be worked out, which says nothing.
+# for both sides by design; "differ": tests of one limb do not agree; "unmade": what comes next
+# could not be worked out, which says nothing.
 PlanReason = Literal[
-    "", "availability", "under_age", "known", "decided", "untested", "record", "unmade"
+    "", "availability", "under_age", "known", "decided", "untested", "record", "differ", "unmade"
 ]
 # Why a test stands on the sheet of the next test day, the more pressing first. "one_day": tested on
 # one day so far; "untested": the others of the squad do it, this athlete has not yet.

@@ -19,13 +19,14 @@ from pipeline.catalogue.entries import (
     Unit,
 )
 from pipeline.catalogue.rules import Doses, Rule, Rules, Ruling, Sign, Structure
+from pipeline.catalogue.stories import Quality, StoryRules, checked_stories
 from pipeline.catalogue.test_day import DayRules, Station, checked_day
 
 __all__ = [
-    "Catalogue", "Checkpoint", "Coaching", "DayRules", "Doses", "Drill", "Exercise", "ExportKind",
-    "Group", "Headers", "Ladder", "Lead", "Measure", "Parts", "Rule", "Rules", "Ruling", "Scale",
-    "Sign", "Station", "Structure", "Unit", "catalogue", "full_catalogue", "header_key",
-    "unit_key",
+    "Catalogue", "Checkpoint", "Coaching", "DayRules", "Doses", "Drill", "Exercise",
+    "ExportKind", "Group", "Headers", "Ladder", "Lead", "Measure", "Parts", "Quality", "Rule",
+    "Rules", "Ruling", "Scale", "Sign", "Station", "StoryRules", "Structure", "Unit",
+    "catalogue", "full_catalogue", "header_key", "unit_key",
 ]  # fmt: skip
 
 
@@ -44,6 +45,7 @@ class Catalogue:
     rules: Rules
     coaching: Coaching
     test_day: DayRules
+    stories: StoryRules
 
     def find_measure(self, text: str) -> str | None:
         """Id of the measure whose id, name, short name or synonym this is."""
@@ -138,6 +140,7 @@ def catalogue() -> Catalogue:
     """The catalogue, read once from schemas/."""
     units, across, per_body_mass = reading.units()
     measures, exercises = reading.measures(), reading.exercises()
+    coaching = checked(reading.coaching(), exercises, set(measures))
     return Catalogue(
         measures=measures,
         exercises=exercises,
@@ -148,8 +151,9 @@ def catalogue() -> Catalogue:
         sources=reading.sources(),
         load_steps=reading.load_steps(),
         rules=reading.rules(),
-        coaching=checked(reading.coaching(), exercises, set(measures)),
+        coaching=coaching,
         test_day=checked_day(reading.test_day(), measures),
+        stories=checked_stories(reading.stories(), coaching, measures),
     )
 
 

@@ -19,6 +19,7 @@ from pipeline.catalogue.entries import (
     Unit,
 )
 from pipeline.catalogue.rules import Rule, Rules, Ruling, Sign, Structure
+from pipeline.catalogue.stories import Quality, StoryRules, WholeLeg
 from pipeline.catalogue.test_day import DayLimits, DayRules, FirstTests, MostEffort, Station
 from schemas.vocabulary import Decision, Plan, Status
 
@@ -108,6 +109,18 @@ def test_day() -> DayRules:
         DayLimits(**table["limits"]),
         MostEffort(**table["most_effort"]),
         FirstTests(**_frozen(table["first"])),
+    )
+
+
+def stories() -> StoryRules:
+    """Which tests speak of one quality of one limb."""
+    table = _table("stories.toml")
+    return StoryRules(
+        qualities={
+            key: Quality(id=key, **_frozen(entry)) for key, entry in table["qualities"].items()
+        },
+        whole_leg=WholeLeg(**_frozen(table["whole_leg"])),
+        one_effort=tuple(map(tuple, table["one_effort"])),
     )
 
 

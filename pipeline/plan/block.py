@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from typing import Any
 
-from pipeline.catalogue import Catalogue, Doses, Measure
+from pipeline.catalogue import Catalogue, Doses, Group, Measure
 from pipeline.plan.choice import Case, Choice, choose
 from pipeline.plan.graded import graded_return
 from pipeline.programme.days import next_day
@@ -13,6 +13,7 @@ from pipeline.programme.draft import Brief
 from pipeline.programme.log import Log
 from pipeline.programme.making import programme
 from pipeline.programme.step import Film, Programme, Session, Step
+from pipeline.review.stories import WHOLE_LEG, story_of
 from pipeline.settings import Settings
 from schemas.vocabulary import Plan
 
@@ -123,7 +124,7 @@ def _trained(choice: Choice, case: Case, book: Catalogue, rules: Doses, as_of: d
     log = case.log_then if begins and case.log_then is not None else case.log
     brief = Brief(
         measure=measure,
-        group=book.coaching.group_of(measure, book.exercises),
+        group=_group(choice, case, book, begins=begins),
         lower=lower,
         log=log,
         who=replace(case.who, both_behind=measure.id in case.both_behind),
@@ -140,6 +141,7 @@ def _trained(choice: Choice, case: Case, book: Catalogue, rules: Doses, as_of: d
     made = programme(brief, started_on, ranges, hold=hold)
     if begins:
         made = _with_loads_of(case.log, made, lower)
+    made = _without(made, case.who.hurt)
     week = (as_of - made.starts_on).days // 7 + 1 if begins else 1
     is_closing = choice.stage == "closing"
     due = made.starts_on + timedelta(weeks=_due_weeks(brief))
@@ -156,6 +158,23 @@ def _trained(choice: Choice, case: Case, book: Catalogue, rules: Doses, as_of: d
         since=_closing_since(choice, case) if is_closing else None,
         is_record=measure.is_record,
         week=min(max(week, 1), weeks),
+    )
+
+
+def _group(choice: Choice, case: Case, book: Catalogue, *, begins: bool) -> Group:
+    """What the test's group does; of a whole leg its push, with the small exercise of the surest
+    test. A block that runs keeps what was known when it began."""
+    coaching, measure = book.coaching, book.measures[str(choice.measure)]
+    own = coaching.group_of(measure, book.exercises)
+    told = case.stories_then if begins and case.stories_then is not None else case.stories
+    story = story_of(told, choice.measure, choice.lower_side)
+    if story is None or story.quality != WHOLE_LEG or choice.plan != Plan.TRAIN:
+        return own
+    surest = coaching.group_of(book.measures[story.measures[0]], book.exercises)
+    push = coaching.groups[book.stories.whole_leg.trained_as]
+    base = own if own.id == push.id else push
+    return replace(
+        base, isolation=surest.isolation, isolation_both=False, retest_weeks=own.retest_weeks
     )
 
 
@@ -219,6 +238,19 @@ def _with_loads_of(log: Log, made: Programme, lower: str) -> Programme:
         replace(one, steps=tuple(today(step) for step in one.steps)) for one in made.sessions
     )
     return replace(made, sessions=sessions)
+
+
+def _without(made: Programme, hurt: frozenset[str]) -> Programme:
+    """The same without exercises that hurt this week; next week looks at them anew."""
+    if not any(step.exercise in hurt for step in made.steps):
+        return made
+    names = {step.name for step in made.steps if step.exercise in hurt}
+    sessions = tuple(
+        replace(one, steps=tuple(step for step in one.steps if step.exercise not in hurt))
+        for one in made.sessions
+    )
+    film = None if made.film is not None and made.film.exercise in names else made.film
+    return replace(made, sessions=sessions, film=film, left_out=tuple(sorted(names)))
 
 
 def _closing_since(choice: Choice, case: Case) -> date | None:

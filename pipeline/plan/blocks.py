@@ -1,8 +1,9 @@
 """The next block of every athlete of a week."""
 
 from collections import Counter
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from datetime import date
+from datetime import date, timedelta
 from functools import partial
 from typing import Any
 
@@ -14,10 +15,13 @@ from pipeline.plan.choice import Choice, asks_for_staff
 from pipeline.plan.test_day import next_test_day
 from pipeline.programme.log import Log, read_logs
 from pipeline.programme.who import Who
+from pipeline.review.stories import found_then, stories
 from pipeline.review.week import Week
 from pipeline.unmade import LET_THROUGH, Unmade
 from pipeline.warehouse.parts import squads_of
 from schemas.vocabulary import Plan
+
+PAIN_DAYS = 7  # so long an exercise that hurt is left out and nothing is added
 
 
 def blocks(week: Week, unmade: Unmade = LET_THROUGH) -> dict[str, Block]:
@@ -33,6 +37,8 @@ def blocks(week: Week, unmade: Unmade = LET_THROUGH) -> dict[str, Block]:
     behind = _rows_by_athlete(week.own_levels.filter("both_behind"))
     flagged = _rows_by_athlete(pl.concat([week.flags, week.accepted]))
     closed = _rows_by_athlete(week.closed)
+    hurt = _hurt(week)
+    seen_then = found_then(week.estimates.days, _running(week))
     made = {}
     for athlete in week.athletes.iter_rows(named=True):
         who = athlete["athlete_id"]
@@ -49,10 +55,13 @@ def blocks(week: Week, unmade: Unmade = LET_THROUGH) -> dict[str, Block]:
             Who(
                 athlete["birth_date"],
                 week.as_of,
-                pains.get(who, 0.0),
+                max(pains.get(who, 0.0), _pain_decided(flagged.get(who, []), week)),
                 is_growing=(athlete["grew_cm"] or 0.0) >= rules("growing", "cm"),
+                hurt=frozenset(hurt.get(who, [])),
             ),
             frozenset(row["measure"] for row in behind.get(who, [])),
+            week.stories.get(who, ()),
+            stories(seen_then[who], week.catalogue, rules) if who in seen_then else None,
         )
         made[who] = unmade.attempt(
             who,
@@ -92,7 +101,6 @@ def _spread(made: dict[str, Block], week: Week) -> dict[str, Block]:
 
 def logs_then(week: Week, rules: Doses) -> dict[str, Log]:
     """The log of whoever is in a block, as it was on the day on which that block began."""
-    running = week.outcomes.filter(pl.col("ends_on") > week.as_of).sort("started_on")
     return {
         row["athlete_id"]: read_logs(
             week.sets.filter(pl.col("athlete_id") == row["athlete_id"]),
@@ -100,8 +108,43 @@ def logs_then(week: Week, rules: Doses) -> dict[str, Log]:
             week.catalogue,
             rules,
         ).get(row["athlete_id"], Log())
-        for row in running.iter_rows(named=True)
+        for row in _running(week).iter_rows(named=True)
     }
+
+
+def _running(week: Week) -> pl.DataFrame:
+    """The blocks that run, one of each athlete: the one that began last."""
+    running = week.outcomes.filter(pl.col("ends_on") > week.as_of).sort("started_on")
+    return running.unique("athlete_id", keep="last", maintain_order=True)
+
+
+def _hurt(week: Week) -> dict[str, list[str]]:
+    """By athlete the exercises whose newest pain noted this week asks to leave them out."""
+    since = week.as_of - timedelta(days=PAIN_DAYS)
+    noted = week.sets.filter(
+        pl.col("pain").is_not_null()
+        & (pl.col("trained_on") > since)
+        & (pl.col("trained_on") <= week.as_of)
+    )
+    newest = noted.filter(
+        pl.col("trained_on") == pl.col("trained_on").max().over("athlete_id", "exercise")
+    )
+    painful = newest.filter(pl.col("pain") >= week.catalogue.rules.pain_note)
+    rows = painful.select("athlete_id", "exercise").unique().sort("athlete_id", "exercise")
+    hurt: dict[str, list[str]] = {}
+    for who, exercise in rows.iter_rows():
+        hurt.setdefault(who, []).append(exercise)
+    return hurt
+
+
+def _pain_decided(flags: Sequence[Mapping[str, Any]], week: Week) -> float:
+    """The most pain that a meeting of this week wrote beside a decision that started something."""
+    since = week.as_of - timedelta(days=PAIN_DAYS)
+    notes = [
+        flag["decision_note"] for flag in flags
+        if flag["is_in_force"] and flag["decision_note"] and flag["decided_on"] > since
+    ]  # fmt: skip
+    return max((week.catalogue.rules.noted_pain(note) or 0.0 for note in notes), default=0.0)
 
 
 def _unmade_block(case: Case) -> Block:

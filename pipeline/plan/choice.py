@@ -3,59 +3,22 @@
 What follows from it, sessions and cards and sheets, is built from the `Choice` alone.
 """
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from typing import Any
 
 from pipeline.catalogue import Catalogue, Doses, Measure
 from pipeline.catalogue.entries import TRAINING_RECORD
+from pipeline.plan.case import Case, Choice, Row
 from pipeline.plan.leave import trains
-from pipeline.programme.log import Log
-from pipeline.programme.who import Who
 from pipeline.review.decided import is_under
 from pipeline.review.stage import ended_with, hardly_done, latest_outcome, stage_of, without_change
+from pipeline.review.stories import Story, story_of
 from pipeline.settings import Settings
-from schemas.vocabulary import Asked, Decision, Plan, PlanReason, Stage, Status, Turn
+from schemas.vocabulary import Asked, Decision, Plan, Stage, Status, Turn
 
-Row = Mapping[str, Any]
-
-
-@dataclass(frozen=True)
-class Case:
-    """All that is known of one athlete: that athlete's rows of what was found, and no others'."""
-
-    athlete: Row
-    found: Sequence[Row]
-    flags: Sequence[Row]  # in meeting order, with where they stand; accepted ones last
-    outcomes: Sequence[Row]
-    equal_loads: Sequence[Row] = ()  # of `mart_log_loads`, by design
-    work: Sequence[Row] = ()  # of `work_by_side`
-    closed: Sequence[Row] = ()  # flags that were decided as done: flag_id, measure, decided_on
-    log: Log = field(default_factory=Log)  # up to the as-of date
-    log_then: Log | None = None  # up to the day on which a running block began
-    who: Who = field(default_factory=Who)
-    both_behind: frozenset[str] = frozenset()  # tests with both sides below their earlier level
-
-
-@dataclass(frozen=True)
-class Choice:
-    """What one athlete does next, and because of what."""
-
-    plan: Plan
-    flag: Row | None = None  # it is because of; null where no flag is
-    measure: str | None = None  # to be trained, tested or left as it is
-    lower_side: str | None = None
-    part: str | None = None  # whose work it is about: a part of the body, see `stg_sets`
-    stage: Stage = "new"  # of train, mobility and stop
-    outcome: Row | None = None  # row of the outcomes this goes on from
-    ended: tuple[Row, ...] = ()  # rows of the outcomes that end without change, the surest first
-    stretch: Row | None = None  # finding of a range to be worked on beside the plan
-    step: int = 0  # of a graded return, from 1
-    limits: str | None = None  # of a return: what staff wrote
-    until: date | None = None  # the day on which what was decided is looked at again
-    handling: str | None = None  # of a known difference, by the practice rule it falls under
-    why: PlanReason = ""
+__all__ = ["Case", "Choice", "asks_for_staff", "can_train", "choose", "is_medical", "limited"]
 
 
 def choose(case: Case, catalogue: Catalogue, as_of: date, settings: Settings) -> Choice:
@@ -153,13 +116,17 @@ class _Chooser:
         if flag["reason"] == "training":
             return self._about(Plan.EVEN, flag, part=flag["part"])
         if flag["reason"] in ("retest", "overdue"):
-            return self._about(Plan.RETEST, flag)
+            story = self._story(flag) if flag["reason"] == "retest" else None
+            is_one = story is None or story.is_one
+            return self._about(Plan.RETEST, flag, why="" if is_one else "differ")
         structure = self._structure(flag)
         if structure is not None:
             return self._about(Plan.KEEP, flag, handling=structure or None, why="known")
         finding = next((row for row in self.case.found if row["measure"] == flag["measure"]), None)
         if finding is not None and not trains(finding, self.case.found, self.book):
             return self._about(Plan.RETEST, flag)
+        if (story := self._story(flag)) is not None and not story.is_one:
+            return self._about(Plan.RETEST, flag, why="differ")
         choice = self._trained(flag, is_over=False)
         adds = choice.plan in (Plan.TRAIN, Plan.MOBILITY)
         age = self.book.rules.pain_under_age
@@ -227,6 +194,9 @@ class _Chooser:
         region = self.book.measures[measure].region
         return structure.handling if region in structure.regions else None
 
+    def _story(self, flag: Row) -> Story | None:
+        return story_of(self.case.stories, flag["measure"])
+
     def _about(self, plan: Plan, flag: Row, **more: Any) -> Choice:
         is_test = flag["measure"] in self.book.measures
         about = {
@@ -235,6 +205,8 @@ class _Chooser:
             "until": flag["due_on"],
             **more,
         }
+        if plan in (Plan.TRAIN, Plan.MOBILITY, Plan.RETEST):
+            about["story"] = self._story(flag)
         return Choice(plan, flag=flag, **about)
 
     def _rank(self, choice: Choice) -> tuple[Any, ...]:

@@ -4,6 +4,7 @@ The program shows a step and what staff still tick; it never moves anybody up. S
 Ardern 2016 (from memory); shares of sets are common practice.
 """
 
+import re
 from datetime import date
 from math import ceil
 
@@ -19,6 +20,10 @@ RESERVES = {1: 4, 2: 3, 3: 3}
 WEEKS = 1  # a step takes a week or more; each is looked at before the next
 SHOWN_LIFTS = 4
 LETTERS = "AB"
+WORD = re.compile(r"[^\W\d_]+")
+LIMITS = {"no", "not", "without", "avoid", "except", "none", "only"}
+STEM = 4  # letters of a word that may name a lift
+COMMON = {"single", "foot", "hand", "side", "with", "machine"}  # of a lift's name, naming none
 
 
 def graded_return(
@@ -37,6 +42,8 @@ def graded_return(
             if (region is None or one.exercise.region == region)
             and one.exercise.pattern not in ("plyometric", "olympic")
             and (one.is_one_sided or "both" in one.by_side)
+            and one.exercise.id not in case.who.hurt
+            and not _is_limited(one, choice.limits or "")
         ),
         key=lambda one: (-one.row["weekly_reps"], one.exercise.id),
     )[:SHOWN_LIFTS]
@@ -56,6 +63,19 @@ def graded_return(
         sessions.append(Session(LETTERS[number], day, in_order(steps)))
     starts = min(next_day(as_of, one.weekday) for one in sessions)
     return Programme(tuple(sessions), WEEKS, starts)
+
+
+def _is_limited(one: Usual, note: str) -> bool:
+    """Whether what staff wrote may leave a lift out: a limit and a word of its name or pattern.
+
+    Rather too often than too seldom, as their limits stand above any line of a card.
+    """
+    said = WORD.findall(note.casefold())
+    if not LIMITS & {*said}:
+        return False
+    own = WORD.findall(f"{one.exercise.name} {one.exercise.pattern}".casefold().replace("_", " "))
+    stems = {word.rstrip("s") for word in said if len(word) >= STEM}
+    return bool(stems & {word.rstrip("s") for word in own if len(word) >= STEM} - COMMON)
 
 
 def _step(one: Usual, share: float, reserve: int, slow: int) -> Step:

@@ -113,14 +113,17 @@ def _of_flags(flags: pl.DataFrame | None, block: Block, day: date) -> Iterator[W
     """What the list and the running block ask to be tested by the test day after this one."""
     soon = day + WEEK - timedelta(days=1)
     for flag in flags.iter_rows(named=True) if flags is not None else ():
-        because = _why(flag, soon)
-        if because is not None:
-            others = (flag["cause_note"] or "").split(",") if because == "overdue" else []
+        asked = _why(flag, soon)
+        if asked is not None:
+            others = (flag["cause_note"] or "").split(",") if asked == "overdue" else []
             for measure in filter(None, [flag["measure"], *others]):
-                yield Wish(measure, because)
+                yield Wish(measure, asked)
     is_due = block.retest_on is not None and block.retest_on <= soon
     if is_due and block.measure is not None and block.plan != Plan.RETEST:
         yield Wish(block.measure, "running")
+    if is_due and (story := block.choice.story) is not None:  # told together, tested together
+        because: TestReason = "list" if block.plan == Plan.RETEST else "running"
+        yield from (Wish(name, because) for name in (*story.measures, *story.others))
 
 
 def _why(flag: Mapping[str, Any], soon: date) -> TestReason | None:

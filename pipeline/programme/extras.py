@@ -62,7 +62,7 @@ def extra_step(brief: Brief, bearer: Step, extra: Sequence[int]) -> Step:
     sets = bearer.dose.sets if bearer.part == "jumps" and bearer.unit != "s" else 1
     weeks = tuple(Dose(sets, figure, reserve) if figure else None for figure in extra)
     return replace(
-        bearer, part="extra", side=brief.alone, weeks=weeks, instead_of="", offer="", later=None,
+        bearer, part="extra", side=brief.alone, weeks=weeks, instead_of=(), offer="", later=None,
         is_new=False,
     )  # fmt: skip
 

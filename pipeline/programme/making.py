@@ -17,7 +17,14 @@ from pipeline.programme.draft import (
     range_steps,
     wake_step,
 )
-from pipeline.programme.extras import bearer_of, extra_step, ladder_of, notes_of, wanted_extra
+from pipeline.programme.extras import (
+    PAIN_NOTED,
+    bearer_of,
+    extra_step,
+    ladder_of,
+    notes_of,
+    wanted_extra,
+)
 from pipeline.programme.pick import Picked, pick_isolation, pick_jumps, pick_mains
 from pipeline.programme.step import Film, Programme, Session, in_order
 from pipeline.programme.swaps import (
@@ -32,6 +39,7 @@ from pipeline.programme.swaps import (
 
 LETTERS = "ABCDEFG"
 RANGE_DAYS = 3
+HOME_DAYS, HOME_DRILLS = 2, 2
 
 
 def programme(
@@ -71,9 +79,15 @@ def programme(
         Session(LETTERS[number], day.weekday, in_order(day.steps))
         for number, day in enumerate(days)
     ]
-    sessions += _at_home(brief, sessions, [name for name in (group.mobility, *ranges) if name])
-    if not any(True for session in sessions for _ in session.of("one_side")) and not group.jumps:
+    drills = [name for name in (group.mobility, *ranges) if name]
+    has_lift = any(True for session in sessions for _ in session.of("one_side"))
+    if has_lift or group.jumps or group.mobility:  # of a range the drill itself is the work
+        sessions += _range_at_home(brief, sessions, drills)
+    else:
         notes = (*notes, "no_fit")
+        home = _home_card(brief, len(sessions), drills)
+        sessions += home
+        notes = (*notes, "home") if home else notes
     return Programme(
         sessions=tuple(sessions),
         weeks=brief.weeks,
@@ -217,16 +231,37 @@ def _fill(
         day.steps.append(in_place_of_some(brief, day, step))
     for pair in day.pairs:
         if pair.exercise.id != "nordic_lowering":
-            day.steps.append(pair_step(brief, pair, day.replaced.get(pair.exercise.id, 0)))
+            step = pair_step(brief, pair, day.replaced.get(pair.exercise.id, 0))
+            is_there = any(step.offer == other.name for other in day.steps)
+            day.steps.append(replace(step, offer="") if is_there else step)
 
 
-def _at_home(brief: Brief, sessions: Sequence[Session], drills: Sequence[str]) -> list[Session]:
+def _range_at_home(
+    brief: Brief, sessions: Sequence[Session], drills: Sequence[str]
+) -> list[Session]:
     """Range, and what wakes the side up, on one more day at home, where training days are few."""
     if not drills or len(sessions) >= RANGE_DAYS:
         return []
     steps = [wake_step(brief, 0)]
     steps += [step for name in dict.fromkeys(drills) for step in range_steps(brief, name)]
     return [Session(LETTERS[len(sessions)], None, in_order(steps), is_home=True)]
+
+
+def _home_card(brief: Brief, before: int, drills: Sequence[str]) -> list[Session]:
+    """Ten minutes at home twice a week, where the week has no room for a lift.
+
+    A lift of any load would be over the weekly ceiling there, so what is done at home is the calm
+    work that does not count in it: the drills of the group with body mass or a band, and range.
+    Where pain was noted, nothing.
+    """
+    if brief.who.pain >= PAIN_NOTED:
+        return []
+    steps = [wake_step(brief, number) for number in range(min(HOME_DRILLS, len(brief.group.wake)))]
+    steps += [step for name in dict.fromkeys(drills) for step in range_steps(brief, name)]
+    return [
+        Session(LETTERS[before + number], None, in_order(steps), is_home=True)
+        for number in range(HOME_DAYS)
+    ]
 
 
 def _starts_on(after: date, sessions: Sequence[Session]) -> date:

@@ -45,7 +45,7 @@ class Step:
     level: int = 1
     is_new: bool = False
     hint: str = ""
-    instead_of: str = ""  # name of the two-sided lift some of whose sets it takes
+    instead_of: tuple[str, ...] = ()  # names of the lifts some of whose sets it takes
     offer: str = ""  # name of the exercise with dumbbells that may take a set or two
     is_kept: bool = False  # of one muscle: one set stays before main sets are left out
     later: tuple[int, str, str] | None = None  # from that week on another exercise: its id and name
@@ -115,6 +115,7 @@ class Programme:
     reference: float = 0.0
     weekly: tuple[float, ...] = ()
     notes: tuple[str, ...] = ()  # why it is as it is: keys of the language file
+    left_out: tuple[str, ...] = ()  # names of exercises that hurt this week
 
     @property
     def steps(self) -> tuple[Step, ...]:

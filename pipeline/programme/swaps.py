@@ -41,7 +41,7 @@ def in_place_of_some(brief: Brief, day: Day, step: Step) -> Step:
         if taken > 0:
             day.replaced[pair.exercise.id] = taken
             day.replaced[step.exercise] = taken
-            return replace(step, instead_of=pair.exercise.name)
+            return replace(step, instead_of=(pair.exercise.name,))
     return step
 
 
@@ -75,8 +75,7 @@ def make_room(brief: Brief, days: list[Day]) -> None:
             out = max(found, key=lambda one: (one.weekly(brief.lower), one.exercise.id))
             day.swapped.append(out.exercise.id)
             step = day.steps[place]
-            names = [name for name in (step.instead_of, out.exercise.name) if name]
-            day.steps[place] = replace(step, instead_of=" / ".join(names))
+            day.steps[place] = replace(step, instead_of=(*step.instead_of, out.exercise.name))
             return
 
 

@@ -12,7 +12,8 @@ class Who:
     """One athlete as a plan sees it.
 
     `pain`: the most noted in the last days, of 10; `is_growing`: a growth spurt; `both_behind`:
-    both sides lie clearly below their own earlier level.
+    both sides lie clearly below their own earlier level; `hurt`: exercises in which pain was noted
+    this week, so that they are left out.
     """
 
     birth_date: date | None = None
@@ -20,6 +21,7 @@ class Who:
     pain: float = 0.0
     is_growing: bool = False
     both_behind: bool = False
+    hurt: frozenset[str] = frozenset()
 
     @property
     def age(self) -> float | None:

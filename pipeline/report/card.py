@@ -3,7 +3,7 @@
 The sentences are read by the athlete alone, who may be fifteen.
 """
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 
 import polars as pl
 
@@ -11,9 +11,10 @@ from pipeline.catalogue import Measure
 from pipeline.plan.block import Block
 from pipeline.programme.who import Who
 from pipeline.report import decided, words
-from pipeline.report.card_days import day_table, week_tables
+from pipeline.report.card_days import day_tables, week_tables
 from pipeline.report.pages import Card
 from pipeline.report.phrases import say
+from schemas.vocabulary import Plan
 
 
 def training_card(
@@ -27,7 +28,7 @@ def training_card(
     return Card(
         title=say("card.title", weeks=words.count(block.weeks, "week")),
         why=" ".join(_why(block, measures)),
-        days=tuple(day_table(session, block) for session in block.sessions),
+        days=tuple(day_tables(block)),
         weeks=tuple(week_tables(block)),
         week=block.week,
         after=tuple(_after(block, measures, contact, who)),
@@ -41,7 +42,13 @@ def _why_no_days(
     if block.plan == "medical":
         return say("card.why.medical", contact=contact)
     if block.plan == "return":
-        return say("card.why.return_test", step=choice.step, contact=contact)
+        up = say(f"card.return_up.{choice.step}")
+        return " ".join(
+            [
+                say("card.why.return_test", step=choice.step, contact=words.capital(contact)),
+                say("card.after.return", contact=contact, up=up),
+            ]
+        )
     if block.plan == "keep":
         is_agreed = choice.handling == "clinician"
         return say("card.why.kept_as_agreed" if is_agreed else "card.why.kept")
@@ -57,8 +64,11 @@ def _why_no_days(
     if block.plan == "stop":
         weeks = words.count(int(choice.ended[0]["weeks_in"]), "week")
         return say("card.why.stop", weeks=weeks, measure=measures[str(block.measure)].short)
+    if block.plan == "retest" and choice.why == "differ":
+        return say("card.why.differ")
     if block.plan == "retest":
-        return say("card.why.retest", weeks=retest_weeks)
+        text = say("card.why.retest", weeks=retest_weeks)
+        return " ".join([text, *told_together(block)])
     return say(f"card.why.{choice.why or block.plan}")
 
 
@@ -68,12 +78,18 @@ def _why(block: Block, measures: Mapping[str, Measure]) -> list[str]:
     side = words.side_name(str(block.lower_side))
     other = words.side_name(words.other(str(block.lower_side)))
     gym = sum(not session.is_home for session in block.sessions)
-    parts = [_stage(block, side, other, gym)]
+    parts = [_stage(block, side, other, gym), *told_together(block)]
     if block.plan == "mobility":
         parts.append(say("card.why.mobility", side=side))
     for note in block.notes:
         if note == "other_does_more":
-            parts.append(say("card.note.other_does_more", other=other))
+            has_extra = block.programme is not None and block.programme.has_extra
+            parts.append(
+                say(
+                    "card.note.other_does_more" if has_extra else "card.note.both_alike",
+                    other=other,
+                )
+            )
         elif note == "no_fit":
             parts.append(say("card.note.no_fit", side=side))
         else:
@@ -122,8 +138,13 @@ def _little_done(block: Block) -> str:
 def _after(block: Block, measures: Mapping[str, Measure], contact: str, who: Who) -> list[str]:
     """What stands below the weeks: load, film, the next test, when to stop."""
     lines = []
+    if block.programme is not None and block.programme.left_out:
+        names = words.listed(list(block.programme.left_out))
+        lines.append(say("card.after.left_out", exercises=names))
     if block.plan == "return":
-        lines.append(say("card.after.return", contact=contact))
+        up = say(f"card.return_up.{block.choice.step}")
+        lines.append(say("card.after.return", contact=contact, up=up))
+        lines.append(say("card.after.limits", contact=words.capital(contact)))
     elif any(step.load_kg is not None or step.is_new for step in block.steps):
         lines.append(say("card.after.load", side=words.side_name(str(block.lower_side))))
     if block.film is not None and block.plan != "return":
@@ -147,6 +168,22 @@ def _after(block: Block, measures: Mapping[str, Measure], contact: str, who: Who
         lines.append(say("card.pain.minor" if who.is_minor else "card.pain.adult", contact=contact))
     lines.append(say("card.after.stop"))
     return lines
+
+
+def told_together(block: Block) -> Iterator[str]:
+    """That several tests of one limb say the same; nothing where they do not."""
+    story = block.choice.story
+    if story is None or not story.is_one:
+        return
+    tests = words.count(story.test_count, "kind_of_test")
+    if story.test_count < len(story.measures):
+        tests = say("card.story.with_log", tests=tests)
+    yield say(
+        "card.story.again" if block.plan == Plan.RETEST else "card.story.linked",
+        tests=words.capital(tests),
+        side=words.side_name(story.lower_side),
+        limb=say(f"card.limb.{story.limb}"),
+    )
 
 
 def next_steps(

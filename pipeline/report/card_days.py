@@ -15,10 +15,18 @@ BOX = "\N{BALLOT BOX}"
 LISTED = ("jumps", "one_side", "isolation", "both_sides")  # parts whose weeks are told
 
 
-def day_table(session: Session, block: Block) -> CardDay:
-    """One session: its day and its lines in order."""
+def day_tables(block: Block) -> Iterator[CardDay]:
+    """The sessions in order; what is done at home more than once stands there once."""
+    home = [session for session in block.sessions if session.is_home]
+    for session in block.sessions:
+        if session not in home[1:]:
+            yield day_table(session, block, times=len(home))
+
+
+def day_table(session: Session, block: Block, times: int = 1) -> CardDay:
+    """One session: its day and its lines in order. `times`: days at home."""
     if session.is_home:
-        title = say("card.day.home")
+        title = say("card.day.home" if times == 1 else "card.day.home_twice")
     elif session.weekday is None:
         title = say("card.day.any", letter=session.letter)
     else:
@@ -81,7 +89,7 @@ def _said(step: Step, block: Block, more: int) -> str:
     elif step.is_of_lower:
         texts.append(say("card.line.first", side=lower))
     if step.instead_of:
-        texts.append(say("card.line.instead", exercise=step.instead_of))
+        texts.append(say("card.line.instead", exercise=words.listed(list(step.instead_of))))
     if step.offer:
         texts.append(say("card.line.offer", exercise=step.offer))
     if step.later is not None:
@@ -141,7 +149,8 @@ def week_tables(block: Block) -> Iterator[CardWeeks]:
     made = block.programme
     if made is None:
         return
-    boxes = sum(not session.is_home for session in made.sessions)
+    at_home = sum(session.is_home for session in made.sessions)
+    boxes = len(made.sessions) - (at_home if at_home == 1 else 0)
     for begin in range(0, block.weeks, WEEKS_A_ROW):
         numbers = range(begin, min(begin + WEEKS_A_ROW, block.weeks))
         head = tuple(_head(number, block) for number in numbers)

@@ -10,6 +10,7 @@ from pipeline.report import decided, words
 from pipeline.report.names import name_of
 from pipeline.report.phrases import say
 from pipeline.review.stage import ended_with
+from pipeline.review.stories import story_of
 from pipeline.review.week import Week
 
 
@@ -37,6 +38,9 @@ def suggestion(
         return say("agenda.suggestion.wait")
     if reason == "training":
         return say("agenda.suggestion.training", side=side)
+    story = story_of(week.stories.get(athlete["athlete_id"], ()), flag["measure"])
+    if story is not None and not story.is_one and reason != "ratio":
+        return say("agenda.suggestion.differ")
     if reason == "retest":
         if flag["measure"] in measures and measures[flag["measure"]].is_record:
             return say("agenda.suggestion.record")
@@ -54,7 +58,10 @@ def suggestion(
     if reason == "ratio":
         return say("agenda.suggestion.ratio", side=side, weeks=block.weeks)
     if flag["measure"] != block.measure and block.plan in ("train", "mobility"):
-        is_covered = covers(block, measures[flag["measure"]], week)
+        plan_story = block.choice.story
+        is_covered = covers(block, measures[flag["measure"]], week) or (
+            plan_story is not None and plan_story.holds(flag["measure"])
+        )
         return say(
             "agenda.suggestion.covered" if is_covered else "agenda.suggestion.beside",
             name=name_of(block.measure, week),

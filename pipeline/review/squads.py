@@ -22,9 +22,10 @@ from pipeline.review.outcome import outcomes
 from pipeline.review.own_level import own_levels
 from pipeline.review.referrals import ROW
 from pipeline.review.shown import only_shown
+from pipeline.review.stories import stories
 from pipeline.review.training import lower_sides, work_by_side
 from pipeline.review.verdicts import findings
-from pipeline.review.week import Week
+from pipeline.review.week import Week, by_athlete
 from pipeline.settings import Settings
 from pipeline.warehouse import Warehouse
 
@@ -148,6 +149,10 @@ def review(warehouse: Warehouse, squads: Sequence[str], as_of: date, settings: S
         outcomes=begun,
         log_loads=log_loads,
         own_levels=own_levels(only_shown(side_values, settings), seen.athletes, book.measures),
+        stories={
+            who: stories(own.rows(named=True), book, doses)
+            for who, own in by_athlete(seen.findings).items()
+        },
         pains=latest_pain(seen, as_of, settings),
         noted=noted(seen, as_of, settings),
         files=warehouse.fetch("raw_files"),

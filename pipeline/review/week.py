@@ -1,5 +1,6 @@
 """Everything that is known this week, as the reports read it."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 
@@ -7,6 +8,7 @@ import polars as pl
 
 from pipeline.catalogue import Catalogue
 from pipeline.estimate import Estimates
+from pipeline.review.stories import Story
 from pipeline.settings import Settings
 
 
@@ -35,6 +37,7 @@ class Week:
     outcomes: pl.DataFrame  # one row per decision to train: planned, done, what happened
     log_loads: pl.DataFrame  # mart_log_loads
     own_levels: pl.DataFrame  # each side against its own level before a date in the roster
+    stories: Mapping[str, tuple[Story, ...]]  # by athlete: what several tests say of one limb
     pains: pl.DataFrame  # one row per athlete with pain noted: the most of the newest such day
     noted: pl.DataFrame  # one row per athlete, day and remark: pain above 0 and notes
     files: pl.DataFrame

@@ -17,6 +17,7 @@ from pipeline.report.groups import GROUPS
 from pipeline.report.phrases import language, parsed, say
 from pipeline.report.suggestions import block_suggestion
 from pipeline.review.flag import FLAG
+from pipeline.review.states import NORMAL
 from schemas.relations import RELATIONS
 from schemas.training_relations import REVIEWED
 from schemas.vocabulary import (
@@ -104,7 +105,7 @@ OUTCOME: dict[str, Any] = {
 def test_every_plan_and_stage_of_a_block_has_a_card_and_a_line(plan: Plan) -> None:
     steps = tuple(
         Step(part, "step_up", "Step-up", side, (None, Dose(2, 8, 3)), unit, seconds_down=3,
-             hint=OTHER_HAND, is_new=True, level=level, instead_of="Squat", offer="Lunge")
+             hint=OTHER_HAND, is_new=True, level=level, instead_of=("Squat",), offer="Lunge")
         for (part, side), unit, level in zip(
             product(get_args(StepPart), get_args(StepSide)),
             cycle(get_args(CountedIn)),
@@ -116,8 +117,12 @@ def test_every_plan_and_stage_of_a_block_has_a_card_and_a_line(plan: Plan) -> No
     made = Programme((*days, home), 2, AS_OF)
     has_days = plan in (Plan.TRAIN, Plan.MOBILITY)
     shown = (made,) if has_days else (made, None)
-    for stage, outcome, done in product(get_args(Stage), (None, OUTCOME), shown):
-        choice = Choice(plan, None, "single_hop", "left", "lower", stage, outcome, ended=(OUTCOME,))
+    returned = range(1, NORMAL) if plan == Plan.RETURN else (0,)
+    ways = product(get_args(Stage), (None, OUTCOME), shown, returned)
+    for stage, outcome, done, step in ways:
+        choice = Choice(
+            plan, None, "single_hop", "left", "lower", stage, outcome, ended=(OUTCOME,), step=step
+        )
         block = Block("A1", choice, 2, done, AS_OF)
         card = training_card(block, BOOK.measures, "the physio", 2, Who(None, AS_OF))
         assert card.title and card.why.endswith(".")

@@ -22,6 +22,7 @@ from pipeline.report.phrases import FOLDER, language, parsed, say
 from pipeline.report.training_page import KINDS
 from pipeline.review.history import BECAME
 from pipeline.review.states import CAN_BE_LATE, NORMAL
+from pipeline.review.stories import WHOLE_LEG
 from pipeline.settings import read_settings
 from schemas.vocabulary import (
     REGIONS,
@@ -75,7 +76,12 @@ ENDINGS: dict[str, Iterable[str]] = {
     "card.part.": get_args(StepPart),
     "card.note.": [
         "many_sets", "far_from_the_end", "growing", "both_behind", "pain_noted", "one_day",
+        "home",
     ],
+    "card.limb.": {one.limb for one in catalogue().stories.qualities.values()},
+    "card.return_up.": [str(step) for step in range(1, NORMAL)],
+    "story.name.": [*catalogue().stories.qualities, WHOLE_LEG],
+    "story.apart.": catalogue().stories.qualities,
     "card.unit.": ["s", "m", "steps"],
     "card.view.": get_args(FilmView),
     "card.why.": [*(set(get_args(PlanReason)) - {"", "known", "decided"}), "wait", "none"],

@@ -1,6 +1,6 @@
 """Half a page for one athlete worth talking about: own values, linked tests, work, words, plan."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from datetime import timedelta
 from typing import Any
 
@@ -23,6 +23,7 @@ from schemas.vocabulary import Decision, Plan, Turn
 
 Row = Mapping[str, Any]
 LINKED = 4
+STORIES = 2  # told of one athlete
 SAID, SAID_LETTERS, PLAN_LETTERS = 3, 95, 260
 WEEKS = 4
 TOLD = ("jumps", "one_side", "isolation", "range")  # parts of a session that are named
@@ -45,6 +46,7 @@ def card_of(one: Listed, name: str, block: Block, week: Week) -> PackCard:
         levels=levels_of(one.who, measure, week) if measure is not None else None,
         linked=tuple(_linked(one.who, measure, found, week)),
         said=tuple(_said(one, week))[:SAID] or (say("cards.said.nothing"),),
+        story=tuple(_stories(one.who, block, week)),
         earlier=tuple(_earlier(one.who, measure, block, week)),
         plan=words.cut(_plan(block, week), PLAN_LETTERS),
         question=_question(one.flags[0], block),
@@ -96,6 +98,34 @@ def _linked(
         )
     units = list(dict.fromkeys(row.unit for row in rows))
     yield from sorted(rows, key=lambda row: units.index(row.unit))
+
+
+def _stories(who: str, block: Block, week: Week) -> Iterator[str]:
+    """What several tests say together, or where they differ: that of the plan first."""
+    told = sorted(
+        week.stories.get(who, ()),
+        key=lambda one: (not one.holds(block.measure), one.is_one),
+    )
+    for one in told[:STORIES]:
+        name, limb = say(f"story.name.{one.quality}"), say(f"card.limb.{one.limb}")
+        about = {
+            "name": name,
+            "side": words.side_name(one.lower_side),
+            "tests": _tests(one.measures, week),
+        }
+        if one.is_one:
+            text = say("story.one", limb=limb, **about)
+            even = say("story.even", tests=_tests(one.even, week)) if one.even else ""
+            yield " ".join(filter(None, [text, even]))
+        else:
+            other = words.side_name(words.other(one.lower_side))
+            others = _tests(one.others, week)
+            text = say("story.differ", other=other, others=others, **about)
+            yield " ".join([text, say(f"story.apart.{one.quality}")])
+
+
+def _tests(measures: Sequence[str], week: Week) -> str:
+    return words.some([week.catalogue.measures[name].short for name in measures], LINKED)
 
 
 def _said(one: Listed, week: Week) -> Iterator[str]:
@@ -155,7 +185,11 @@ def _plan(block: Block, week: Week) -> str:
     """The next weeks in two lines."""
     if block.programme is None or block.plan == Plan.RETURN:
         if block.plan == Plan.RETURN:
-            return say("cards.plan.return", step=block.choice.step)
+            text = say("cards.plan.return", step=block.choice.step)
+            if not block.choice.limits:
+                return text
+            note = words.cut(block.choice.limits, SAID_LETTERS)
+            return " ".join([text, say("cards.plan.limits", note=note)])
         if block.choice.why == "unmade":
             return say("agenda.suggestion.unmade")
         until = block.choice.until or block.retest_on

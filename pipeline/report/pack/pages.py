@@ -41,6 +41,7 @@ class PackCard:
     about: str
     levels: Levels | None
     linked: tuple[BalanceRow, ...]  # tests of the same limb
+    story: tuple[str, ...]  # what they say together
     said: tuple[str, ...]
     earlier: tuple[str, ...]  # against the own earlier level
     plan: str

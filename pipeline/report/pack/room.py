@@ -136,7 +136,7 @@ def card_height(card: PackCard) -> float:
         + (max(LEVELS, said) if card.levels else said)
         + lined_height(card.linked)
         + units * AXIS
-        + text_height([*card.earlier, card.plan], 100)
+        + text_height([*card.story, *card.earlier, card.plan], 100)
     )
 
 
