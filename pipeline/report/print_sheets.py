@@ -72,7 +72,7 @@ def _how(station: Station) -> str:
 
 def _test(name: str, rows: list[Row], week: Week) -> TestBlock:
     measure = week.catalogue.measures[name]
-    units = list(dict.fromkeys(row["unit"] for row in rows))
+    units = list(dict.fromkeys(row["unit"].rstrip(".") for row in rows))  # as staff type them
     return TestBlock(
         title=f"{measure.name} ({name})",
         about=say("sheet.tests.side", means=measure.side_means, unit=words.listed(units)),

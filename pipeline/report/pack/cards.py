@@ -197,23 +197,24 @@ def _plan(block: Block, week: Week) -> str:
             day = words.short_day(until, week.as_of)
             return " ".join([say(f"cards.plan.{block.plan}"), say("cards.plan.until", day=day)])
         return say(f"cards.plan.{block.plan}")
-    gym = [session for session in block.sessions if not session.is_home]
+    gym = [one for one in block.sessions if not one.is_home] or list(block.sessions)
     days = listed_days(gym)
-    told = [step.name for step in block.steps if step.part in TOLD]
-    names = list(dict.fromkeys(told))
+    told = [step for step in block.steps if step.part in TOLD]
+    names = list(dict.fromkeys(step.name for step in told or block.steps))
     parts = [
         say("cards.plan.week", week=block.week, weeks=block.weeks)
         if block.choice.stage in ("running", "closing", "widening")
         else say("cards.plan.weeks", weeks=words.count(block.weeks, "week"))
     ]
-    sessions = words.count(len(block.sessions), "session")
+    sessions = words.count(len(gym), "session")
     parts.append(
         say("cards.plan.on_days", sessions=sessions, days=days)
         if days
         else say("cards.plan.sessions", sessions=sessions)
     )
     side = words.side_name(str(block.lower_side))
-    parts.append(say("cards.plan.what", exercises=words.some(names, 4), side=side))
+    if names:
+        parts.append(say("cards.plan.what", exercises=words.some(names, 4), side=side))
     if block.programme.has_extra:
         parts.append(say("cards.plan.extra", side=side))
     if block.retest_on is not None:
