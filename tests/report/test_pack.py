@@ -38,7 +38,7 @@ def pack_of(known: Week, before: pl.DataFrame | None = None) -> SquadPack:
     return squad_pack("Squad", blocks(known), known, listed)[0]
 
 
-def tested_next(known: Week) -> SquadPack:
+def with_next_tests(known: Week) -> SquadPack:
     plans = blocks(known)
     due = next_test_rows(known, plans, {})
     return squad_pack("Squad", plans, known, None, due=due)[0]
@@ -156,10 +156,10 @@ def test_nobody_who_waits_for_medical_staff_is_put_on_the_next_test_day() -> Non
     ]  # fmt: skip
     once = [*squad(), *trials_of("single_hop", DAYS[-1:], 120, 160)]
     known, hurt = week(AS_OF, trials=once), week(AS_OF, trials=once + pain)
-    (row,) = tested_next(known).tests.rows
+    (row,) = with_next_tests(known).tests.rows
     assert row[0] == "Single hop" and "Ada A. (A1)" in row[2]
-    assert tested_next(known).test_day.startswith("Next test day: ")
-    assert not any("(A1)" in who for _, _, who in tested_next(hurt).tests.rows)
+    assert with_next_tests(known).test_day.startswith("Next test day: ")
+    assert not any("(A1)" in who for _, _, who in with_next_tests(hurt).tests.rows)
     assert pack_of(known).tests.rows == ()
     assert "could not be worked out" in pack_of(known).tests_none
 

@@ -47,11 +47,7 @@ def _picture(rows: Sequence[StripRow], heights: Sequence[float]) -> Picture:
         diamonds=[{"x": _x(value), "y": y} for row, y in placed for value in row.listed],
     )
     is_size = rows[0].is_size
-    told = (
-        say("strips.row", label=row.label, count=len(row.others) + len(row.listed),
-            said=row.sentence)
-        for row in rows
-    )  # fmt: skip
+    told = map(_told, rows)
     return Picture(
         svg=svg,
         ticks=(),
@@ -60,3 +56,10 @@ def _picture(rows: Sequence[StripRow], heights: Sequence[float]) -> Picture:
         middle=say("chart.middle"),
         right=say("chart.right_larger" if is_size else "chart.right_end"),
     )
+
+
+def _told(row: StripRow) -> str:
+    count = len(row.others) + len(row.listed)
+    if not row.listed:
+        return say("strips.row_nobody", label=row.label, count=count)
+    return say("strips.row", label=row.label, count=count, said=row.sentence)
