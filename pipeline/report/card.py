@@ -146,7 +146,7 @@ def _after(block: Block, measures: Mapping[str, Measure], contact: str, who: Who
     if block.plan == "return":
         up = say(f"card.return_up.{block.choice.step}")
         lines.append(say("card.after.return", contact=contact, up=up))
-        lines.append(say("card.after.limits", contact=words.capital(contact)))
+        lines.append(say("card.after.limits", contact=contact))
     elif any(step.load_kg is not None or step.is_new for step in block.steps):
         lines.append(say("card.after.load", side=words.side_name(str(block.lower_side))))
     if block.film is not None and block.plan != "return":
@@ -176,7 +176,7 @@ def _after(block: Block, measures: Mapping[str, Measure], contact: str, who: Who
 
 def _has_one_set(block: Block, name: str) -> bool:
     """Whether a week in which an exercise is filmed has one set of it only."""
-    doses = [step.weeks[week] for step in block.steps if step.name == name
+    doses = [step.weeks[week] for step in block.steps if step.name == name and step.part != "extra"
              for week in FILMED if week < len(step.weeks)]  # fmt: skip
     return any(dose is not None and dose.sets == 1 for dose in doses)
 
