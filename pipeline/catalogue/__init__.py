@@ -153,7 +153,7 @@ def catalogue() -> Catalogue:
         rules=reading.rules(),
         coaching=coaching,
         test_day=checked_day(reading.test_day(), measures),
-        stories=checked_stories(reading.stories(), coaching, measures),
+        stories=checked_stories(reading.stories(measures), coaching, measures),
     )
 
 

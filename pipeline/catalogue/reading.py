@@ -1,7 +1,8 @@
 """The TOML files of schemas/ into entries. A key that is missing or misspelt raises at once."""
 
+import fnmatch
 import tomllib
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -112,15 +113,20 @@ def test_day() -> DayRules:
     )
 
 
-def stories() -> StoryRules:
-    """Which tests speak of one quality of one limb."""
+def stories(tests: Collection[str]) -> StoryRules:
+    """Which tests speak of one quality of one limb; `tests`: ids that a * may stand for."""
+
+    def named(effort: Iterable[str]) -> Iterator[str]:
+        for name in effort:
+            yield from fnmatch.filter(sorted(tests), name) if name.endswith("*") else (name,)
+
     table = _table("stories.toml")
     return StoryRules(
         qualities={
             key: Quality(id=key, **_frozen(entry)) for key, entry in table["qualities"].items()
         },
         whole_leg=WholeLeg(**_frozen(table["whole_leg"])),
-        one_effort=tuple(map(tuple, table["one_effort"])),
+        one_effort=tuple(tuple(named(effort)) for effort in table["one_effort"]),
     )
 
 

@@ -16,6 +16,8 @@ from pipeline.report.pages import Card
 from pipeline.report.phrases import say
 from schemas.vocabulary import Plan
 
+FILMED = (0, 4)  # weeks, counted from 0
+
 
 def training_card(
     block: Block, measures: Mapping[str, Measure], contact: str, retest_weeks: int, who: Who
@@ -144,14 +146,16 @@ def _after(block: Block, measures: Mapping[str, Measure], contact: str, who: Who
     if block.plan == "return":
         up = say(f"card.return_up.{block.choice.step}")
         lines.append(say("card.after.return", contact=contact, up=up))
-        lines.append(say("card.after.limits", contact=words.capital(contact)))
+        lines.append(say("card.after.limits", contact=contact))
     elif any(step.load_kg is not None or step.is_new for step in block.steps):
         lines.append(say("card.after.load", side=words.side_name(str(block.lower_side))))
     if block.film is not None and block.plan != "return":
         film = block.film
         view = say(f"card.view.{film.view}")
         points = words.listed([point.lower() for point in film.looked_at])
-        lines.append(say("card.after.film", exercise=film.exercise, view=view, points=points))
+        about = {"exercise": film.exercise, "view": view, "points": points}
+        has_one = _has_one_set(block, film.exercise)
+        lines.append(say("card.after.film_one" if has_one else "card.after.film", **about))
     if block.retest_on is not None and block.measure is not None:
         day = words.day_of_week(block.retest_on)
         measure = measures[block.measure]
@@ -168,6 +172,13 @@ def _after(block: Block, measures: Mapping[str, Measure], contact: str, who: Who
         lines.append(say("card.pain.minor" if who.is_minor else "card.pain.adult", contact=contact))
     lines.append(say("card.after.stop"))
     return lines
+
+
+def _has_one_set(block: Block, name: str) -> bool:
+    """Whether a week in which an exercise is filmed has one set of it only."""
+    doses = [step.weeks[week] for step in block.steps if step.name == name and step.part != "extra"
+             for week in FILMED if week < len(step.weeks)]  # fmt: skip
+    return any(dose is not None and dose.sets == 1 for dose in doses)
 
 
 def told_together(block: Block) -> Iterator[str]:

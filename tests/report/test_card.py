@@ -1,5 +1,6 @@
 """The card's sentences, day by day, and what was done in words."""
 
+from dataclasses import replace
 from datetime import date
 from typing import Any
 
@@ -118,6 +119,22 @@ NOTES = (
 @pytest.mark.parametrize("note", NOTES)
 def test_why_a_plan_is_as_it_is_is_said(note: str) -> None:
     assert len(card(block(notes=(note,))).why) > len(card(block()).why)
+
+
+def test_of_one_set_no_second_last_one_is_filmed() -> None:
+    single = replace(MAIN, weeks=tuple(replace(dose, sets=1) for dose in WEEKS))
+    assert any("film the second last set of Step-up" in line for line in card(block()).after)
+    assert any("film a set of Step-up" in line for line in card(block("new", single)).after)
+
+
+@pytest.mark.parametrize("step", [1, 2, 3])
+def test_a_return_says_its_step_what_comes_next_and_who_limits(step: int) -> None:
+    made = card(block(plan=Plan.RETURN, step=step))
+    assert f"this is step {step} of 5" in made.why
+    after = " ".join(made.after)
+    assert "The next step comes when the physio and your coach say so: pain 0 to 2" in after
+    assert ("film’s points" in after) == (step == 2)
+    assert "What the physio told you comes before every line here." in after
 
 
 @pytest.mark.parametrize(
