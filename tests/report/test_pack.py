@@ -79,7 +79,7 @@ NO_CARD = (Turn.OVERDUE, Turn.WAITING, Turn.ACCEPTED)
 
 @pytest.mark.parametrize("turn", [one for one in Turn if one not in NO_CARD])
 def test_every_turn_and_plan_asks_one_question_and_tells_the_plan(turn: Turn) -> None:
-    asked = set()
+    asked, known = set(), week(AS_OF, trials=squad())
     for plan in Plan:
         for why in get_args(PlanReason):
             block = Block("A1", Choice(plan, lower_side="left", why=why, step=2), 6)
@@ -87,7 +87,6 @@ def test_every_turn_and_plan_asks_one_question_and_tells_the_plan(turn: Turn) ->
                 flag = {"athlete_turn": turn, "is_in_force": decision is not None,
                         "decision": decision}  # fmt: skip
                 asked.add(_question(flag, block))
-            known = week(AS_OF, trials=squad())
             assert _plan(block, known).endswith((".", "?"))
     assert asked and all(question.endswith("?") for question in asked)
 
