@@ -25,7 +25,7 @@ from pipeline.settings import Settings
 from tests.intake.exports import LONG, ROSTER, WIDE, workbook
 
 BATCH = 25  # mangled files in one folder
-FEW = 2_000
+FEW = 1000
 SECONDS = 20.0  # of processor time for one file: what has no bound takes minutes
 ROWS = 12
 UNREAD = ("nothing was read", "the file is empty", "no table of tests", "CSV or XLSX")
