@@ -137,16 +137,7 @@ def weighed(
     total = weight.sum(axis=(0, 1))
     gain = branches.variance / spread
     rest = 1 - gain
-    seconds = []
-    for second in branches.seconds:
-        own = second.shared / spread
-        seconds.append(
-            Second(
-                second.mean + own * miss,
-                second.variance - own * second.shared,
-                second.shared * rest,
-            )
-        )
+    seconds = _told(branches.seconds, miss, spread, rest)
     after = Branched(
         weight / total,
         branches.mean + gain * miss,
@@ -156,6 +147,20 @@ def weighed(
         seconds,
     )
     return after, np.log(total) - least / 2
+
+
+def _told(seconds: list[Second], miss: Numbers, spread: Numbers, rest: Numbers) -> list[Second]:
+    """What stands beside the level, after a test: each learns by what it shares with the level.
+
+    `miss` is how far the test came from its forecast, `spread` the forecast's variance, `rest` the
+    share of the level's variance that is left. All in the shape of the level's readings.
+    """
+    told = []
+    for second in seconds:
+        own = second.shared / spread
+        mean, variance = second.mean + own * miss, second.variance - own * second.shared
+        told.append(Second(mean, variance, second.shared * rest))
+    return told
 
 
 def merged(branches: Branched) -> Belief:
@@ -207,16 +212,7 @@ def first_test(belief: Belief, d: Numbers, error: Numbers) -> tuple[Belief, Numb
     weight = belief.weight * np.exp(np.minimum((least - square) / 2, 0)) / np.sqrt(spread)
     total = weight.sum(axis=(0, 1))
     gain = belief.variance / spread
-    seconds = []
-    for second in belief.seconds:
-        own = second.shared / spread
-        seconds.append(
-            Second(
-                second.mean + own * miss,
-                second.variance - own * second.shared,
-                second.shared * (1 - gain),
-            )
-        )
+    seconds = _told(belief.seconds, miss, spread, 1 - gain)
     after = Belief(
         weight / total,
         belief.mean + gain * miss,
