@@ -172,7 +172,7 @@ def _build(options: argparse.Namespace) -> int:
 
     check_apart(options.exports, options.reports)
     if options.pseudonyms and options.exports.is_dir():
-        from pipeline.intake.codes import code_key
+        from pipeline.intake.privacy.codes import code_key
 
         code_key(options.exports, new=options.new_codes)  # before the folder is looked at
     inputs = inputs_digest(options.exports, options.settings, pseudonyms=options.pseudonyms)
@@ -193,12 +193,12 @@ def _build(options: argparse.Namespace) -> int:
 def _made(options: argparse.Namespace, inputs: str) -> Summary:
     os.umask(0o077)  # health data: what a build writes is its owner's alone
     if not (options.skip_pdf or options.cluster):
-        from pipeline.report.workers import start_early
+        from pipeline.report.pdf.workers import start_early
 
         start_early()
     from pipeline.build import build
-    from pipeline.console import ConsoleProgress
-    from pipeline.report.render import collect_seldom
+    from pipeline.commands.console import ConsoleProgress
+    from pipeline.report.pdf.render import collect_seldom
     from pipeline.settings import read_settings
 
     collect_seldom()
@@ -224,8 +224,8 @@ def _made(options: argparse.Namespace, inputs: str) -> Summary:
 
 
 def _forget(options: argparse.Namespace) -> int:
-    from pipeline.console import ConsoleProgress
-    from pipeline.forget import forget
+    from pipeline.commands.console import ConsoleProgress
+    from pipeline.commands.forget import forget
     from pipeline.last_build import LastBuild
     from pipeline.settings import read_settings
 
@@ -243,7 +243,7 @@ def _forget(options: argparse.Namespace) -> int:
 
 
 def _doctor(options: argparse.Namespace) -> int:
-    from pipeline.doctor import examine
+    from pipeline.commands.doctor import examine
 
     findings = examine(options.exports, options.reports, options.settings)
     for found, mend in findings:
@@ -252,7 +252,7 @@ def _doctor(options: argparse.Namespace) -> int:
 
 
 def _check(options: argparse.Namespace) -> int:
-    from pipeline.console import print_intake
+    from pipeline.commands.console import print_intake
     from pipeline.intake import read_exports
     from pipeline.settings import read_settings
     from pipeline.warehouse.parts import squads_of
@@ -266,7 +266,7 @@ def _check(options: argparse.Namespace) -> int:
 
 
 def _templates(options: argparse.Namespace) -> int:
-    from pipeline.report.templates import write_templates
+    from pipeline.report.outputs.templates import write_templates
 
     written, kept = write_templates(options.folder)
     for name in kept:
@@ -281,7 +281,7 @@ def _templates(options: argparse.Namespace) -> int:
 
 
 def _explain(options: argparse.Namespace) -> int:
-    from pipeline.explain import print_explanation
+    from pipeline.commands.explain import print_explanation
 
     print_explanation(options.reports, options.athlete, options.measure)
     return BUILT

@@ -14,15 +14,15 @@ import polars as pl
 from pipeline.catalogue import full_catalogue
 from pipeline.errors import SquadsidesError
 from pipeline.intake import Intake, read_exports
-from pipeline.intake.codes import code_key, with_codes
-from pipeline.intake.privacy import NOBODY, Forgotten
+from pipeline.intake.privacy.codes import code_key, with_codes
+from pipeline.intake.privacy.forgotten import NOBODY, Forgotten
 from pipeline.last_build import LastBuild, Made, tools_digest
 from pipeline.plan.block import Block
 from pipeline.plan.blocks import blocks
 from pipeline.plan.next_rows import TEST_ROW, Coming, next_set_rows, next_test_rows
 from pipeline.plan.rows import plan_rows
-from pipeline.report.cluster import cluster_printers
-from pipeline.report.files import (
+from pipeline.report.outputs.filling_sheets import workbooks_of, write_sheets
+from pipeline.report.outputs.reports_folder import (
     building,
     keep_filled_in,
     left_over,
@@ -30,12 +30,8 @@ from pipeline.report.files import (
     record,
     temporary_folder,
 )
-from pipeline.report.render import prepare
-from pipeline.report.sheets import workbooks_of, write_sheets
-from pipeline.report.tables import flag_table, write_tables
-from pipeline.report.unread import unread_rows
-from pipeline.report.workers import printers
-from pipeline.report.write_pages import (
+from pipeline.report.outputs.tables import flag_table, write_tables
+from pipeline.report.outputs.write_pages import (
     Left,
     PdfNames,
     Press,
@@ -46,6 +42,10 @@ from pipeline.report.write_pages import (
     squad_packs,
     squad_references,
 )
+from pipeline.report.pdf.cluster import cluster_printers
+from pipeline.report.pdf.render import prepare
+from pipeline.report.pdf.workers import printers
+from pipeline.report.sections.unread import unread_rows
 from pipeline.review.squads import flagged, review
 from pipeline.review.week import Week
 from pipeline.settings import Settings

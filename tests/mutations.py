@@ -1,7 +1,7 @@
 """What no test would notice: each small change to a module, and whether any test fails with it.
 
-`python -m tests.mutations pipeline/intake/versions.py …` changes one thing after the other in a
-copy of the program and prints the changes that nothing notices: neither exports of which it is
+`python -m tests.mutations pipeline/intake/settle/versions.py …` changes one thing after the other
+in a copy of the program and prints the changes that nothing notices: neither exports of which it is
 known what they say, nor the tests of the intake. By hand: a module takes minutes.
 """
 

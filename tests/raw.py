@@ -8,9 +8,9 @@ import polars as pl
 from pipeline.build import raw_frames, stock
 from pipeline.catalogue import full_catalogue
 from pipeline.intake import Intake
-from pipeline.intake.decisions import day_in_name, decision_of, step_of
+from pipeline.intake.rows.decisions import day_in_name, decision_of, step_of
 from pipeline.plan.blocks import blocks
-from pipeline.report.write_pages import athlete_pages
+from pipeline.report.outputs.write_pages import athlete_pages
 from pipeline.review.squads import review
 from pipeline.review.week import Week
 from pipeline.settings import Settings

@@ -35,12 +35,22 @@ ORDER = [
     "pipeline.plan",
     "pipeline.report",
     "pipeline.build",
-    "pipeline.console",
-    "pipeline.explain",
-    "pipeline.forget",
-    "pipeline.doctor",
+    "pipeline.commands",
     "pipeline.__main__",
 ]
+# Inside a room likewise, part by part; modules that stand in the room itself come last.
+PARTS = {
+    "pipeline.intake": [
+        "read", "parse", "recognise", "account", "rows", "settle", "doubts", "privacy",
+    ],
+    "pipeline.estimate": ["sessions", "filter"],
+    "pipeline.review": ["decisions", "training", "differences", "flags"],
+    "pipeline.report": [
+        "text", "charts", "page_models", "sections", "athlete", "pack", "reference", "pdf",
+        "outputs",
+    ],
+}  # fmt: skip
+MOST_FILES = 12
 SLOW_TO_IMPORT = {
     "altair", "duckdb", "fastexcel", "numpy", "openpyxl", "pandera", "polars", "scipy",
     "vl_convert", "weasyprint",
@@ -65,7 +75,7 @@ def shown(path: Path) -> str:
 
 
 def name_of(path: Path) -> str:
-    """`pipeline/intake/kinds.py` is `pipeline.intake.kinds`."""
+    """`pipeline/intake/recognise/kinds.py` is `pipeline.intake.recognise.kinds`."""
     return shown(path).removesuffix(".py").replace("/", ".")
 
 
@@ -133,6 +143,42 @@ def test_imports_point_one_way() -> None:
     assert against == []
 
 
+def part_of(module: str, room: str) -> str:
+    """The part of a room a module stands in, or what it is called itself."""
+    inside = module.removeprefix(room).lstrip(".").split(".")[0]
+    return inside if inside in PARTS[room] else ""
+
+
+def test_imports_point_one_way_inside_a_room() -> None:
+    against = []
+    for path in OURS:
+        room = room_of(name_of(path))
+        own = part_of(name_of(path), room) if room in PARTS else ""
+        if own:
+            allowed = PARTS[room][: PARTS[room].index(own) + 1]
+            inside = {name for name in imports_of(path) if room_of(name) == room}
+            against += [(shown(path), n) for n in inside if part_of(n, room) not in allowed]
+    assert against == []
+
+
+def test_every_part_is_there() -> None:
+    for room, parts in PARTS.items():
+        folder = ROOT / room.replace(".", "/")
+        folders = {path.parent.name for path in folder.glob("*/__init__.py")}
+        assert folders <= set(parts), room
+        for part in parts:
+            assert (folder / part).is_dir() or (folder / f"{part}.py").is_file(), (room, part)
+
+
+def test_no_room_has_more_than_a_dozen_files() -> None:
+    rooms = {path.parent for path in OURS}
+    files = {
+        shown(room): len([file for file in room.glob("*.*") if file.stem[:2] != "__"])
+        for room in (*rooms, *(path.parent for path in ROOT.glob("pipeline/warehouse/*/*.sql")))
+    }
+    assert {room: count for room, count in files.items() if count > MOST_FILES} == {}
+
+
 def test_estimate_and_review_know_neither_database_nor_contracts() -> None:
     aware = importers("duckdb") | importers("pandera")
     assert {
@@ -141,8 +187,8 @@ def test_estimate_and_review_know_neither_database_nor_contracts() -> None:
 
 
 def test_pandera_stays_in_the_contracts() -> None:
-    contracts = {"pipeline/intake/contracts.py"}
-    contracts |= {shown(path) for path in ROOT.glob("schemas/*.py")}
+    contracts = {"pipeline/intake/settle/contracts.py"}
+    contracts |= {shown(path) for path in ROOT.glob("schemas/**/*.py")}
     assert importers("pandera") <= contracts
 
 

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from pipeline import doctor
+from pipeline.commands import doctor
 from tests.end_to_end.small import write_small_exports
 from tests.test_architecture import ROOT
 

@@ -7,11 +7,11 @@ import polars as pl
 import pytest
 from pandera.errors import SchemaErrors
 
-from schemas.decisions import MeetingDecision
-from schemas.film_reviews import FilmReview
-from schemas.roster import Athlete
-from schemas.training_sets import TrainingSet
-from schemas.trials import Trial
+from schemas.contracts.decisions import MeetingDecision
+from schemas.contracts.film_reviews import FilmReview
+from schemas.contracts.roster import Athlete
+from schemas.contracts.training_sets import TrainingSet
+from schemas.contracts.trials import Trial
 
 DAY = date(2026, 1, 5)
 PLACE = {"source_file": "tests.csv", "source_sheet": "", "source_line": 2}

@@ -70,7 +70,7 @@ class Ladder:
 
 @dataclass(frozen=True)
 class Group:
-    """Tests that the same work trains, and that work; `schemas/training_groups.toml` says how."""
+    """Tests that the same work trains, and that work: `schemas/training/training_groups.toml`."""
 
     id: str
     measures: tuple[str, ...]
@@ -138,7 +138,7 @@ def checked(coaching: Coaching, exercises: Mapping[str, Exercise], tests: set[st
 
 def _exercise_faults(coaching: Coaching, exercises: Mapping[str, Exercise]) -> Iterator[str]:
     for one in exercises.values():
-        where = f"exercises.toml: {one.id}"
+        where = f"training/exercises.toml: {one.id}"
         for other in (one.easier, one.harder, *one.twins):
             if other and (other not in exercises or other == one.id):
                 yield f"{where}: {other!r} is no other exercise"
@@ -155,7 +155,7 @@ def _exercise_faults(coaching: Coaching, exercises: Mapping[str, Exercise]) -> I
 def _drill_faults(coaching: Coaching) -> Iterator[str]:
     for drill in coaching.drills.values():
         if not (drill.sets > 0 and drill.reps > 0 and drill.cue and drill.muscles):
-            yield f"drills.toml: {drill.id} needs sets, reps, a cue and muscles"
+            yield f"training/drills.toml: {drill.id} needs sets, reps, a cue and muscles"
 
 
 def _ladder_faults(coaching: Coaching) -> Iterator[str]:
@@ -164,9 +164,9 @@ def _ladder_faults(coaching: Coaching) -> Iterator[str]:
     for ladder in coaching.ladders.values():
         for name in weekly:
             if len(getattr(ladder, name)) not in (0, WEEKS):
-                yield f"ladders.toml: {ladder.id}: {name} should have {WEEKS} weeks"
+                yield f"training/ladders.toml: {ladder.id}: {name} should have {WEEKS} weeks"
         if ladder.extra[0] or ladder.extra[3]:
-            yield f"ladders.toml: {ladder.id}: nothing is added in weeks 1 and 4"
+            yield f"training/ladders.toml: {ladder.id}: nothing is added in weeks 1 and 4"
 
 
 def _group_faults(
@@ -175,13 +175,13 @@ def _group_faults(
     placed = [name for group in coaching.groups.values() for name in group.measures]
     if sorted(placed) != sorted(tests):
         odd = sorted({*placed} ^ tests | {name for name in placed if placed.count(name) > 1})
-        yield f"training_groups.toml: each test in one group, but {', '.join(odd)}"
+        yield f"training/training_groups.toml: each test in one group, but {', '.join(odd)}"
     patterns = [name for group in coaching.groups.values() for name in group.patterns]
     if sorted(patterns) != sorted({one.pattern for one in exercises.values()}):
-        yield "training_groups.toml: each pattern of exercises.toml stands in one group"
+        yield "training/training_groups.toml: each pattern of exercises.toml stands in one group"
     drills = coaching.drills
     for group in coaching.for_measure.values():
-        where = f"training_groups.toml: {group.id}"
+        where = f"training/training_groups.toml: {group.id}"
         if not group.is_trained:
             continue
         lifts = [*group.main, *group.isolation]

@@ -39,7 +39,7 @@ def measures() -> dict[str, Measure]:
 
 def exercises() -> dict[str, Exercise]:
     """Every exercise, by id."""
-    table = _table("exercises.toml")
+    table = _training("exercises")
     region = {pattern: part for part, names in table.pop("regions").items() for pattern in names}
     for entry in table.values():
         entry["body_mass_share"] = float(entry["body_mass_share"])
@@ -50,7 +50,7 @@ def exercises() -> dict[str, Exercise]:
 def coaching() -> Coaching:
     """Checkpoints, drills, ladders and groups, by id."""
     groups, for_measure = {}, {}
-    for key, entry in _table("training_groups.toml").items():
+    for key, entry in _training("training_groups").items():
         by = entry.pop("by", {})
         groups[key] = Group(id=key, **_frozen(entry))
         for name in groups[key].measures:
@@ -58,13 +58,11 @@ def coaching() -> Coaching:
     return Coaching(
         checkpoints={
             key: Checkpoint(id=key, **_frozen(entry))
-            for key, entry in _table("checkpoints.toml").items()
+            for key, entry in _training("checkpoints").items()
         },
-        drills={
-            key: Drill(id=key, **_frozen(entry)) for key, entry in _table("drills.toml").items()
-        },
+        drills={key: Drill(id=key, **_frozen(entry)) for key, entry in _training("drills").items()},
         ladders={
-            key: Ladder(id=key, **_frozen(entry)) for key, entry in _table("ladders.toml").items()
+            key: Ladder(id=key, **_frozen(entry)) for key, entry in _training("ladders").items()
         },
         groups=groups,
         for_measure=for_measure,
@@ -73,7 +71,7 @@ def coaching() -> Coaching:
 
 def log_measures(known: Mapping[str, Exercise]) -> dict[str, Measure]:
     """One measure `est_1rm:<exercise>` per one-sided exercise that has a repetition maximum."""
-    table = _table("log_strength.toml")
+    table = _training("log_strength")
     template, left_out = table["measure"], table["left_out"]
     return {
         f"est_1rm:{one.id}": _measure(
@@ -98,7 +96,10 @@ def log_measures(known: Mapping[str, Exercise]) -> dict[str, Measure]:
 
 def load_steps() -> tuple[float, ...]:
     """Steps between loads in kg, as dumbbells, plates and stacks come."""
-    steps, pound = _table("log_strength.toml")["steps"], _table("units.toml")["mass"]["units"]["lb"]
+    steps, pound = (
+        _training("log_strength")["steps"],
+        _table("units.toml")["mass"]["units"]["lb"],
+    )
     return (*map(float, steps["kg"]), *(pound["factor"] * step for step in steps["lb"]))
 
 
@@ -204,6 +205,10 @@ def rules() -> Rules:
 
 def _table(name: str) -> dict[str, Any]:
     return tomllib.loads((SCHEMAS / name).read_text(encoding="utf-8"))
+
+
+def _training(name: str) -> dict[str, Any]:
+    return _table(f"training/{name}.toml")
 
 
 def _ruling(key: str, entry: Mapping[str, Any]) -> Ruling:

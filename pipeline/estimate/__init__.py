@@ -10,10 +10,10 @@ from datetime import date
 import polars as pl
 
 from pipeline.catalogue import Measure
-from pipeline.estimate.frames import Keys, read_panel
-from pipeline.estimate.panel import Indices, Truths
 from pipeline.estimate.reference import NEVER
 from pipeline.estimate.reliability import agreement_table, reliability_table
+from pipeline.estimate.sessions.frames import Keys, read_panel
+from pipeline.estimate.sessions.panel import Indices, Truths
 from pipeline.estimate.tables import day_table, error_table, side_table, today_table
 from pipeline.estimate.work import worked
 from pipeline.settings import Settings

@@ -3,7 +3,7 @@
 import numpy as np
 import numpy.typing as npt
 
-from pipeline.estimate.panel import Numbers
+from pipeline.estimate.sessions.panel import Numbers
 
 
 def expected_noise(chances: npt.ArrayLike) -> float:

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from pipeline.estimate.panel import Indices
-from pipeline.estimate.tracker import Layout
+from pipeline.estimate.filter.tracker import Layout
+from pipeline.estimate.sessions.panel import Indices
 
 SIX_WEEKS = 42  # days: as long as a block
 NEVER = np.iinfo(np.int64).min  # no block is running

@@ -3,9 +3,9 @@
 import numpy as np
 import polars as pl
 
-from pipeline.estimate.agreement import kappa, one_way_icc, share_interval
-from pipeline.estimate.differences import Differences
-from pipeline.estimate.panel import Numbers, counts, sums
+from pipeline.estimate.sessions.agreement import kappa, one_way_icc, share_interval
+from pipeline.estimate.sessions.differences import Differences
+from pipeline.estimate.sessions.panel import Numbers, counts, sums
 from pipeline.estimate.tables import typical_error
 from pipeline.estimate.work import Work
 

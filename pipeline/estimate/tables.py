@@ -4,8 +4,9 @@ import numpy as np
 import polars as pl
 from scipy.special import ndtr
 
-from pipeline.estimate.frames import Keys
-from pipeline.estimate.panel import (
+from pipeline.estimate.filter.squad_prior import DAY, DRIFT, SPREAD
+from pipeline.estimate.sessions.frames import Keys
+from pipeline.estimate.sessions.panel import (
     BOTH_SIDED,
     LEFT,
     LEFT_DOMINANT,
@@ -17,8 +18,7 @@ from pipeline.estimate.panel import (
     counts,
     sums,
 )
-from pipeline.estimate.prior import DAY, DRIFT, SPREAD
-from pipeline.estimate.sides import one_sided_loss
+from pipeline.estimate.side_levels import one_sided_loss
 from pipeline.estimate.work import Work
 from pipeline.settings import EstimateSettings
 

@@ -4,15 +4,15 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from pipeline.estimate.differences import Differences, differences
-from pipeline.estimate.error import TrialErrors, trial_errors
-from pipeline.estimate.levels import History, Today, follow
-from pipeline.estimate.pace import paced
-from pipeline.estimate.panel import Indices, Panel, Truths
-from pipeline.estimate.prior import DAY, SquadFit, rough_fit, squad_fit
-from pipeline.estimate.recent import disagreeing
+from pipeline.estimate.athletes import History, Today, follow
+from pipeline.estimate.filter.pace import paced
+from pipeline.estimate.filter.squad_prior import DAY, SquadFit, rough_fit, squad_fit
+from pipeline.estimate.recent_days import disagreeing
 from pipeline.estimate.reference import NEVER
-from pipeline.estimate.sides import SideTracks, side_tracks
+from pipeline.estimate.sessions.differences import Differences, differences
+from pipeline.estimate.sessions.panel import Indices, Panel, Truths
+from pipeline.estimate.sessions.trial_error import TrialErrors, trial_errors
+from pipeline.estimate.side_levels import SideTracks, side_tracks
 from pipeline.settings import EstimateSettings
 
 

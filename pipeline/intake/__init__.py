@@ -1,38 +1,16 @@
 """From a folder of exports to typed rows, with an account of every row that was in it."""
 
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
-import polars as pl
-
 from pipeline.intake.assembly import Assembly
-from pipeline.intake.inbox import list_exports, read_entry
-from pipeline.intake.privacy import NOBODY, Forgotten, forgotten_people, without_mentions
+from pipeline.intake.privacy.forgotten import NOBODY, Forgotten, forgotten_people, without_mentions
+from pipeline.intake.read.inbox import list_exports, read_entry
+from pipeline.intake.settle.handover import Intake
 from pipeline.settings import Settings
 
-
-@dataclass(frozen=True)
-class Intake:
-    """What the exports hold; every frame of rows ends in source_file, source_sheet, source_line.
-
-    Blank text is null. Of corrected rows only the version that stands is here, repeats are gone.
-    """
-
-    files: pl.DataFrame
-    refused: pl.DataFrame
-    roster: pl.DataFrame
-    trials: pl.DataFrame
-    sets: pl.DataFrame
-    film: pl.DataFrame
-    decisions: pl.DataFrame
-    doubts: pl.DataFrame
-
-    @property
-    def file_names(self) -> list[str]:
-        """Names of the files that were found, each once."""
-        return self.files["file"].unique(maintain_order=True).to_list()
+__all__ = ["Intake", "read_exports", "rows_of"]
 
 
 def read_exports(

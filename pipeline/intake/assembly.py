@@ -9,22 +9,32 @@ from itertools import islice
 import polars as pl
 
 from pipeline.errors import SquadsidesError
-from pipeline.intake.cells import Reader, open_reader
-from pipeline.intake.date_slips import date_slips
-from pipeline.intake.decisions import read_decisions
-from pipeline.intake.doubts import settle_doubts
-from pipeline.intake.flag_names import FlagNames
-from pipeline.intake.grids import LINE, UnreadableFile
-from pipeline.intake.handover import handed_over
-from pipeline.intake.inbox import InboxFile
-from pipeline.intake.kinds import LONG, WIDE, judge
-from pipeline.intake.ledger import Faults, Ledger, Run
-from pipeline.intake.logs import LogReader
-from pipeline.intake.named_tests import COLUMNS
-from pipeline.intake.people import People, make_people, read_roster
-from pipeline.intake.privacy import LEFT_OUT, NOBODY, Forgotten, also_forgotten, without_rows
-from pipeline.intake.remarks import remark_corrections, remark_repeats
-from pipeline.intake.rosters import (
+from pipeline.intake.account.ledger import Faults, Ledger, Run
+from pipeline.intake.account.repeats_told import remark_corrections, remark_repeats
+from pipeline.intake.doubts.held_files import settle_doubts
+from pipeline.intake.privacy.forgotten import (
+    LEFT_OUT,
+    NOBODY,
+    Forgotten,
+    also_forgotten,
+    without_rows,
+)
+from pipeline.intake.read.files import open_grids
+from pipeline.intake.read.grids import LINE, UnreadableFile
+from pipeline.intake.read.inbox import InboxFile
+from pipeline.intake.recognise.kinds import LONG, WIDE, judge
+from pipeline.intake.recognise.named_tests import COLUMNS
+from pipeline.intake.recognise.tables import EXAMPLE_ROWS, Table, blank_cells, split_tables
+from pipeline.intake.rows.cells import Reader, open_reader
+from pipeline.intake.rows.decisions import read_decisions
+from pipeline.intake.rows.film_review import LogReader
+from pipeline.intake.rows.flag_ids import FlagNames
+from pipeline.intake.rows.people import People, make_people, read_roster
+from pipeline.intake.rows.side_tests import OUTSIDE, SideTests, TableReader
+from pipeline.intake.rows.training_log import TrainingLogReader
+from pipeline.intake.settle.date_slips import date_slips
+from pipeline.intake.settle.handover import handed_over
+from pipeline.intake.settle.rosters import (
     DAYS,
     everyone,
     one_id_each,
@@ -32,12 +42,8 @@ from pipeline.intake.rosters import (
     standing,
     unread_roster,
 )
-from pipeline.intake.sheets import open_grids
-from pipeline.intake.side_tests import OUTSIDE, SideTests, TableReader
-from pipeline.intake.standing_rows import standing_rows
-from pipeline.intake.tables import EXAMPLE_ROWS, Table, blank_cells, split_tables
-from pipeline.intake.training_log import TrainingLogReader
-from pipeline.intake.unread import unread
+from pipeline.intake.settle.standing_rows import standing_rows
+from pipeline.intake.settle.unread import unread
 from pipeline.settings import Settings
 
 UNNAMED = (

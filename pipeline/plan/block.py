@@ -13,7 +13,7 @@ from pipeline.programme.draft import Brief
 from pipeline.programme.log import Log
 from pipeline.programme.making import programme
 from pipeline.programme.step import Film, Programme, Session, Step
-from pipeline.review.stories import WHOLE_LEG, story_of
+from pipeline.review.differences.stories import WHOLE_LEG, story_of
 from pipeline.settings import Settings
 from schemas.vocabulary import Plan
 

@@ -15,7 +15,7 @@ from pipeline.plan.choice import Choice, asks_for_staff
 from pipeline.plan.test_day import next_test_day
 from pipeline.programme.log import Log, read_logs
 from pipeline.programme.who import Who
-from pipeline.review.stories import found_then, stories
+from pipeline.review.differences.stories import found_then, stories
 from pipeline.review.week import Week
 from pipeline.unmade import LET_THROUGH, Unmade
 from pipeline.warehouse.parts import squads_of

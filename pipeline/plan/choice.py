@@ -12,9 +12,15 @@ from pipeline.catalogue import Catalogue, Doses, Measure
 from pipeline.catalogue.entries import TRAINING_RECORD
 from pipeline.plan.case import Case, Choice, Row
 from pipeline.plan.leave import trains
-from pipeline.review.decided import is_under
-from pipeline.review.stage import ended_with, hardly_done, latest_outcome, stage_of, without_change
-from pipeline.review.stories import Story, story_of
+from pipeline.review.decisions.standing import is_under
+from pipeline.review.differences.stories import Story, story_of
+from pipeline.review.training.stage import (
+    ended_with,
+    hardly_done,
+    latest_outcome,
+    stage_of,
+    without_change,
+)
 from pipeline.settings import Settings
 from schemas.vocabulary import Asked, Decision, Plan, Stage, Status, Turn
 

@@ -10,7 +10,7 @@ import polars as pl
 
 from pipeline.catalogue import Doses, Station
 from pipeline.plan.block import Block
-from pipeline.review.decided import is_under
+from pipeline.review.decisions.standing import is_under
 from pipeline.review.week import Week, by_athlete
 from pipeline.warehouse.parts import squads_of
 from schemas.flag_ids import parted

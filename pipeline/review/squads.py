@@ -8,23 +8,23 @@ import polars as pl
 
 from pipeline.catalogue import Doses, full_catalogue
 from pipeline.estimate import Estimates, estimate
-from pipeline.intake.privacy import WHOSE_FLAG
-from pipeline.review.begun import running_blocks
-from pipeline.review.decided import Standing, in_force, standing
-from pipeline.review.flags import flags, with_referrals
-from pipeline.review.habits import work_habits
-from pipeline.review.history import closed, history, questions
-from pipeline.review.known_then import asked_about, known_then
-from pipeline.review.listed import days_of_both_sides
-from pipeline.review.movement import with_movement
-from pipeline.review.notes import noted_signs
-from pipeline.review.outcome import outcomes
-from pipeline.review.own_level import own_levels
-from pipeline.review.referrals import ROW
+from pipeline.intake.privacy.forgotten import WHOSE_FLAG
+from pipeline.review.decisions.earlier_days import asked_about, known_then
+from pipeline.review.decisions.history import closed, history, questions
+from pipeline.review.decisions.standing import Standing, in_force, standing
+from pipeline.review.differences.earlier_level import own_levels
+from pipeline.review.differences.movement import with_movement
+from pipeline.review.differences.stories import stories
+from pipeline.review.differences.verdicts import findings
+from pipeline.review.flags.agenda import flags, with_referrals
+from pipeline.review.flags.listed import days_of_both_sides
+from pipeline.review.flags.notes import noted_signs
+from pipeline.review.flags.referrals import ROW
 from pipeline.review.shown import only_shown
-from pipeline.review.stories import stories
-from pipeline.review.training import lower_sides, work_by_side
-from pipeline.review.verdicts import findings
+from pipeline.review.training.begun_blocks import running_blocks
+from pipeline.review.training.by_side import lower_sides, work_by_side
+from pipeline.review.training.habits import work_habits
+from pipeline.review.training.outcome import outcomes
 from pipeline.review.week import Week, by_athlete
 from pipeline.settings import Settings
 from pipeline.warehouse import Warehouse

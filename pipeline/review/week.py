@@ -8,7 +8,7 @@ import polars as pl
 
 from pipeline.catalogue import Catalogue
 from pipeline.estimate import Estimates
-from pipeline.review.stories import Story
+from pipeline.review.differences.stories import Story
 from pipeline.settings import Settings
 
 
@@ -25,7 +25,9 @@ class Week:
     flags: pl.DataFrame  # one row per open flag, in meeting order
     accepted: pl.DataFrame  # the flags that a meeting accepted: silent, in the same columns
     closed: pl.DataFrame  # one row per flag that was decided as done and is off the list
-    decided: pl.DataFrame  # one row per decision of any meeting: `HISTORY` in review/history.py
+    decided: (
+        pl.DataFrame
+    )  # one row per decision of any meeting: `HISTORY` in review/decisions/history.py
     asked: pl.DataFrame  # one row per flag that a meeting wrote something to be asked about
     side_values: pl.DataFrame  # mart_side_values
     sessions: pl.DataFrame  # mart_day_asymmetry

@@ -9,13 +9,13 @@ import numpy as np
 import polars as pl
 from scipy.special import gammaincinv
 
-from pipeline.estimate import mixture
-from pipeline.estimate.differences import differences
-from pipeline.estimate.error import trial_errors
-from pipeline.estimate.frames import read_panel
-from pipeline.estimate.mixture import Mixture
-from pipeline.estimate.panel import Numbers, sums
-from pipeline.estimate.tracker import Layout, layout
+from pipeline.estimate.filter import mixture
+from pipeline.estimate.filter.mixture import Mixture
+from pipeline.estimate.filter.tracker import Layout, layout
+from pipeline.estimate.sessions.differences import differences
+from pipeline.estimate.sessions.frames import read_panel
+from pipeline.estimate.sessions.panel import Numbers, sums
+from pipeline.estimate.sessions.trial_error import trial_errors
 from pipeline.settings import Settings
 from tests.benchmarks.simulate import Simulated
 

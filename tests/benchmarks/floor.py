@@ -10,9 +10,9 @@ import sys
 from itertools import repeat
 from pathlib import Path
 
-from pipeline.report import render
-from pipeline.report.typeface import ours
-from pipeline.report.workers import printers, start_early
+from pipeline.report.pdf import render
+from pipeline.report.pdf.typeface import ours
+from pipeline.report.pdf.workers import printers, start_early
 
 PAGE_SIZE = "A4"
 
@@ -22,7 +22,7 @@ def finished_pages(exports: Path) -> dict[str, str]:
     from pipeline.build import flags_before, newest_day, raw_frames, stock
     from pipeline.intake import read_exports
     from pipeline.plan.blocks import blocks
-    from pipeline.report.write_pages import (
+    from pipeline.report.outputs.write_pages import (
         Left,
         athlete_pages,
         pdf_names,

@@ -29,13 +29,13 @@ from pipeline.intake import read_exports
 from pipeline.plan.blocks import blocks
 from pipeline.report.charts.balance import balance_blocks
 from pipeline.report.charts.trend import trend_panels
-from pipeline.report.render import render
-from pipeline.report.write_pages import Left, athlete_pages, squad_packs, squad_references
-from pipeline.review.flags import flags
-from pipeline.review.known_then import asked_about, known_then
-from pipeline.review.notes import noted_signs
+from pipeline.report.outputs.write_pages import Left, athlete_pages, squad_packs, squad_references
+from pipeline.report.pdf.render import render
+from pipeline.review.decisions.earlier_days import asked_about, known_then
+from pipeline.review.differences.verdicts import findings
+from pipeline.review.flags.agenda import flags
+from pipeline.review.flags.notes import noted_signs
 from pipeline.review.squads import flagged, trials_to_estimate
-from pipeline.review.verdicts import findings
 from pipeline.settings import Settings
 from pipeline.warehouse import Warehouse
 from pipeline.warehouse.parts import squads_of

@@ -12,8 +12,9 @@ import pytest
 
 import pipeline.build
 from pipeline.plan import blocks
-from pipeline.report import points, write_pages
 from pipeline.report.charts import balance
+from pipeline.report.outputs import write_pages
+from pipeline.report.sections import attempted_points
 from tests.conftest import AtOnce, Built, built, once
 
 FIRST = date(2026, 3, 2)
@@ -164,11 +165,11 @@ def block(patched: pytest.MonkeyPatch) -> None:
 
 
 def sentence(patched: pytest.MonkeyPatch) -> None:
-    replaced(patched, points, "point", lambda flag, *_: flag["flag_id"] == HOP, stop)
+    replaced(patched, attempted_points, "point", lambda flag, *_: flag["flag_id"] == HOP, stop)
 
 
 def referred(patched: pytest.MonkeyPatch) -> None:
-    replaced(patched, points, "point", lambda flag, *_: flag["flag_id"] == SORE, stop)
+    replaced(patched, attempted_points, "point", lambda flag, *_: flag["flag_id"] == SORE, stop)
 
 
 def meeting(patched: pytest.MonkeyPatch) -> None:

@@ -17,7 +17,7 @@ import time
 from collections.abc import Callable
 from pathlib import Path
 
-from pipeline.report.workers import LOST
+from pipeline.report.pdf.workers import LOST
 from tests.end_to_end.test_stopped import STOPPED, begin, is_over
 from tests.end_to_end.weeks import Weeks, finished
 

@@ -9,8 +9,8 @@ import polars as pl
 import pytest
 
 from pipeline.__main__ import main
-from pipeline.console import refused_line
-from pipeline.explain.who import naming
+from pipeline.commands.console import refused_line
+from pipeline.commands.explain.who import naming
 from tests.conftest import built
 from tests.end_to_end.small import ATHLETES, FIRST, write_small_exports
 

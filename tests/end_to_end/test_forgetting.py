@@ -8,11 +8,11 @@ from pathlib import Path
 import pytest
 
 import pipeline.build
-import pipeline.forget
+import pipeline.commands.forget
+from pipeline.commands.forget import forget
 from pipeline.errors import SquadsidesError
-from pipeline.forget import forget
 from pipeline.intake import read_exports
-from pipeline.intake.privacy import FORGOTTEN, id_digest
+from pipeline.intake.privacy.forgotten import FORGOTTEN, id_digest
 from pipeline.settings import Settings
 from tests.conftest import Quiet, built
 from tests.end_to_end.small import write_small_exports
@@ -37,7 +37,9 @@ WEEK = [
 @pytest.fixture(autouse=True)
 def without_pages(monkeypatch: pytest.MonkeyPatch) -> None:
     """No PDFs: `test_privacy` looks through theirs."""
-    monkeypatch.setattr(pipeline.forget, "build", partial(pipeline.build.build, skip_pdf=True))
+    monkeypatch.setattr(
+        pipeline.commands.forget, "build", partial(pipeline.build.build, skip_pdf=True)
+    )
 
 
 def folder(place: Path, rows: list[str]) -> Path:
@@ -163,7 +165,7 @@ def test_what_stops_the_build_leaves_all_as_it_was(
         raise OSError(28, "No space left on device")
 
     (exports / FORGOTTEN).write_text(id_digest("B2") + "\n")
-    for target in ("pipeline.intake.privacy.os.fsync", "pipeline.build.record"):
+    for target in ("pipeline.intake.privacy.forgotten.os.fsync", "pipeline.build.record"):
         with monkeypatch.context() as broken:
             broken.setattr(target, full if target.endswith("fsync") else stop)
             with pytest.raises((SquadsidesError, KeyboardInterrupt)):

@@ -15,8 +15,8 @@ import pytest
 from pipeline.build import flags_before, newest_day, raw_frames, stock
 from pipeline.intake import Intake, read_exports
 from pipeline.plan.blocks import blocks
-from pipeline.report.render import source_of
-from pipeline.report.write_pages import Left, athlete_pages, squad_packs, squad_references
+from pipeline.report.outputs.write_pages import Left, athlete_pages, squad_packs, squad_references
+from pipeline.report.pdf.render import source_of
 from pipeline.review.squads import review
 from pipeline.settings import Settings
 from pipeline.warehouse import Warehouse

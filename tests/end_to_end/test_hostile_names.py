@@ -16,9 +16,9 @@ import weasyprint
 from outloud.model import Document
 from weasyprint.urls import FatalURLFetchingError
 
-from pipeline.report.files import file_names
-from pipeline.report.render import CHART, _assets, _fonts
-from pipeline.report.typeface import ours
+from pipeline.report.outputs.reports_folder import file_names
+from pipeline.report.pdf.render import CHART, _assets, _fonts
+from pipeline.report.pdf.typeface import ours
 from tests.conftest import built, once
 from tests.test_architecture import ROOT
 

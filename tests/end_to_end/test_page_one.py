@@ -6,7 +6,7 @@ from typing import Any
 import pytest
 
 from pipeline.report.pack.pages import SquadPack
-from pipeline.report.render import source_of
+from pipeline.report.pdf.render import source_of
 from pipeline.settings import Settings
 from tests.conftest import built
 from tests.weeks.folders import Made, made

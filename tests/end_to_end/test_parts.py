@@ -13,8 +13,8 @@ from typing import Any
 import polars as pl
 import pytest
 
-from pipeline.report import write_pages
-from pipeline.report.write_pages import Press, Sheet
+from pipeline.report.outputs import write_pages
+from pipeline.report.outputs.write_pages import Press, Sheet
 from pipeline.unmade import LET_THROUGH
 from pipeline.warehouse import Warehouse
 from pipeline.warehouse.parts import in_parts

@@ -13,8 +13,14 @@ import pytest
 
 from pipeline.__main__ import main
 from pipeline.last_build import RECORD, UNFINISHED, LastBuild
-from pipeline.report.files import SEAL, _files_of, building, publish, temporary_folder
-from pipeline.report.tables import _as_text
+from pipeline.report.outputs.reports_folder import (
+    SEAL,
+    _files_of,
+    building,
+    publish,
+    temporary_folder,
+)
+from pipeline.report.outputs.tables import _as_text
 from tests.conftest import built
 from tests.end_to_end.small import contents, write_small_exports
 from tests.end_to_end.test_stopped import hear_stops

@@ -8,10 +8,10 @@ import duckdb
 import pypdf
 import pytest
 
+from pipeline.commands.forget import forget
 from pipeline.errors import SquadsidesError
-from pipeline.forget import forget
 from pipeline.intake import read_exports
-from pipeline.intake.privacy import id_digest
+from pipeline.intake.privacy.forgotten import id_digest
 from pipeline.settings import Settings
 from tests.conftest import Quiet, built
 from tests.end_to_end.small import ATHLETES, contents, write_small_exports

@@ -10,7 +10,7 @@ import polars as pl
 import pytest
 
 from pipeline.__main__ import main
-from pipeline.report.tables import (
+from pipeline.report.outputs.tables import (
     ASYMMETRY_COLUMNS,
     FLAG_COLUMNS,
     INTAKE_COLUMNS,
@@ -18,7 +18,7 @@ from pipeline.report.tables import (
 )
 from pipeline.warehouse import Warehouse
 from pipeline.warehouse.store import sql_files
-from schemas.relations import RELATIONS
+from schemas.contracts.relations import RELATIONS
 from tests.conftest import SAMPLE, Built, built
 
 TABLES = {

@@ -6,7 +6,7 @@ import polars as pl
 import pytest
 
 from pipeline.warehouse import Warehouse
-from schemas.training_relations import REVIEWED
+from schemas.contracts.training_relations import REVIEWED
 from tests.conftest import Built
 from tests.end_to_end.pdf_checks import said
 

@@ -11,7 +11,7 @@ import openpyxl
 import polars as pl
 import pytest
 
-from pipeline.report.templates import write_templates
+from pipeline.report.outputs.templates import write_templates
 from pipeline.warehouse import Warehouse
 from tests.conftest import built
 from tests.intake.exports import listed

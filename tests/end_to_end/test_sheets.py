@@ -13,11 +13,11 @@ import polars as pl
 import pytest
 
 import pipeline.build
-import pipeline.forget
-from pipeline.forget import forget
+import pipeline.commands.forget
+from pipeline.commands.forget import forget
 from pipeline.plan.next_rows import SET_ROW, TEST_ROW
-from pipeline.report.print_sheets import sheet_of_tests, sheet_of_training
-from pipeline.report.render import source_of
+from pipeline.report.outputs.print_sheets import sheet_of_tests, sheet_of_training
+from pipeline.report.pdf.render import source_of
 from pipeline.settings import Settings
 from pipeline.warehouse import Warehouse
 from schemas.own_sheets import TESTS_COLUMNS, TRAINING_COLUMNS
@@ -147,7 +147,9 @@ def test_with_codes_no_sheet_names_anybody(small: tuple[Path, Built], tmp_path: 
 def test_who_is_forgotten_leaves_the_sheets(
     small: tuple[Path, Built], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(pipeline.forget, "build", partial(pipeline.build.build, skip_pdf=True))
+    monkeypatch.setattr(
+        pipeline.commands.forget, "build", partial(pipeline.build.build, skip_pdf=True)
+    )
     exports = shutil.copytree(small[0], tmp_path / "exports")
     reports = built(exports, tmp_path / "reports").reports
     before = rows_of(reports / "sheets" / "training_Blues.xlsx", "training")

@@ -18,7 +18,7 @@ import pytest
 
 from pipeline import __main__ as cli
 from pipeline.errors import ASKED, SquadsidesError
-from pipeline.report.workers import printers
+from pipeline.report.pdf.workers import printers
 from tests.end_to_end.small import write_small_exports
 from tests.end_to_end.weeks import command
 from tests.test_architecture import ROOT

@@ -10,7 +10,7 @@ import pytest
 import weasyprint
 from outloud.model import Document
 
-from pipeline.report import render, typeface
+from pipeline.report.pdf import render, typeface
 from pipeline.settings import ReportSettings, Settings
 from tests.conftest import Built, built, once
 from tests.end_to_end.pdf_checks import CHECK_NAMES, faults, said, text_of

@@ -11,7 +11,7 @@ import pypdf
 import pytest
 from fontTools.ttLib import TTFont
 
-from pipeline.report.typeface import folder
+from pipeline.report.pdf.typeface import folder
 from tests.conftest import SAMPLE, Built
 from tests.end_to_end.small import contents, write_small_exports
 from tests.test_architecture import ROOT

@@ -17,8 +17,9 @@ from pipeline import __main__ as cli
 from pipeline.errors import STOPS, SquadsidesError
 from pipeline.last_build import inputs_digest
 from pipeline.plan import blocks
-from pipeline.report import points, write_pages
-from pipeline.report.workers import printers
+from pipeline.report.outputs import write_pages
+from pipeline.report.pdf.workers import printers
+from pipeline.report.sections import attempted_points
 from pipeline.settings import Settings
 from tests.conftest import Built, Quiet, built
 from tests.end_to_end.failing import (
@@ -50,7 +51,7 @@ pytestmark = pytest.mark.usefixtures("pages_are_printed_here")
     [
         (write_pages, "athlete_page", MemoryError),
         (blocks, "next_block", SquadsidesError),
-        (points, "point", KeyboardInterrupt),
+        (attempted_points, "point", KeyboardInterrupt),
     ],
     ids=["page", "block", "point"],
 )
@@ -122,7 +123,7 @@ def test_a_cluster_and_processes_leave_the_same_files(
 @pytest.fixture
 def command(monkeypatch: pytest.MonkeyPatch) -> Iterator[Callable[..., int]]:
     """The command line in this process, which is as it was afterwards."""
-    monkeypatch.setattr("pipeline.report.workers.start_early", lambda: None)
+    monkeypatch.setattr("pipeline.report.pdf.workers.start_early", lambda: None)
     mask, handler = os.umask(0o022), signal.getsignal(signal.SIGINT)
     os.umask(mask)
     hear_stops()
@@ -135,6 +136,7 @@ def command(monkeypatch: pytest.MonkeyPatch) -> Iterator[Callable[..., int]]:
 FAILS = """
 import sys
 import pytest
+from pipeline.report.sections import attempted_points
 from pipeline.__main__ import main
 from tests.end_to_end.failing import CASES
 CASES["drawing"].patch(pytest.MonkeyPatch())
@@ -201,7 +203,7 @@ def test_ctrl_c_that_a_library_makes_its_own_error_of_is_still_a_stop(
         except KeyboardInterrupt:
             raise ValueError("a library's own") from None
 
-    monkeypatch.setattr(points, "point", stopped)
+    monkeypatch.setattr(attempted_points, "point", stopped)
     shutil.copytree(weeks.old, tmp_path / "reports")
     build = ["build", "--exports", weeks.exports, "--reports", tmp_path / "reports", "--skip-pdf"]
     assert command(*build) == cli.MENDABLE

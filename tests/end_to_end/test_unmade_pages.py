@@ -12,8 +12,9 @@ import pytest
 
 from pipeline.last_build import LastBuild, inputs_digest
 from pipeline.plan import blocks
-from pipeline.report import render, write_pages
-from pipeline.report.unmade_page import unmade_pack, unmade_reference, unmade_report
+from pipeline.report.outputs import write_pages
+from pipeline.report.pdf import render
+from pipeline.report.sections.unmade_page import unmade_pack, unmade_reference, unmade_report
 from pipeline.settings import ReportSettings
 from pipeline.warehouse import Warehouse
 from tests.conftest import Built, built

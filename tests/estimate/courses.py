@@ -6,13 +6,13 @@ from typing import Any, cast
 
 import numpy as np
 
-from pipeline.estimate.belief import Moves
-from pipeline.estimate.course import Course, Point
-from pipeline.estimate.mixture import Prior
-from pipeline.estimate.panel import Numbers, Panel
-from pipeline.estimate.prior import SquadFit
-from pipeline.estimate.readings import gaps
-from pipeline.estimate.tracker import layout
+from pipeline.estimate.filter.belief import Moves
+from pipeline.estimate.filter.course import Course, Point
+from pipeline.estimate.filter.mixture import Prior
+from pipeline.estimate.filter.readings import gaps
+from pipeline.estimate.filter.squad_prior import SquadFit
+from pipeline.estimate.filter.tracker import layout
+from pipeline.estimate.sessions.panel import Numbers, Panel
 from pipeline.settings import EstimateSettings
 
 STILL = {"start_rate": 0.0, "jump_rate": 0.0, "odd_share": 0.0}  # nobody changes, no day is odd

@@ -9,8 +9,8 @@ from scipy.integrate import quad
 from scipy.stats import norm
 
 from pipeline.catalogue import Measure
-from pipeline.estimate.error import TrialErrors, trial_errors
-from pipeline.estimate.frames import read_panel
+from pipeline.estimate.sessions.frames import read_panel
+from pipeline.estimate.sessions.trial_error import TrialErrors, trial_errors
 from pipeline.estimate.work import worked
 from pipeline.scales import trial_error
 from pipeline.settings import EstimateSettings, Settings

@@ -5,8 +5,8 @@ import pytest
 from scipy.optimize import brentq
 from scipy.stats import multivariate_normal, norm
 
-from pipeline.estimate import mixture
-from pipeline.estimate.mixture import Mixture
+from pipeline.estimate.filter import mixture
+from pipeline.estimate.filter.mixture import Mixture
 
 BELIEF = Mixture(
     np.array([[0.7, 0.2], [0.25, 0.5], [0.05, 0.3]]),

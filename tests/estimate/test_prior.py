@@ -10,9 +10,9 @@ import pytest
 from polars.testing import assert_frame_equal
 from scipy.stats import multivariate_normal, norm
 
-from pipeline.estimate.frames import read_panel
-from pipeline.estimate.pace import NOT_BETWEEN
-from pipeline.estimate.prior import DRIFT, SPREAD
+from pipeline.estimate.filter.pace import NOT_BETWEEN
+from pipeline.estimate.filter.squad_prior import DRIFT, SPREAD
+from pipeline.estimate.sessions.frames import read_panel
 from pipeline.estimate.work import Work, worked
 from pipeline.settings import EstimateSettings, Settings
 from tests.estimate.rows import (

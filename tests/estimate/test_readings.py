@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from scipy.integrate import quad
 
-from pipeline.estimate.readings import CLOSING, MOVING, gaps
+from pipeline.estimate.filter.readings import CLOSING, MOVING, gaps
 from pipeline.settings import EstimateSettings
 
 GIVEN = EstimateSettings()

@@ -7,7 +7,7 @@ import numpy as np
 import polars as pl
 import pytest
 
-from pipeline.estimate.recent import disagreeing
+from pipeline.estimate.recent_days import disagreeing
 from pipeline.settings import EstimateSettings
 from tests.benchmarks.changing import Changing, simulate_changing
 from tests.benchmarks.following import followed

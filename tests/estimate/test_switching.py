@@ -10,11 +10,11 @@ from dataclasses import dataclass
 import numpy as np
 import pytest
 
-from pipeline.estimate import mixture
-from pipeline.estimate.belief import Second, start
-from pipeline.estimate.course import Course, Point, fit_of, steps
-from pipeline.estimate.readings import CLOSING, JUMPED, MOVING, QUIET
-from pipeline.estimate.smoother import smoothed
+from pipeline.estimate.filter import mixture
+from pipeline.estimate.filter.belief import Second, start
+from pipeline.estimate.filter.course import Course, Point, fit_of, steps
+from pipeline.estimate.filter.readings import CLOSING, JUMPED, MOVING, QUIET
+from pipeline.estimate.filter.smoother import smoothed
 from tests.estimate.courses import STILL, course_of, point_at
 
 DAYS = (0, 7, 28, 35, 63)

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from pipeline.estimate.tracker import layout, start_evidence
+from pipeline.estimate.filter.tracker import layout, start_evidence
 
 TRACK = np.array([0, 0, 0, 0, 1, 2, 2])
 DAY = np.array([0, 7, 10, 45, 3, 0, 30])

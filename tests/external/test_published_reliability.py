@@ -14,8 +14,8 @@ from statsmodels.formula.api import mixedlm
 from statsmodels.stats.inter_rater import cohens_kappa
 from statsmodels.stats.multitest import multipletests
 
-from pipeline.estimate.agreement import icc_forms, kappa, mean_squares, one_way_icc
 from pipeline.estimate.multiplicity import adjusted_p, expected_noise
+from pipeline.estimate.sessions.agreement import icc_forms, kappa, mean_squares, one_way_icc
 
 DATA = Path(__file__).parent / "data"
 

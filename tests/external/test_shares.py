@@ -5,7 +5,7 @@ import pytest
 import scipy.stats
 from statsmodels.stats.proportion import proportion_confint
 
-from pipeline.estimate.agreement import share_interval
+from pipeline.estimate.sessions.agreement import share_interval
 
 
 @pytest.mark.parametrize(("hits", "total"), [(3, 4), (0, 5), (5, 5), (1, 1), (17, 40), (399, 400)])

@@ -9,10 +9,10 @@ from scipy.stats import norm
 from statsmodels.tsa.regime_switching.markov_regression import MarkovRegression
 from statsmodels.tsa.statespace.structural import UnobservedComponents
 
-from pipeline.estimate.belief import start
-from pipeline.estimate.course import Course, Point, fit_of, steps
-from pipeline.estimate.mixture import mean_of, sd_of
-from pipeline.estimate.smoother import smoothed
+from pipeline.estimate.filter.belief import start
+from pipeline.estimate.filter.course import Course, Point, fit_of, steps
+from pipeline.estimate.filter.mixture import mean_of, sd_of
+from pipeline.estimate.filter.smoother import smoothed
 from tests.estimate.courses import STILL, course_of, point_at
 
 DATA = Path(__file__).parent / "data"

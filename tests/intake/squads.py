@@ -7,7 +7,7 @@ import numpy as np
 import polars as pl
 
 from pipeline.catalogue import Measure, catalogue
-from pipeline.intake.people import People, make_people
+from pipeline.intake.rows.people import People, make_people
 
 FIRST_DAY = date(2024, 1, 8)
 STEPS = {"cm": 0.5, "kg": 0.5, "deg": 1.0, "N": 1.0, "s": 0.01, "reps": 1.0, "Nm": 1.0}

@@ -8,11 +8,11 @@ import polars as pl
 import pytest
 from pandera.errors import SchemaErrors
 
-from pipeline.intake.contracts import checked
-from pipeline.intake.date_slips import date_slips
-from pipeline.intake.ledger import original_text
+from pipeline.intake.account.ledger import original_text
+from pipeline.intake.settle.contracts import checked
+from pipeline.intake.settle.date_slips import date_slips
 from pipeline.settings import Settings
-from schemas.film_reviews import FilmReview
+from schemas.contracts.film_reviews import FilmReview
 from tests.intake.exports import LONG, counts, intake_of, refusals, remark
 
 FILM = {

@@ -9,8 +9,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from pipeline.catalogue import Measure, catalogue
-from pipeline.intake.kinds import recognise
-from pipeline.intake.named_tests import named_tests
+from pipeline.intake.recognise.kinds import recognise
+from pipeline.intake.recognise.named_tests import named_tests
 from tests.intake.exports import (
     counts,
     intake_of,

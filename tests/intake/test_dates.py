@@ -5,7 +5,7 @@ from datetime import date
 import polars as pl
 import pytest
 
-from pipeline.intake.dates import BIRTHS, TESTS, Order, read_dates, settle_order
+from pipeline.intake.parse.dates import BIRTHS, TESTS, Order, read_dates, settle_order
 
 FIFTH_OF_MARCH = [
     "2024-03-05", "2024-3-5", "2024-03-05 10:22:00", "2024-03-05T10:22:11Z", "2024/03/05",

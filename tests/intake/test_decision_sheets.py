@@ -7,8 +7,8 @@ from typing import Any
 import pytest
 
 from pipeline.catalogue import catalogue
-from pipeline.intake.day_words import read_day
-from pipeline.intake.decisions import day_in_name, decision_of, step_of
+from pipeline.intake.parse.day_words import read_day
+from pipeline.intake.rows.decisions import day_in_name, decision_of, step_of
 from schemas.vocabulary import Decision
 from tests.intake.exports import counts, intake_of
 

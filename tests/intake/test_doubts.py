@@ -8,8 +8,8 @@ import pytest
 
 from pipeline.catalogue import catalogue
 from pipeline.intake import Intake
-from pipeline.intake.doubts import Doubt, find_doubts, held_rows
-from pipeline.intake.people import People
+from pipeline.intake.doubts.held_files import Doubt, find_doubts, held_rows
+from pipeline.intake.rows.people import People
 from pipeline.settings import Settings
 from tests.intake.exports import intake_of
 from tests.intake.squads import Squad, squad

@@ -13,9 +13,9 @@ from pathlib import Path
 
 import pytest
 
-from pipeline.intake import delimited, inbox, workbook_parts, workbooks
-from pipeline.intake.grids import TOO_MUCH
-from pipeline.intake.inbox import read_entry
+from pipeline.intake.read import delimited, inbox, workbook_parts, workbooks
+from pipeline.intake.read.grids import TOO_MUCH
+from pipeline.intake.read.inbox import read_entry
 from tests.intake.exports import LONG, ROSTER, counts, intake_of, remark, values, workbook
 
 HOP = "A1,2024-03-05,single_hop,left,145"

@@ -5,8 +5,8 @@ from pathlib import Path
 import polars as pl
 import pytest
 
-from pipeline.intake import grids
-from pipeline.intake.grids import CHUNK, LONGEST, seen_text
+from pipeline.intake.read import grids
+from pipeline.intake.read.grids import CHUNK, LONGEST, seen_text
 from pipeline.unseen import TURNING
 from tests.intake.exports import LONG, intake_of, refusals, remark, values
 

@@ -1,6 +1,6 @@
 from pathlib import Path
 
-from pipeline.intake.inbox import list_exports, natural_key, read_entry
+from pipeline.intake.read.inbox import list_exports, natural_key, read_entry
 
 
 def test_week_2_stands_before_week_10_and_case_does_not_matter() -> None:

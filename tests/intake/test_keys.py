@@ -7,7 +7,7 @@ from typing import Any
 import polars as pl
 import pytest
 
-from pipeline.intake.versions import dense_key, settle_versions
+from pipeline.intake.settle.versions import dense_key, settle_versions
 
 SPANS = (2, 33, 34, 5_000, 65_536, 65_537, 1 << 31, 1 << 40)
 COLUMNS: dict[str, Any] = {

@@ -2,7 +2,7 @@
 
 import pytest
 
-from pipeline.intake.kinds import explain, recognise
+from pipeline.intake.recognise.kinds import explain, recognise
 
 HEADERS = {
     "athlete_id,tested_on,test,side,value,trial,unit,pain,note": "side_tests_long",

@@ -6,7 +6,7 @@ The rows of four people stand between each other's; nothing of one reaches anoth
 import polars as pl
 import pytest
 
-from pipeline.intake.numbering import numbered
+from pipeline.intake.settle.numbering import numbered
 
 # entry, file, value, number given (None: open), number expected
 Line = tuple[int, int, float, int | None, int]

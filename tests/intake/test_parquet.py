@@ -8,10 +8,10 @@ from pathlib import Path
 import polars as pl
 import pytest
 
-from pipeline.intake import grids, parquet
-from pipeline.intake.grids import UnreadableFile
-from pipeline.intake.kinds import judge
-from pipeline.intake.sheets import open_grids
+from pipeline.intake.read import grids, parquet
+from pipeline.intake.read.files import open_grids
+from pipeline.intake.read.grids import UnreadableFile
+from pipeline.intake.recognise.kinds import judge
 from tests.intake.exports import LONG, counts, intake_of, refusals, remark, values
 
 ROWS = [

@@ -6,8 +6,8 @@ from typing import Any
 import polars as pl
 import pytest
 
-from pipeline.intake.ledger import Ledger
-from pipeline.intake.people import LEG_OF_HEIGHT, TYPES, People, make_people
+from pipeline.intake.account.ledger import Ledger
+from pipeline.intake.rows.people import LEG_OF_HEIGHT, TYPES, People, make_people
 
 ROSTER: list[dict[str, Any]] = [
     {"athlete_id": "A1", "name": "Ann Berg", "height_cm": 170.0, "left_limb_length_cm": 80.0,

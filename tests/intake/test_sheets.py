@@ -5,10 +5,10 @@ import io
 import openpyxl
 import pytest
 
-from pipeline.intake.decoding import decode_text
-from pipeline.intake.grids import UnreadableFile
-from pipeline.intake.kinds import judge
-from pipeline.intake.sheets import open_grids
+from pipeline.intake.read.decoding import decode_text
+from pipeline.intake.read.files import open_grids
+from pipeline.intake.read.grids import UnreadableFile
+from pipeline.intake.recognise.kinds import judge
 from tests.intake.exports import workbook
 
 LONG = "athlete_id,tested_on,test,side,value"

@@ -3,7 +3,7 @@
 import pytest
 
 from pipeline.catalogue import catalogue
-from pipeline.intake.units import AS_WEIGHT, OF_BODY, OF_LIMB, PLAIN, conversion, likely_unit
+from pipeline.intake.parse.units import AS_WEIGHT, OF_BODY, OF_LIMB, PLAIN, conversion, likely_unit
 
 
 def place(measure: str) -> int:

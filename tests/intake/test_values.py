@@ -3,7 +3,7 @@
 import polars as pl
 import pytest
 
-from pipeline.intake.values import (
+from pipeline.intake.parse.values import (
     Style,
     chosen,
     numbers,

@@ -11,13 +11,13 @@ import pytest
 
 from pipeline.plan.block import Block
 from pipeline.plan.blocks import blocks
-from pipeline.report import words
+from pipeline.report.outputs.tables import FLAG_COLUMNS, flag_table
+from pipeline.report.outputs.write_pages import athlete_pages
 from pipeline.report.pack.pack import squad_pack
-from pipeline.report.pages import AthletePage
+from pipeline.report.page_models import AthletePage
 from pipeline.report.reference.pages import AgendaItem
 from pipeline.report.reference.reference import squad_reference
-from pipeline.report.tables import FLAG_COLUMNS, flag_table
-from pipeline.report.write_pages import athlete_pages
+from pipeline.report.text import words
 from pipeline.review.week import Week
 from schemas.vocabulary import Decision, Family, Plan, Status
 from tests.raw import trials_of, week

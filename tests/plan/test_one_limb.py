@@ -7,7 +7,7 @@ import pytest
 
 from pipeline.plan.graded import _is_limited
 from pipeline.programme.log import Usual
-from pipeline.report.card_days import day_tables
+from pipeline.report.athlete.card_days import day_tables
 from tests.programme.logs import BOOK, log_of, pairs_of, plan_of
 from tests.raw import trials_of
 from tests.review.situations import AS_OF, CLEAR, DAYS, log, situation, squad, suggested

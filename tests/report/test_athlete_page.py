@@ -7,10 +7,10 @@ import polars as pl
 import pytest
 
 from pipeline.plan.blocks import blocks
+from pipeline.report.outputs.write_pages import athlete_pages
 from pipeline.report.pack.pack import squad_pack
-from pipeline.report.phrases import say
-from pipeline.report.words import VERY_SURE
-from pipeline.report.write_pages import athlete_pages
+from pipeline.report.text.phrases import say
+from pipeline.report.text.words import VERY_SURE
 from pipeline.review.week import Week
 from tests.raw import pages_of, trials_of, week
 from tests.review.test_flags import AS_OF, DAYS, items, squad

@@ -11,9 +11,9 @@ from pipeline.plan.block import Block
 from pipeline.plan.choice import Choice
 from pipeline.programme.step import Dose, Film, Programme, Session, Step
 from pipeline.programme.who import Who
-from pipeline.report.card import training_card
-from pipeline.report.pages import Card
-from pipeline.report.work_done import outcome_line
+from pipeline.report.athlete.card import training_card
+from pipeline.report.page_models import Card
+from pipeline.report.sections.work_done import outcome_line
 from schemas.vocabulary import Plan
 
 AS_OF = date(2026, 11, 20)

@@ -11,15 +11,15 @@ from pipeline.plan.block import Block
 from pipeline.plan.choice import Choice
 from pipeline.programme.step import OTHER_HAND, Dose, Programme, Session, Step
 from pipeline.programme.who import Who
-from pipeline.report import words
-from pipeline.report.card import training_card
-from pipeline.report.groups import GROUPS
-from pipeline.report.phrases import language, parsed, say
-from pipeline.report.suggestions import block_suggestion
-from pipeline.review.flag import FLAG
-from pipeline.review.states import NORMAL
-from schemas.relations import RELATIONS
-from schemas.training_relations import REVIEWED
+from pipeline.report.athlete.card import training_card
+from pipeline.report.text import words
+from pipeline.report.text.groups import GROUPS
+from pipeline.report.text.phrases import language, parsed, say
+from pipeline.report.text.suggestions import block_suggestion
+from pipeline.review.decisions.states import NORMAL
+from pipeline.review.flags.flag import FLAG
+from schemas.contracts.relations import RELATIONS
+from schemas.contracts.training_relations import REVIEWED
 from schemas.vocabulary import (
     REGIONS,
     URGENCIES,

@@ -2,7 +2,7 @@
 
 import pytest
 
-from pipeline.report.files import file_names
+from pipeline.report.outputs.reports_folder import file_names
 
 
 @pytest.mark.parametrize(

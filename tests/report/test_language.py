@@ -19,13 +19,9 @@ from pipeline.intake import read_exports
 from pipeline.plan.block import Block
 from pipeline.plan.blocks import blocks
 from pipeline.plan.next_rows import Coming, next_set_rows, next_test_rows
-from pipeline.report.decision_sheet import write_decisions
-from pipeline.report.pages import UnmadePage
-from pipeline.report.phrases import language
-from pipeline.report.render import source_of
-from pipeline.report.tables import flag_table
-from pipeline.report.unmade_page import unmade_pack, unmade_report, unmade_sheet
-from pipeline.report.write_pages import (
+from pipeline.report.outputs.decision_sheet import write_decisions
+from pipeline.report.outputs.tables import flag_table
+from pipeline.report.outputs.write_pages import (
     Left,
     athlete_pages,
     sheets_of_tests,
@@ -33,6 +29,10 @@ from pipeline.report.write_pages import (
     squad_packs,
     squad_references,
 )
+from pipeline.report.page_models import UnmadePage
+from pipeline.report.pdf.render import source_of
+from pipeline.report.sections.unmade_page import unmade_pack, unmade_report, unmade_sheet
+from pipeline.report.text.phrases import language
 from pipeline.review.week import Week
 from pipeline.settings import ReportSettings, Settings
 from tests.conftest import SAMPLE

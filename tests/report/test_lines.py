@@ -11,13 +11,13 @@ from hypothesis import strategies as st
 from PIL import ImageFont
 
 from pipeline.catalogue import full_catalogue
-from pipeline.report import render
 from pipeline.report.charts.balance import balance_blocks
 from pipeline.report.charts.lined import PACK, REPORT, Spacing
 from pipeline.report.charts.lines import MOST_HEIGHT, line_count, middles, parts
 from pipeline.report.charts.rows import BalanceRow
-from pipeline.report.phrases import language
-from pipeline.report.typeface import folder, ours
+from pipeline.report.pdf import render
+from pipeline.report.pdf.typeface import folder, ours
+from pipeline.report.text.phrases import language
 from tests.report.test_charts import row
 
 LABEL, SENTENCE = 152.0, 197.0  # pixels beside the plot, as print.css leaves them on A4

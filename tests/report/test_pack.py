@@ -20,9 +20,9 @@ from pipeline.report.pack.cards import _plan, _question
 from pipeline.report.pack.pack import squad_pack
 from pipeline.report.pack.pages import SquadPack
 from pipeline.report.pack.today import _standing
-from pipeline.report.phrases import language
 from pipeline.report.reference.reference import squad_reference
 from pipeline.report.reference.season import season_of
+from pipeline.report.text.phrases import language
 from pipeline.review.week import Week
 from schemas.vocabulary import Decision, Plan, PlanReason, Status, Turn
 from tests.raw import trials_of, week

@@ -18,8 +18,8 @@ from pipeline.plan.blocks import blocks
 from pipeline.report.pack.pack import squad_pack
 from pipeline.report.pack.pages import PackCard, SquadPack
 from pipeline.report.pack.room import most_pages
+from pipeline.report.pdf.render import render
 from pipeline.report.reference.reference import squad_reference
-from pipeline.report.render import render
 from pipeline.review.week import Week
 from pipeline.settings import ReportSettings, Settings
 from tests.raw import week

@@ -8,14 +8,14 @@ import pytest
 import weasyprint
 from outloud.model import Document
 
-from pipeline.report.pdf_ua import WRITTEN_FOR
+from pipeline.report.pdf.pdf_ua import WRITTEN_FOR
 from tests.end_to_end.pdf_checks import unread_content
 
 PRINT = """
 import sys
 import weasyprint
 if sys.argv[2] == "with":
-    from pipeline.report.pdf_ua import mark_margins_as_artifacts
+    from pipeline.report.pdf.pdf_ua import mark_margins_as_artifacts
     mark_margins_as_artifacts()
 html = "<html lang='en'><title>t</title><style>@page { @bottom-left { content: 'every page' } }"
 weasyprint.HTML(string=html + "</style><p>text").write_pdf(sys.argv[1], pdf_variant="pdf/ua-1")

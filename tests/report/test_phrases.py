@@ -15,14 +15,14 @@ import pytest
 from pipeline.catalogue import catalogue, full_catalogue
 from pipeline.errors import SquadsidesError
 from pipeline.last_build import inputs_digest
-from pipeline.report import words
-from pipeline.report.groups import GROUPS
 from pipeline.report.pack.cards import SILENT
-from pipeline.report.phrases import FOLDER, language, parsed, say
-from pipeline.report.training_page import KINDS
-from pipeline.review.history import BECAME
-from pipeline.review.states import CAN_BE_LATE, NORMAL
-from pipeline.review.stories import WHOLE_LEG
+from pipeline.report.sections.training_page import KINDS
+from pipeline.report.text import words
+from pipeline.report.text.groups import GROUPS
+from pipeline.report.text.phrases import FOLDER, language, parsed, say
+from pipeline.review.decisions.history import BECAME
+from pipeline.review.decisions.states import CAN_BE_LATE, NORMAL
+from pipeline.review.differences.stories import WHOLE_LEG
 from pipeline.settings import read_settings
 from schemas.vocabulary import (
     REGIONS,
@@ -51,14 +51,12 @@ LETTERS = re.compile(r"[^\W\d_]+")
 MEASURES = full_catalogue().measures.values()
 RULINGS = full_catalogue().rules.decisions.values()
 PAGE_MODULES = [
-    "accepted", "agenda", "appendix", "athlete_page", "balance", "card", "card_days",
-    "charts/balance", "charts/dots", "charts/levels", "charts/sides", "charts/strips",
-    "charts/trend", "decided", "decisions_made", "film", "names", "pack/cards", "pack/levels",
-    "pack/pack", "pack/pages", "pack/since", "pack/squad_page", "pack/test_day", "pack/today",
-    "pages", "points", "print_sheets", "reference/agenda_sections", "reference/panels",
-    "reference/reference", "reference/season", "sheets", "suggestions", "training_page",
-    "unmade_page", "words", "work_done",
-]  # fmt: skip
+    path.relative_to(ROOT / "pipeline" / "report").with_suffix("").as_posix()
+    for room in ("text", "charts", "sections", "athlete", "pack", "reference")
+    for path in sorted((ROOT / "pipeline" / "report" / room).glob("*.py"))
+    if path.stem not in {"__init__", "phrases", "drawing"}  # errors speak to us
+]
+PAGE_MODULES += ["page_models", "outputs/print_sheets", "outputs/filling_sheets"]
 # What a key that is put together in code may end in: closed sets that hold whatever the data are. A
 # sentence of its own stands for what each leaves out here.
 ENDINGS: dict[str, Iterable[str]] = {

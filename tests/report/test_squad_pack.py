@@ -5,12 +5,12 @@ import math
 import pytest
 
 from pipeline.plan.blocks import blocks
+from pipeline.report.outputs.write_pages import athlete_pages
 from pipeline.report.pack.pack import squad_pack
 from pipeline.report.pack.pages import SquadPack
+from pipeline.report.pdf.render import source_of
 from pipeline.report.reference.pages import SquadReference
 from pipeline.report.reference.reference import squad_reference
-from pipeline.report.render import source_of
-from pipeline.report.write_pages import athlete_pages
 from pipeline.review.week import Week
 from tests.raw import trials_of, week
 from tests.review.test_flags import AS_OF, DAYS, squad

@@ -10,7 +10,7 @@ from pipeline.__main__ import main
 from pipeline.catalogue import catalogue
 from pipeline.errors import SquadsidesError
 from pipeline.intake import read_exports
-from pipeline.report.templates import templates, write_templates
+from pipeline.report.outputs.templates import templates, write_templates
 from pipeline.settings import Settings
 from schemas.own_sheets import EXAMPLES
 from tests.intake.exports import ROSTER, intake_of, remark

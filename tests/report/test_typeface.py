@@ -10,8 +10,8 @@ from fontTools.pens.boundsPen import BoundsPen
 from fontTools.ttLib import TTFont
 
 from pipeline.errors import SquadsidesError
-from pipeline.report import render, typeface
-from pipeline.report.typeface import CIRCLES, cuts, folder
+from pipeline.report.pdf import render, typeface
+from pipeline.report.pdf.typeface import CIRCLES, cuts, folder
 from tests.end_to_end.pdf_checks import faults
 
 # One name or greeting in each script; letters that join, stack or change places among them.

@@ -5,7 +5,8 @@ from datetime import date
 import pytest
 
 from pipeline.catalogue import full_catalogue
-from pipeline.report import balance, words
+from pipeline.report.sections import balance
+from pipeline.report.text import words
 
 AS_OF = date(2026, 11, 20)
 

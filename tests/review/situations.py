@@ -8,10 +8,10 @@ from pipeline.catalogue import Doses
 from pipeline.plan.block import Block
 from pipeline.plan.blocks import blocks
 from pipeline.programme.who import Who
-from pipeline.report.card import training_card
-from pipeline.report.pages import Card
-from pipeline.report.tables import flag_table
-from pipeline.report.work_done import work_lines
+from pipeline.report.athlete.card import training_card
+from pipeline.report.outputs.tables import flag_table
+from pipeline.report.page_models import Card
+from pipeline.report.sections.work_done import work_lines
 from pipeline.review.week import Week
 from tests.raw import trials_of, week
 

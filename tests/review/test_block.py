@@ -6,8 +6,8 @@ from typing import Any
 import pytest
 
 from pipeline.plan.blocks import blocks
-from pipeline.report.card import next_steps
-from pipeline.report.suggestions import block_suggestion
+from pipeline.report.athlete.card import next_steps
+from pipeline.report.text.suggestions import block_suggestion
 from pipeline.settings import Settings
 from tests.raw import trials_of, week
 from tests.review.situations import (

@@ -7,8 +7,8 @@ import polars as pl
 import pytest
 
 from pipeline.catalogue import catalogue
-from pipeline.review.decided import Standing, names_somebody, pain_limit, standing
-from pipeline.review.states import until
+from pipeline.review.decisions.standing import Standing, names_somebody, pain_limit, standing
+from pipeline.review.decisions.states import until
 from schemas.vocabulary import Asked, Decision
 from tests.raw import COLUMNS, DEFAULTS, decided
 

@@ -10,9 +10,9 @@ import pytest
 from pipeline.catalogue import catalogue
 from pipeline.plan.blocks import blocks
 from pipeline.plan.rows import plan_rows
+from pipeline.report.outputs.tables import flag_table
+from pipeline.report.outputs.write_pages import athlete_pages
 from pipeline.report.reference.reference import squad_reference
-from pipeline.report.tables import flag_table
-from pipeline.report.write_pages import athlete_pages
 from pipeline.review.week import Week
 from tests.raw import week
 

@@ -2,7 +2,7 @@
 
 from datetime import date
 
-from pipeline.review.training import work_by_side
+from pipeline.review.training.by_side import work_by_side
 from tests.raw import warehouse, week
 
 DAY = date(2026, 9, 1)

@@ -7,11 +7,11 @@ from typing import Any
 import pytest
 
 from pipeline.plan.blocks import blocks
-from pipeline.report.pages import AthletePage
+from pipeline.report.page_models import AthletePage
 from pipeline.report.reference.reference import squad_reference
-from pipeline.review.dose import dose_response
+from pipeline.review.training.dose import dose_response
 from pipeline.review.week import Week
-from schemas.training_relations import BlockOutcome
+from schemas.contracts.training_relations import BlockOutcome
 from tests.raw import pages_of, trials_of, week
 
 AS_OF = date(2026, 11, 20)

@@ -6,7 +6,7 @@ from typing import Any
 import pytest
 
 from pipeline.plan.blocks import blocks
-from pipeline.report.tables import flag_table
+from pipeline.report.outputs.tables import flag_table
 from pipeline.review.week import Week
 from tests.raw import trials_of, week
 from tests.review.test_flags import items

@@ -8,9 +8,9 @@ import pytest
 
 from pipeline.catalogue import full_catalogue
 from pipeline.estimate import Estimates, estimate
-from pipeline.report.training_page import dose_sentence
-from pipeline.review.dose import dose_response
-from pipeline.review.outcome import OUTCOME, outcomes
+from pipeline.report.sections.training_page import dose_sentence
+from pipeline.review.training.dose import dose_response
+from pipeline.review.training.outcome import OUTCOME, outcomes
 from pipeline.settings import Settings
 
 BOOK = full_catalogue()

@@ -7,8 +7,8 @@ import polars as pl
 import pytest
 
 from pipeline.catalogue import full_catalogue
-from pipeline.report.work_done import own_level_line
-from pipeline.review.own_level import own_levels
+from pipeline.report.sections.work_done import own_level_line
+from pipeline.review.differences.earlier_level import own_levels
 
 MEASURES = full_catalogue().measures
 SINCE = date(2026, 3, 1)

@@ -6,7 +6,7 @@ from typing import Any
 import pytest
 
 from pipeline.catalogue import Doses, full_catalogue
-from pipeline.review.stories import WHOLE_LEG, Story, stories, story_of
+from pipeline.review.differences.stories import WHOLE_LEG, Story, stories, story_of
 
 BOOK = full_catalogue()
 RULES = Doses(BOOK.rules.plan)

@@ -6,7 +6,7 @@ from typing import Any
 import polars as pl
 import pytest
 
-from pipeline.review.training import lower_sides, unequal_work, work_by_side
+from pipeline.review.training.by_side import lower_sides, unequal_work, work_by_side
 from pipeline.settings import ReviewSettings
 from tests.raw import trials_of, warehouse, week
 

@@ -7,7 +7,7 @@ import polars as pl
 import pytest
 from polars.testing import assert_frame_equal
 
-from schemas.relations import RELATIONS
+from schemas.contracts.relations import RELATIONS
 from tests.raw import warehouse
 
 DAY, LATER = date(2026, 9, 1), date(2026, 9, 15)

@@ -5,7 +5,7 @@ from datetime import date, timedelta
 from html import unescape
 
 from pipeline.catalogue import catalogue
-from pipeline.report.render import source_of
+from pipeline.report.pdf.render import source_of
 from tests.weeks.decks import Odd
 from tests.weeks.exports import Said
 from tests.weeks.folders import Made

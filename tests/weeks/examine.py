@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from pipeline.errors import SquadsidesError
-from pipeline.report.render import source_of
+from pipeline.report.pdf.render import source_of
 from tests.weeks import care
 from tests.weeks.conservation import faults
 from tests.weeks.exports import write_exports

@@ -14,8 +14,8 @@ import polars as pl
 
 from pipeline.build import build
 from pipeline.intake import read_exports
-from pipeline.report.pages import UnmadePage
-from pipeline.report.render import Printed, render
+from pipeline.report.page_models import UnmadePage
+from pipeline.report.pdf.render import Printed, render
 from pipeline.settings import Settings
 from pipeline.summary import Summary
 from pipeline.unmade import attempt

@@ -7,14 +7,14 @@ from typing import Any
 
 import altair as alt
 
-from pipeline.report import words
 from pipeline.report.charts import drawing
-from pipeline.report.charts.axes import balance_labels
 from pipeline.report.charts.lined import PLOT_WIDTH, REPORT, Block, Picture, Spacing, blocks
 from pipeline.report.charts.lines import middles
 from pipeline.report.charts.look import CLOSER, DATA, FAINT, INK, bare, circles, strokes
 from pipeline.report.charts.rows import BalanceRow
-from pipeline.report.phrases import say
+from pipeline.report.text import words
+from pipeline.report.text.axis_labels import balance_labels
+from pipeline.report.text.phrases import say
 
 
 def balance_blocks(rows: Sequence[BalanceRow], spacing: Spacing = REPORT) -> list[Block]:

@@ -2,12 +2,12 @@
 
 from collections.abc import Sequence
 
-from pipeline.report import words
 from pipeline.report.charts import drawing, places
 from pipeline.report.charts.lined import PACK, PLOT_WIDTH, Block, Picture, blocks
 from pipeline.report.charts.lines import middles
 from pipeline.report.charts.rows import DotRow
-from pipeline.report.phrases import say
+from pipeline.report.text import words
+from pipeline.report.text.phrases import say
 
 EDGE = 6.0
 TICKS = (0.0, 0.5, 1.0)

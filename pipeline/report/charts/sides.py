@@ -8,7 +8,7 @@ from pipeline.report.charts.lined import PACK, PLOT_WIDTH, Block, Picture, block
 from pipeline.report.charts.lines import middles
 from pipeline.report.charts.places import BAR
 from pipeline.report.charts.rows import SidesRow
-from pipeline.report.phrases import say
+from pipeline.report.text.phrases import say
 
 GAP = 1.0  # between the middle and a bar
 

@@ -7,7 +7,7 @@ from pipeline.report.charts import drawing, places
 from pipeline.report.charts.lined import PACK, PLOT_WIDTH, Block, Picture, blocks
 from pipeline.report.charts.lines import middles
 from pipeline.report.charts.rows import StripRow
-from pipeline.report.phrases import say
+from pipeline.report.text.phrases import say
 
 REACH = 2.5  # review lines on each side; who is further out stands at the edge
 EDGE = 4.0  # room for a mark there

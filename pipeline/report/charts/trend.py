@@ -10,9 +10,9 @@ from typing import Any
 import altair as alt
 
 from pipeline.report.charts import drawing
-from pipeline.report.charts.axes import day_labels, trend_labels
 from pipeline.report.charts.look import CLOSER, DATA, FAINT, INK, TINT, bare, circles, strokes
 from pipeline.report.charts.rows import Trend
+from pipeline.report.text.axis_labels import day_labels, trend_labels
 
 # Pixels of CSS, as print.css has them: a plot, from its left to the next one's and from the top of
 # its name to that of the one below, and how far below its name it begins.

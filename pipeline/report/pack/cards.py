@@ -9,15 +9,16 @@ import polars as pl
 from pipeline.catalogue import Measure
 from pipeline.plan.block import Block
 from pipeline.programme.who import Who
-from pipeline.report import balance, words
-from pipeline.report.card_days import listed_days
+from pipeline.report.athlete.card_days import listed_days
 from pipeline.report.charts.rows import BalanceRow, as_shown
-from pipeline.report.film import film_lines
 from pipeline.report.pack.levels import levels_of
 from pipeline.report.pack.pages import PackCard
 from pipeline.report.pack.today import Listed
-from pipeline.report.people import role_of
-from pipeline.report.phrases import say
+from pipeline.report.sections import balance
+from pipeline.report.text import words
+from pipeline.report.text.film import film_lines
+from pipeline.report.text.people import role_of
+from pipeline.report.text.phrases import say
 from pipeline.review.week import Week
 from schemas.vocabulary import Decision, Plan, Turn
 

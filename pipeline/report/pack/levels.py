@@ -5,9 +5,9 @@ from datetime import date, timedelta
 import polars as pl
 
 from pipeline.catalogue import Measure
-from pipeline.report import words
 from pipeline.report.charts.rows import Levels
-from pipeline.report.phrases import say
+from pipeline.report.text import words
+from pipeline.report.text.phrases import say
 from pipeline.review.week import Week
 
 SHOWN_DAYS, WEEKS = 12, 4

@@ -9,8 +9,6 @@ import polars as pl
 from pipeline.catalogue.entries import TRAINING_RECORD
 from pipeline.estimate.multiplicity import expected_noise
 from pipeline.plan.block import Block
-from pipeline.report import words
-from pipeline.report.accepted import accepted_line
 from pipeline.report.pack import room
 from pipeline.report.pack.cards import card_of, is_worth_talking_about
 from pipeline.report.pack.levels import WEEKS
@@ -19,9 +17,11 @@ from pipeline.report.pack.since import changes, odd_tests, since_lines
 from pipeline.report.pack.squad_page import glance, strips, work_rows
 from pipeline.report.pack.test_day import day_title, tests_table
 from pipeline.report.pack.today import listed, today_lines
-from pipeline.report.people import names_of
-from pipeline.report.phrases import language, say
-from pipeline.report.unread import SHOWN, unread_lines
+from pipeline.report.sections.accepted import accepted_line
+from pipeline.report.sections.unread import SHOWN, unread_lines
+from pipeline.report.text import words
+from pipeline.report.text.people import names_of
+from pipeline.report.text.phrases import language, say
 from pipeline.review.week import Week
 from pipeline.unmade import LET_THROUGH, Unmade
 

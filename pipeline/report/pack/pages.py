@@ -3,8 +3,8 @@
 from dataclasses import dataclass, replace
 
 from pipeline.report.charts.rows import BalanceRow, Levels, SidesRow, StripRow
-from pipeline.report.pages import Table
-from pipeline.report.phrases import Language, say
+from pipeline.report.page_models import Table
+from pipeline.report.text.phrases import Language, say
 
 
 @dataclass(frozen=True)

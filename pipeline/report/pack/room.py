@@ -8,12 +8,12 @@ counting foresees is left out while printing (`SquadPack.smaller`).
 from collections.abc import Sequence
 from dataclasses import replace
 
-from pipeline.report import words
 from pipeline.report.charts.lined import PACK
 from pipeline.report.charts.lines import line_count, row_height
 from pipeline.report.charts.rows import BalanceRow, SidesRow, StripRow
 from pipeline.report.pack.pages import PackCard, SinceLine, SquadPack, TodayLine
-from pipeline.report.phrases import say
+from pipeline.report.text import words
+from pipeline.report.text.phrases import say
 
 PAGE = {"a4": 256.0, "letter": 238.0}  # mm between the margins of print.css
 LINE, PADDING = 3.9, 4.8  # mm, of a row of a table

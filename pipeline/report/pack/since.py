@@ -6,12 +6,13 @@ from typing import Any
 
 import polars as pl
 
-from pipeline.report import balance, words
-from pipeline.report.decisions_made import topic
-from pipeline.report.names import name_of
 from pipeline.report.pack.pages import SinceLine
-from pipeline.report.phrases import say
-from pipeline.report.training_page import done_of_planned, moved, verdict
+from pipeline.report.sections import balance
+from pipeline.report.sections.decisions_made import topic
+from pipeline.report.sections.training_page import done_of_planned, moved, verdict
+from pipeline.report.text import words
+from pipeline.report.text.names import name_of
+from pipeline.report.text.phrases import say
 from pipeline.review.week import Week
 from schemas.vocabulary import Decision
 

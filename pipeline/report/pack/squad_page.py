@@ -5,12 +5,13 @@ from typing import Any
 
 import polars as pl
 
-from pipeline.report import balance, words
 from pipeline.report.charts.rows import SidesRow, StripRow, strip_as_shown
-from pipeline.report.groups import GROUPS
 from pipeline.report.pack.pages import Glance
-from pipeline.report.phrases import say
-from pipeline.report.training_page import apart, is_even, loads_told, part_name, share_told
+from pipeline.report.sections import balance
+from pipeline.report.sections.training_page import apart, is_even, loads_told, part_name, share_told
+from pipeline.report.text import words
+from pipeline.report.text.groups import GROUPS
+from pipeline.report.text.phrases import say
 from pipeline.review.week import Week
 from schemas.vocabulary import Turn
 

@@ -4,10 +4,10 @@ from collections.abc import Mapping
 
 import polars as pl
 
-from pipeline.report import words
-from pipeline.report.names import name_of
-from pipeline.report.pages import Table
-from pipeline.report.phrases import say, titles
+from pipeline.report.page_models import Table
+from pipeline.report.text import words
+from pipeline.report.text.names import name_of
+from pipeline.report.text.phrases import say, titles
 from pipeline.review.week import Week
 
 NAMED, SHOWN = 6, 12

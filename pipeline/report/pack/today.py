@@ -8,13 +8,13 @@ from typing import Any
 import polars as pl
 
 from pipeline.plan.block import Block
-from pipeline.report import decided, words
-from pipeline.report.agenda import Point
-from pipeline.report.names import name_of
 from pipeline.report.pack.pages import TodayLine
-from pipeline.report.people import role_of
-from pipeline.report.phrases import say
-from pipeline.report.points import points
+from pipeline.report.sections.attempted_points import points
+from pipeline.report.sections.meeting_points import Point
+from pipeline.report.text import decided, words
+from pipeline.report.text.names import name_of
+from pipeline.report.text.people import role_of
+from pipeline.report.text.phrases import say
 from pipeline.review.week import Week
 from pipeline.unmade import Unmade
 from schemas.vocabulary import Status, Turn

@@ -6,10 +6,10 @@ from typing import Any
 import polars as pl
 
 from pipeline.plan.block import Block
-from pipeline.report.people import role_of
-from pipeline.report.phrases import say
-from pipeline.report.points import points
 from pipeline.report.reference.pages import AgendaItem, AgendaSection
+from pipeline.report.sections.attempted_points import points
+from pipeline.report.text.people import role_of
+from pipeline.report.text.phrases import say
 from pipeline.review.week import Week
 from pipeline.unmade import Unmade
 from schemas.vocabulary import Turn

@@ -4,8 +4,8 @@ from dataclasses import dataclass
 
 from pipeline.report.charts.rows import BalanceRow, DotRow, SidesRow
 from pipeline.report.pack.pages import PackCard
-from pipeline.report.pages import Table, TrainingPage
-from pipeline.report.phrases import Language
+from pipeline.report.page_models import Table, TrainingPage
+from pipeline.report.text.phrases import Language
 
 
 @dataclass(frozen=True)

@@ -5,10 +5,11 @@ from collections.abc import Mapping
 import polars as pl
 
 from pipeline.catalogue import Measure
-from pipeline.report import balance, words
-from pipeline.report.groups import GROUPS
-from pipeline.report.phrases import say
 from pipeline.report.reference.pages import MeasurePanel
+from pipeline.report.sections import balance
+from pipeline.report.text import words
+from pipeline.report.text.groups import GROUPS
+from pipeline.report.text.phrases import say
 from pipeline.review.week import Week, compared_days
 
 

@@ -5,9 +5,13 @@ from collections.abc import Mapping
 import polars as pl
 
 from pipeline.plan.block import Block
-from pipeline.report import words
-from pipeline.report.accepted import accepted_table
-from pipeline.report.appendix import (
+from pipeline.report.pack.pages import PackCard
+from pipeline.report.reference.agenda_sections import agenda_sections
+from pipeline.report.reference.pages import SquadReference
+from pipeline.report.reference.panels import panels_of
+from pipeline.report.reference.season import season_of
+from pipeline.report.sections.accepted import accepted_table
+from pipeline.report.sections.appendix import (
     agreement_table,
     coverage_table,
     intake_table,
@@ -17,15 +21,11 @@ from pipeline.report.appendix import (
     sources_used,
     testing_table,
 )
-from pipeline.report.decisions_made import history_table
-from pipeline.report.pack.pages import PackCard
-from pipeline.report.people import names_of
-from pipeline.report.phrases import language, say
-from pipeline.report.reference.agenda_sections import agenda_sections
-from pipeline.report.reference.pages import SquadReference
-from pipeline.report.reference.panels import panels_of
-from pipeline.report.reference.season import season_of
-from pipeline.report.training_page import training_page
+from pipeline.report.sections.decisions_made import history_table
+from pipeline.report.sections.training_page import training_page
+from pipeline.report.text import words
+from pipeline.report.text.people import names_of
+from pipeline.report.text.phrases import language, say
 from pipeline.review.week import Week
 from pipeline.unmade import LET_THROUGH, Unmade
 

@@ -7,12 +7,12 @@ from typing import Any
 import polars as pl
 
 from pipeline.catalogue import Measure
-from pipeline.report import words
 from pipeline.report.charts.rows import SidesRow
-from pipeline.report.pages import Table
-from pipeline.report.phrases import say, titles
+from pipeline.report.page_models import Table
 from pipeline.report.reference.pages import Season
-from pipeline.review.outcome import LARGER, NO_CHANGE, SMALLER
+from pipeline.report.text import words
+from pipeline.report.text.phrases import say, titles
+from pipeline.review.training.outcome import LARGER, NO_CHANGE, SMALLER
 from pipeline.review.week import Week, compared_days
 from pipeline.scales import slope
 

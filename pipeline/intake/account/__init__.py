@@ -1,0 +1,1 @@
+"""The account of every row: read, refused with its reason, repeated, and what bears on care."""

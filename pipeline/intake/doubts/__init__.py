@@ -1,0 +1,1 @@
+"""Mistakes of a whole file that no single row shows."""

@@ -1,0 +1,1 @@
+"""Text of one cell into what it means: numbers, dates, sides, units, pain."""

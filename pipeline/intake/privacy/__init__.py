@@ -1,0 +1,1 @@
+"""People taken out, and weeks that can be shared under codes."""

@@ -1,0 +1,1 @@
+"""Bytes of any export into grids of text cells, within one budget of memory."""

@@ -1,0 +1,1 @@
+"""Grids of each kind of export into typed rows."""

@@ -1,0 +1,1 @@
+"""Which rows stand where files repeat or correct each other, and their hand-over."""

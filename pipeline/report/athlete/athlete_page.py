@@ -1,0 +1,314 @@
+"""One athlete's report: what is normal, what was found, what to do."""
+
+from collections.abc import Mapping
+from datetime import date
+from typing import Any
+
+import polars as pl
+
+from pipeline.catalogue import Doses, Measure
+from pipeline.plan.block import Block
+from pipeline.programme.who import Who
+from pipeline.report.athlete.card import next_steps, training_card
+from pipeline.report.charts.rows import BalanceRow
+from pipeline.report.page_models import AthletePage, SideLine
+from pipeline.report.sections import balance
+from pipeline.report.sections.trends import trend_notes, trends_of
+from pipeline.report.sections.work_done import own_level_line, work_lines
+from pipeline.report.text import decided, words
+from pipeline.report.text.film import film_lines
+from pipeline.report.text.first_week import surer
+from pipeline.report.text.phrases import language, say
+from pipeline.review.flags.one_side_only import one_sided_tests
+from pipeline.review.week import Week
+from schemas.vocabulary import Turn
+
+SHOWN_ROWS, SHOWN_SIDES = 10, 6
+SHOWN_LEVELS = 2
+SHOWN_FINDINGS, TOLD_BESIDE_A_CARD = 4, 2
+ROWS_BESIDE_A_CARD, SIDES_BESIDE_A_CARD = 6, 4  # the card has the second page to itself
+PLANNED = ("train", "mobility", "even", "done", "stop")  # blocks that change what is done
+# Two pages, never three.
+SHOWN_TRENDS = 4
+
+
+def athlete_page(
+    athlete: Mapping[str, Any],
+    found: pl.DataFrame,
+    days: pl.DataFrame,
+    side_values: pl.DataFrame,
+    flags: pl.DataFrame,
+    film: pl.DataFrame,
+    block: Block,
+    week: Week,
+) -> AthletePage:
+    """The page model of one athlete; every frame holds that athlete's rows only."""
+    spoken = language(week.settings.report.language)
+    spoken.speak()
+    measures = week.catalogue.measures
+    ranked = _ranked(found)
+    spoken_of = ranked.filter(~pl.col("is_accepted"))
+    dated = days.sort("measure", "tested_on").partition_by("measure", as_dict=True)
+    history = {str(key[0]): part for key, part in dated.items()}
+    shown = ROWS_BESIDE_A_CARD if block.steps else SHOWN_ROWS
+    sides = SIDES_BESIDE_A_CARD if block.steps else SHOWN_SIDES
+    told = TOLD_BESIDE_A_CARD if block.steps else SHOWN_FINDINGS
+    rows = _balance_rows(ranked.head(shown), history, measures, week.settings.review.retest_chance)
+    shown_trends = 0 if block.steps else SHOWN_TRENDS
+    trends = trends_of(ranked.head(shown_trends), history, measures, week.as_of)
+    contact = week.settings.report.medical_contact or say("medical_contact")
+    is_medical = block.plan in ("medical", "return")  # staff speak first, and figures stay away
+    return AthletePage(
+        language=spoken,
+        header=week.settings.report.header,
+        athlete_id=athlete["athlete_id"],
+        name=athlete["name"],
+        squad=athlete["squad"],
+        as_of=words.day(week.as_of),
+        opening=_opening(ranked, flags, block, week, contact),
+        balance=tuple(rows),
+        findings=() if is_medical else tuple(_findings(ranked, flags, week)[:told]),
+        trends=tuple(trends),
+        trend_notes=()
+        if is_medical
+        else tuple(trend_notes(spoken_of, trends, measures, week.as_of)),
+        sides=tuple(_side_lines(ranked.head(sides), side_values, measures, week.as_of)),
+        card=training_card(
+            block,
+            measures,
+            contact,
+            week.settings.review.retest_weeks,
+            Who(athlete["birth_date"], week.as_of),
+        ),
+        work=tuple(_work(athlete["athlete_id"], block, week)),
+        film=tuple(film_lines(film, week.as_of, with_notes=not is_medical)),
+        next_steps=(
+            *next_steps(block, flags, measures, contact),
+            *(() if is_medical else _one_sided(side_values, flags, measures)),
+            *(() if is_medical else filter(None, [surer(ranked, athlete["squad"], week)])),
+        ),
+        contact=contact,
+    )
+
+
+def _ranked(found: pl.DataFrame) -> pl.DataFrame:
+    """The surest first.
+
+    Chances too small to be spoken of count in whole tenths, so that a row keeps its place from week
+    to week where nothing has happened.
+    """
+    chance = pl.col("chance_over_line")
+    place = pl.when(chance >= words.NOT_SETTLED).then(chance.round(2)).otherwise(chance.round(1))
+    return found.sort(place, "measure", descending=[True, False])
+
+
+def _balance_rows(
+    ranked: pl.DataFrame,
+    history: Mapping[str, pl.DataFrame],
+    measures: Mapping[str, Measure],
+    retest_chance: float,
+) -> list[BalanceRow]:
+    rows = [
+        balance.balance_row(
+            measures[row["measure"]].short,
+            row,
+            measures[row["measure"]],
+            history[row["measure"]]["d"].to_list(),
+            retest_chance,
+        )
+        for row in ranked.iter_rows(named=True)
+    ]
+    units = list(dict.fromkeys(row.unit for row in rows))
+    return sorted(rows, key=lambda row: units.index(row.unit))
+
+
+def _opening(
+    ranked: pl.DataFrame,
+    flags: pl.DataFrame,
+    block: Block,
+    week: Week,
+    contact: str,
+) -> str:
+    measures = week.catalogue.measures
+    parts = [say("athlete.opening.normal")]
+    told = decided.told_athlete(block, contact, week.as_of)
+    if told and block.plan in ("medical", "return"):
+        return " ".join([*parts, told])
+    if not flags.filter(pl.col("turn") == Turn.REFER).is_empty():
+        return " ".join([*parts, say("athlete.opening.referred", contact=contact)])
+    is_medical = block.plan == "medical"  # trains with limits: the staff come before any number
+    if is_medical:
+        parts.append(say("athlete.opening.medical", contact=contact))
+    if block.choice.why == "unmade":  # whatever the tests say, nobody knows what follows from it
+        return " ".join([*parts, say("athlete.opening.unmade")])
+    if block.choice.why == "availability":
+        return " ".join([*parts, say("athlete.opening.wait")])
+    # What a meeting decided is said in its place; what it left as it is stands out no more.
+    ranked = ranked.filter(~pl.col("is_accepted"))
+    if block.plan in ("keep", "wait", "retest", "done") and told:
+        return " ".join([*parts, told])
+    zeros = _zeros(flags, week)
+    if ranked.is_empty() and not zeros:
+        is_uneven = block.plan == "even"
+        parts.append(say("athlete.opening.log" if is_uneven else "athlete.opening.untested"))
+        return " ".join(parts)
+    clear = ranked.filter((pl.col("verdict") == "confirmed") & (pl.col("lower_side") != "even"))
+    open_ones = ranked.filter(pl.col("verdict").is_in(["retest", "one_session"])).filter(
+        (pl.col("chance_over_line") >= words.NOT_SETTLED) & (pl.col("lower_side") != "even")
+    )
+    if clear.is_empty() and open_ones.is_empty():
+        if zeros:
+            return " ".join([*parts, say("athlete.opening.zero", zero=zeros[0])])
+        if block.plan == "retest" and block.measure in measures:
+            again = measures[block.measure].short
+            return " ".join([*parts, say("athlete.opening.test_again", measure=again)])
+        parts.append(_nothing_found(ranked, measures))
+        if block.plan in PLANNED:
+            parts.append(say("athlete.opening.planned"))
+        elif not is_medical:
+            parts.append(say("athlete.opening.nothing"))
+        return " ".join(parts)
+    open_count = open_ones.height
+    if ranked.height - clear.height - open_count > ranked.height / 2:
+        parts.append(say("athlete.opening.mostly_usual"))
+    if not clear.is_empty():
+        row = clear.row(0, named=True)
+        parts.append(say("athlete.opening.stands_out", difference=_plain(row, measures)))
+        parts.append(_movement(row, week.as_of))
+        if clear.height > 1:
+            parts.append(say("athlete.opening.others", count=clear.height - 1))
+    else:
+        row = open_ones.row(0, named=True)
+        parts.append(say("athlete.opening.unsettled", difference=_plain(row, measures)))
+        open_count -= 1
+    if open_count:
+        parts.append(say("athlete.opening.others_unsettled", count=open_count))
+    if clear.is_empty() and not is_medical:
+        parts.append(say("athlete.opening.retest"))
+    if block.plan in ("train", "mobility"):
+        parts.append(say("athlete.opening.planned"))
+    if block.plan == "keep":
+        parts.append(say("athlete.opening.known"))
+    if block.choice.why == "under_age":
+        parts.append(say("athlete.opening.under_age"))
+    return " ".join(parts)
+
+
+def _plain(row: Mapping[str, Any], measures: Mapping[str, Measure]) -> str:
+    measure = measures[row["measure"]]
+    return say(
+        "athlete.opening.in_record" if measure.is_record else "athlete.opening.in_test",
+        measure=measure.short,
+        side=words.side_name(row["lower_side"]),
+        word=balance.compared(measure),
+        other=words.side_name(words.other(row["lower_side"])),
+    )
+
+
+def _nothing_found(ranked: pl.DataFrame, measures: Mapping[str, Measure]) -> str:
+    if int(str(ranked["session_count"].max())) > 1:
+        return say("athlete.opening.usual")
+    tests = [measures[name].short for name in ranked["measure"]]
+    if len(tests) > 3:
+        return say("athlete.opening.one_test_day_many", number=len(tests))
+    return say("athlete.opening.one_test_day", tests=words.listed(tests))
+
+
+def _zeros(flags: pl.DataFrame, week: Week) -> list[str]:
+    """Tests in which one side came to nothing, so that no percentage can be made of them."""
+    return [
+        balance.zero_sentence(row, week.catalogue.measures[row["measure"]], week.as_of)
+        for row in flags.filter(pl.col("cause") == "zero").iter_rows(named=True)
+    ]
+
+
+def _one_sided(
+    side_values: pl.DataFrame, flags: pl.DataFrame, measures: Mapping[str, Measure]
+) -> list[str]:
+    lines = []
+    for row in one_sided_tests(side_values, flags).iter_rows(named=True):
+        texts = {
+            "side": words.side_name(row["side"]),
+            "other": words.side_name(words.other(row["side"])),
+        }
+        lines.append(say("athlete.next.one_sided", measure=measures[row["measure"]].short, **texts))
+    return lines
+
+
+def _movement(row: Mapping[str, Any], as_of: date) -> str:
+    if row["moved"] == "one_day":
+        return say("athlete.opening.one_day")
+    day = words.short_day(row["reference_on"], as_of)
+    if row["moved"] in ("smaller", "larger"):
+        is_smaller = row["moved"] == "smaller"
+        return say(
+            "athlete.opening.smaller" if is_smaller else "athlete.opening.larger",
+            day=day,
+        )
+    is_tested = row["moved"] == "unchanged"
+    return say(
+        "athlete.opening.unchanged" if is_tested else "athlete.opening.untested_since", day=day
+    )
+
+
+def _findings(ranked: pl.DataFrame, flags: pl.DataFrame, week: Week) -> list[str]:
+    measures, retest_chance = week.catalogue.measures, week.settings.review.retest_chance
+    lines = [say("athlete.findings.zero", zero=zero) for zero in _zeros(flags, week)]
+    shown = ranked.filter(~pl.col("is_accepted") & (pl.col("chance_over_line") >= retest_chance))
+    for row in shown.iter_rows(named=True):
+        measure = measures[row["measure"]]
+        chance = words.spoken(row["chance_over_line"], row["recent_disagree"])
+        line = say(
+            "athlete.findings.line",
+            difference=balance.sentence(row, measure),
+            line=words.amount(row["review_line"], row["unit"]),
+            chance=words.in_hundred(chance),
+            word=words.chance_word(chance),
+        )
+        if row["recent_disagree"]:
+            line = " ".join([line, say("athlete.findings.disagree")])
+        lines.append(line)
+    return lines
+
+
+def _side_lines(
+    ranked: pl.DataFrame, side_values: pl.DataFrame, measures: Mapping[str, Measure], as_of: date
+) -> list[SideLine]:
+    history: dict[str, list[Mapping[str, Any]]] = {}
+    for row in side_values.sort("tested_on").iter_rows(named=True):
+        history.setdefault(row["measure"], []).append(row)
+    lines = []
+    for name in ranked["measure"]:
+        measure, rows = measures[name], history[name]
+        largest = max(row["mean_value"] for row in rows)
+        texts = {}
+        for side in ("left", "right"):
+            means = [row["mean_value"] for row in rows if row["side"] == side]
+            first, last = (
+                words.level(mean, measure.unit, largest) for mean in (means[0], means[-1])
+            )
+            texts[side] = last if len(means) == 1 else f"{first} → {last}"
+        begun, latest = (words.short_day(row["tested_on"], as_of) for row in (rows[0], rows[-1]))
+        days = latest if begun == latest else f"{begun} → {latest}"
+        unit = words.unit_name(measure.unit)
+        lines.append(SideLine(measure.short, texts["left"], texts["right"], unit, days))
+    return lines
+
+
+def _work(who: str, block: Block, week: Week) -> list[str]:
+    mine = pl.col("athlete_id") == who
+    measures = week.catalogue.measures
+    levels = [
+        own_level_line(row, block.lower_side, measures[row["measure"]])
+        for row in week.own_levels.filter(mine).head(SHOWN_LEVELS).iter_rows(named=True)
+        if block.plan != "medical"
+    ]
+    return levels + work_lines(
+        week.habits.filter(mine),
+        list(week.outcomes.filter(mine).iter_rows(named=True)),
+        list(week.log_loads.filter(mine & pl.col("is_by_design")).iter_rows(named=True)),
+        block,
+        week.catalogue.measures,
+        Doses(week.catalogue.rules.plan, week.settings.plan),
+        week.as_of,
+    )

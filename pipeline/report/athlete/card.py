@@ -1,0 +1,225 @@
+"""The card of an athlete's report: why, the days, the weeks, and what happens next.
+
+The sentences are read by the athlete alone, who may be fifteen.
+"""
+
+from collections.abc import Iterator, Mapping
+
+import polars as pl
+
+from pipeline.catalogue import Measure
+from pipeline.plan.block import Block
+from pipeline.programme.who import Who
+from pipeline.report.athlete.card_days import day_tables, week_tables
+from pipeline.report.page_models import Card
+from pipeline.report.text import decided, words
+from pipeline.report.text.phrases import say
+from schemas.vocabulary import Plan
+
+FILMED = (0, 4)  # weeks, counted from 0
+
+
+def training_card(
+    block: Block, measures: Mapping[str, Measure], contact: str, retest_weeks: int, who: Who
+) -> Card:
+    """The next weeks of one athlete as a card: days to follow, or why there are none."""
+    if block.programme is None:
+        told = "" if block.plan == "medical" else decided.told_athlete(block, contact, who.as_of)
+        why = told or _why_no_days(block, measures, contact, retest_weeks)
+        return Card(say("card.next_weeks"), why)
+    return Card(
+        title=say("card.title", weeks=words.count(block.weeks, "week")),
+        why=" ".join(_why(block, measures)),
+        days=tuple(day_tables(block)),
+        weeks=tuple(week_tables(block)),
+        week=block.week,
+        after=tuple(_after(block, measures, contact, who)),
+    )
+
+
+def _why_no_days(
+    block: Block, measures: Mapping[str, Measure], contact: str, retest_weeks: int
+) -> str:
+    choice = block.choice
+    if block.plan == "medical":
+        return say("card.why.medical", contact=contact)
+    if block.plan == "return":
+        up = say(f"card.return_up.{choice.step}")
+        return " ".join(
+            [
+                say("card.why.return_test", step=choice.step, contact=words.capital(contact)),
+                say("card.after.return", contact=contact, up=up),
+            ]
+        )
+    if block.plan == "keep":
+        is_agreed = choice.handling == "clinician"
+        return say("card.why.kept_as_agreed" if is_agreed else "card.why.kept")
+    is_of_log = choice.flag is None or choice.flag["reason"] == "training"
+    if block.plan == "even" and (block.lower_side is None or not is_of_log):
+        return say("card.why.alike")
+    if block.plan == "even":
+        work, lower = words.one_sided_work(str(choice.part)), str(block.lower_side)
+        sides = {"side": words.side_name(lower), "other": words.side_name(words.other(lower))}
+        return say("card.why.even", work=work, **sides)
+    if block.plan == "done":
+        return say("card.why.done", measure=measures[str(block.measure)].short)
+    if block.plan == "stop":
+        weeks = words.count(int(choice.ended[0]["weeks_in"]), "week")
+        return say("card.why.stop", weeks=weeks, measure=measures[str(block.measure)].short)
+    if block.plan == "retest" and choice.why == "differ":
+        return say("card.why.differ")
+    if block.plan == "retest":
+        text = say("card.why.retest", weeks=retest_weeks)
+        return " ".join([text, *told_together(block)])
+    return say(f"card.why.{choice.why or block.plan}")
+
+
+def _why(block: Block, measures: Mapping[str, Measure]) -> list[str]:
+    if block.plan == "return":
+        return [say("card.why.return", step=block.choice.step)]
+    side = words.side_name(str(block.lower_side))
+    other = words.side_name(words.other(str(block.lower_side)))
+    gym = sum(not session.is_home for session in block.sessions)
+    parts = [_stage(block, side, other, gym), *told_together(block)]
+    if block.plan == "mobility":
+        parts.append(say("card.why.mobility", side=side))
+    for note in block.notes:
+        if note == "other_does_more":
+            has_extra = block.programme is not None and block.programme.has_extra
+            parts.append(
+                say(
+                    "card.note.other_does_more" if has_extra else "card.note.both_alike",
+                    other=other,
+                )
+            )
+        elif note == "no_fit":
+            parts.append(say("card.note.no_fit", side=side))
+        else:
+            parts.append(say(f"card.note.{note}"))
+    if block.programme is not None and block.programme.has_extra:
+        stays = block.choice.stage == "closing"
+        parts.append(say("card.why.extra_stays" if stays else "card.why.extra", side=side))
+    if block.is_record:
+        parts.append(say("card.why.from_record"))
+    return parts
+
+
+def _stage(block: Block, side: str, other: str, sessions: int) -> str:
+    choice = block.choice
+    if choice.stage == "catch_up":
+        return " ".join([_little_done(block), say("card.why.catch_up")]).strip()
+    if choice.stage == "closing":
+        return say("card.why.closing")
+    if choice.stage == "running" and _is_over(block):
+        return say("card.why.over")
+    if choice.stage == "running":
+        return say("card.why.running", week=block.week)
+    if choice.stage == "widening":
+        return say("card.why.widening")
+    times = say("card.why.times", count=sessions)
+    return say("card.why.new", times=times, side=side, other=other)
+
+
+def _is_over(block: Block) -> bool:
+    """Whether the weeks that were planned for the block have passed."""
+    outcome = block.choice.outcome
+    if outcome is None:
+        return False
+    return bool(outcome["weeks_in"] * 7 > (outcome["ends_on"] - outcome["started_on"]).days)
+
+
+def _little_done(block: Block) -> str:
+    """What the log holds of the plan; nothing where it cannot tell."""
+    outcome = block.choice.outcome
+    if outcome is None or outcome["log_state"] != "counted":
+        return ""
+    planned = max(1, round(outcome["planned_sessions"]))
+    return say("card.why.partly_done", done=outcome["done_sessions"], planned=planned)
+
+
+def _after(block: Block, measures: Mapping[str, Measure], contact: str, who: Who) -> list[str]:
+    """What stands below the weeks: load, film, the next test, when to stop."""
+    lines = []
+    if block.programme is not None and block.programme.left_out:
+        names = words.listed(list(block.programme.left_out))
+        lines.append(say("card.after.left_out", exercises=names))
+    if block.plan == "return":
+        up = say(f"card.return_up.{block.choice.step}")
+        lines.append(say("card.after.return", contact=contact, up=up))
+        lines.append(say("card.after.limits", contact=contact))
+    elif any(step.load_kg is not None or step.is_new for step in block.steps):
+        lines.append(say("card.after.load", side=words.side_name(str(block.lower_side))))
+    if block.film is not None and block.plan != "return":
+        film = block.film
+        view = say(f"card.view.{film.view}")
+        points = words.listed([point.lower() for point in film.looked_at])
+        about = {"exercise": film.exercise, "view": view, "points": points}
+        has_one = _has_one_set(block, film.exercise)
+        lines.append(say("card.after.film_one" if has_one else "card.after.film", **about))
+    if block.retest_on is not None and block.measure is not None:
+        day = words.day_of_week(block.retest_on)
+        measure = measures[block.measure]
+        if measure.is_record:
+            lines.append(say("card.after.log_again", day=day))
+        else:
+            lines.append(say("card.after.retest", measure=measure.short, day=day))
+    if any(step.part == "both_sides" for step in block.steps):
+        lines.append(say("card.after.lifting"))
+    lines.append(say("card.after.match"))
+    if who.age is None:
+        lines.append(say("card.pain.unknown_age", contact=contact))
+    else:
+        lines.append(say("card.pain.minor" if who.is_minor else "card.pain.adult", contact=contact))
+    lines.append(say("card.after.stop"))
+    return lines
+
+
+def _has_one_set(block: Block, name: str) -> bool:
+    """Whether a week in which an exercise is filmed has one set of it only."""
+    doses = [step.weeks[week] for step in block.steps if step.name == name and step.part != "extra"
+             for week in FILMED if week < len(step.weeks)]  # fmt: skip
+    return any(dose is not None and dose.sets == 1 for dose in doses)
+
+
+def told_together(block: Block) -> Iterator[str]:
+    """That several tests of one limb say the same; nothing where they do not."""
+    story = block.choice.story
+    if story is None or not story.is_one:
+        return
+    tests = words.count(story.test_count, "kind_of_test")
+    if story.test_count < len(story.measures):
+        tests = say("card.story.with_log", tests=tests)
+    yield say(
+        "card.story.again" if block.plan == Plan.RETEST else "card.story.linked",
+        tests=words.capital(tests),
+        side=words.side_name(story.lower_side),
+        limb=say(f"card.limb.{story.limb}"),
+    )
+
+
+def next_steps(
+    block: Block, flags: pl.DataFrame, measures: Mapping[str, Measure], contact: str
+) -> list[str]:
+    """What to do, with a date wherever there is one; what the card says already is not repeated."""
+    lines = []
+    if block.plan == "medical":
+        lines.append(say("athlete.next.medical", contact=contact))
+    if block.choice.why == "unmade":
+        lines.append(say("athlete.next.unmade"))
+    if block.retest_on is not None and block.programme is None:
+        day = words.day_of_week(block.retest_on)
+        if block.measure is None:
+            lines.append(say("athlete.next.retest_any", day=day))
+        elif measures[block.measure].is_record:
+            lines.append(say("athlete.next.log_again", day=day))
+        else:
+            short = measures[block.measure].short
+            lines.append(say("athlete.next.retest", measure=short, day=day))
+    if block.plan in ("medical", "return"):  # what comes next is for medical staff to say
+        return lines or ([] if block.programme else [say("athlete.next.nothing")])
+    for row in flags.filter(pl.col("reason") == "overdue").iter_rows(named=True):
+        lines.append(say("athlete.next.overdue", measure=measures[row["measure"]].short))
+    if block.programme is not None or block.plan == "retest":
+        return lines
+    is_new = block.choice.why in ("untested", "record")
+    return lines or [say("athlete.next.first" if is_new else "athlete.next.nothing")]

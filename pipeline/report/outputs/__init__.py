@@ -1,0 +1,1 @@
+"""The reports folder: tables, sheets to fill in, which pages are new, how it gets into place."""

@@ -1,0 +1,1 @@
+"""Page models printed: templates, typefaces, the processes that print."""

@@ -1,0 +1,1 @@
+"""Sections that several pages share, as page models."""

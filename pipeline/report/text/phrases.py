@@ -1,0 +1,132 @@
+"""The texts of the reports in one language, read from a file under schemas/phrases/.
+
+Python decides which sentence is said; the file says how. A process speaks one language at a time,
+that of the page or sheet it is at.
+"""
+
+import tomllib
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+from string import Formatter
+from typing import Any
+
+from pipeline.errors import SquadsidesError
+from pipeline.team_files import text_of
+
+FOLDER = Path(__file__).parents[3] / "schemas" / "phrases"
+ENGLISH = "english"
+FORMS = {"none", "one", "many"}  # of a counted phrase, by its `count`
+
+
+@dataclass(frozen=True)
+class Phrase:
+    """One entry of a language: a text, the forms of a counted one, or a row of titles."""
+
+    forms: Mapping[str, str]
+    names: frozenset[str]  # what its placeholders are called
+    titles: tuple[str, ...] = ()
+
+    def said(self, key: str, values: Mapping[str, Any]) -> str:
+        """The text with its placeholders filled; ValueError where their names do not agree."""
+        if values.keys() != self.names:
+            raise ValueError(f"{key} takes {sorted(self.names)}, got {sorted(values)}.")
+        text = self.forms["text" if "text" in self.forms else self._form(values["count"])]
+        return text.format_map(values) if values else text
+
+    def _form(self, count: int) -> str:
+        if count == 0 and "none" in self.forms:
+            return "none"
+        return "one" if count == 1 else "many"
+
+
+@dataclass(frozen=True)
+class Language:
+    """A language file, whole: it travels with a page, so that printing it needs no file."""
+
+    text: str
+
+    def speak(self) -> tuple[Callable[..., str], Callable[[str], tuple[str, ...]]]:
+        """Speak this language from here on; gives a template its `say` and `titles`."""
+        global _spoken
+        _spoken = parsed(self.text)
+        return say, titles
+
+
+def say(key: str, **values: object) -> str:
+    """The text of `key` in the language spoken now, its placeholders filled by name."""
+    return _spoken[key].said(key, values)
+
+
+def titles(key: str) -> tuple[str, ...]:
+    """A row of titles: the head of a table, the months."""
+    return _spoken[key].titles
+
+
+@cache
+def language(name: str) -> Language:
+    """A language by its name under schemas/phrases/, or by the path of a TOML file.
+
+    English is always complete; raises SquadsidesError where the file is not there, or naming the
+    phrases in which it differs from English by more than its words.
+    """
+    path = Path(name) if name.endswith(".toml") else FOLDER / f"{name}.toml"
+    try:
+        found = Language(text_of(path))
+        phrases = parsed(found.text)
+    except OSError:
+        known = ", ".join(sorted(file.stem for file in FOLDER.glob("*.toml")))
+        raise SquadsidesError(
+            f"There is no language {name}; known: {known}, or the path of a TOML file."
+        ) from None
+    except ValueError as broken:
+        raise SquadsidesError(f"The language file {path.name} cannot be read: {broken}") from None
+    if name != ENGLISH:
+        _check(phrases, parsed(language(ENGLISH).text), path.name)
+    return found
+
+
+@cache
+def parsed(text: str) -> Mapping[str, Phrase]:
+    """The phrases of a language file by dotted key."""
+    return dict(_entries("", tomllib.loads(text)))
+
+
+def _entries(above: str, table: Mapping[str, Any]) -> Iterator[tuple[str, Phrase]]:
+    for name, entry in table.items():
+        key = above + name
+        if isinstance(entry, str):
+            yield key, Phrase({"text": entry}, _placeholders(entry))
+        elif isinstance(entry, list):
+            yield key, Phrase({}, frozenset(), tuple(entry))
+        elif {"one", "many"} <= entry.keys() <= FORMS:
+            named = frozenset({"count"}).union(*map(_placeholders, entry.values()))
+            yield key, Phrase(entry, named)
+        else:
+            yield from _entries(f"{key}.", entry)
+
+
+def _placeholders(text: str) -> frozenset[str]:
+    return frozenset(name for _, name, _, _ in Formatter().parse(text) if name is not None)
+
+
+def _check(found: Mapping[str, Phrase], english: Mapping[str, Phrase], name: str) -> None:
+    shared = found.keys() & english.keys()
+    faults = {
+        "missing": english.keys() - found.keys(),
+        "not known": found.keys() - english.keys(),
+        "with other {placeholders} or another number of titles than in English": {
+            key for key in shared if _shape(found[key]) != _shape(english[key])
+        },
+    }
+    told = [f"{fault}: {', '.join(sorted(keys))}" for fault, keys in faults.items() if keys]
+    if told:
+        raise SquadsidesError(f"The language file {name} is not complete. {'; '.join(told)}.")
+
+
+def _shape(phrase: Phrase) -> tuple[bool, frozenset[str], int]:
+    return "text" in phrase.forms, phrase.names, len(phrase.titles)
+
+
+_spoken = parsed(language(ENGLISH).text)

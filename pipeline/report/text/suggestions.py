@@ -1,0 +1,125 @@
+"""What a meeting does next about a flag, in one line."""
+
+from collections.abc import Mapping
+from datetime import date
+from typing import Any
+
+from pipeline.catalogue import Group, Measure
+from pipeline.plan.block import Block
+from pipeline.report.text import decided, words
+from pipeline.report.text.names import name_of
+from pipeline.report.text.phrases import say
+from pipeline.review.differences.stories import story_of
+from pipeline.review.training.stage import ended_with
+from pipeline.review.week import Week
+
+
+def suggestion(
+    flag: Mapping[str, Any], athlete: Mapping[str, Any], block: Block, week: Week
+) -> str:
+    """What the meeting is told to do next; what it decided itself comes first."""
+    reason, side = flag["reason"], words.side_name(flag["lower_side"] or "both")
+    measures = week.catalogue.measures
+    if told := decided.suggestion(flag, block, week):
+        return told
+    if reason == "refer":
+        if flag["urgency"] is None:
+            return say("agenda.suggestion.medical")
+        return say(f"agenda.suggestion.refer.{flag['urgency'].replace(' ', '_')}")
+    if reason == "overdue":
+        return say("agenda.suggestion.overdue")
+    if block.plan == "medical":
+        return say("agenda.suggestion.medical")
+    if block.choice.why == "unmade":
+        return say("agenda.suggestion.unmade")
+    if block.choice.why == "under_age":
+        return say("agenda.suggestion.under_age", age=week.catalogue.rules.pain_under_age)
+    if block.choice.why == "availability":
+        return say("agenda.suggestion.wait")
+    if reason == "training":
+        return say("agenda.suggestion.training", side=side)
+    story = story_of(week.stories.get(athlete["athlete_id"], ()), flag["measure"])
+    if story is not None and not story.is_one and reason != "ratio":
+        return say("agenda.suggestion.differ")
+    if reason == "retest":
+        if flag["measure"] in measures and measures[flag["measure"]].is_record:
+            return say("agenda.suggestion.record")
+        if flag["measure"] == block.measure and block.steps:
+            return say("agenda.suggestion.retest_block")
+        return say("agenda.suggestion.retest")
+    if flag["measure"] not in measures:
+        return say("agenda.suggestion.watch")
+    if not _group(measures[flag["measure"]], week).is_trained:
+        return say("agenda.suggestion.untrained")
+    if block.plan == "keep" or (athlete["known_difference"] and flag["measure"] != block.measure):
+        return say("agenda.suggestion.known")
+    if told := _of_ended(flag, block, week):
+        return told
+    if reason == "ratio":
+        return say("agenda.suggestion.ratio", side=side, weeks=block.weeks)
+    if flag["measure"] != block.measure and block.plan in ("train", "mobility"):
+        plan_story = block.choice.story
+        is_covered = covers(block, measures[flag["measure"]], week) or (
+            plan_story is not None and plan_story.holds(flag["measure"])
+        )
+        return say(
+            "agenda.suggestion.covered" if is_covered else "agenda.suggestion.beside",
+            name=name_of(block.measure, week),
+        )
+    return block_suggestion(block, week.as_of)
+
+
+def _of_ended(flag: Mapping[str, Any], block: Block, week: Week) -> str:
+    """What to do about a difference whose extra work ends without change, or one trained alike."""
+    measures, measure = week.catalogue.measures, flag["measure"]
+    ended = ended_with(measure, flag["lower_side"], block.choice.ended, measures)
+    if ended is None:
+        return ""
+    if ended["measure"] != measure:
+        return say("agenda.suggestion.as_ended", name=measures[ended["measure"]].short)
+    weeks = words.count(int(ended["weeks_in"]), "week")
+    return say("agenda.suggestion.stop", weeks=weeks, retest=_retest(block, week.as_of))
+
+
+def covers(block: Block, measure: Measure, week: Week) -> bool:
+    """Whether the steps of a block train another measure, too."""
+    group, exercises = _group(measure, week), week.catalogue.exercises
+    if group.mobility:
+        return any(step.exercise == group.mobility for step in block.steps)
+    return any(
+        step.part in ("jumps", "one_side", "isolation")
+        and step.exercise in exercises
+        and exercises[step.exercise].pattern in measure.patterns
+        for step in block.steps
+    )
+
+
+def _group(measure: Measure, week: Week) -> Group:
+    return week.catalogue.coaching.group_of(measure, week.catalogue.exercises)
+
+
+def block_suggestion(block: Block, as_of: date) -> str:
+    """The next block of an athlete in one line of the agenda."""
+    side = words.side_name(block.lower_side or "both")
+    retest = _retest(block, as_of)
+    if block.plan == "train":
+        if block.choice.stage == "closing":
+            return say("agenda.suggestion.closing", side=side, retest=retest)
+        if block.choice.stage == "catch_up":
+            return say("agenda.suggestion.catch_up", retest=retest)
+        if block.choice.stage == "widening":
+            return say("agenda.suggestion.larger", retest=retest)
+        if block.programme is not None and block.programme.has_extra:
+            text = say("agenda.suggestion.extra", side=side, retest=retest)
+        else:
+            text = say("agenda.suggestion.no_extra", side=side, retest=retest)
+        return words.capital(text)
+    if block.plan == "mobility":
+        return say("agenda.suggestion.mobility", side=side, retest=retest)
+    return say("agenda.suggestion.done" if block.plan == "done" else "agenda.suggestion.watch")
+
+
+def _retest(block: Block, as_of: date) -> str:
+    if block.retest_on is None:
+        return ""
+    return say("agenda.suggestion.retest_on", day=words.short_day(block.retest_on, as_of))

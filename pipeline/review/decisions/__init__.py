@@ -1,0 +1,1 @@
+"""What meetings decided, what of it stands today, and what was known when."""

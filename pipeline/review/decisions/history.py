@@ -1,0 +1,139 @@
+"""Who decided what when, and what came of it: every decision of every meeting."""
+
+from collections.abc import Mapping, Sequence
+from datetime import date
+from typing import Any
+
+import polars as pl
+
+from pipeline.review.decisions.standing import Run, Standing
+from schemas.flag_ids import parted
+from schemas.vocabulary import Asked, Decision
+
+HISTORY: dict[str, Any] = {
+    "flag_id": pl.String,
+    "athlete_id": pl.String,
+    "topic": pl.String,  # measure, exercise, sign or part of the body
+    "family": pl.String,
+    "place": pl.Int64,  # among the decisions about this flag, from 1
+    "decision": pl.String,
+    "said": pl.String,
+    "owner": pl.String,
+    "decided_on": pl.Date,
+    "review_on": pl.Date,
+    "note": pl.String,
+    "listed_on": pl.Date,  # the latest list that says so
+    "became": pl.String,  # `BECAME`
+    "ended_on": pl.Date,
+}
+# What came of a decision: runs still; another decision followed; a test of both sides was done; it
+# started nothing, as medical staff come first; it ended otherwise.
+BECAME = ("stands", "decided_anew", "tested", "not_started", "ended")
+ASKED: dict[str, Any] = {
+    "flag_id": pl.String,
+    "athlete_id": pl.String,
+    "topic": pl.String,
+    "family": pl.String,
+    "asked": pl.String,  # of `Asked`
+    "said": pl.String,
+    "note": pl.String,
+    "decision": pl.String,
+    "review_said": pl.String,
+    "source_file": pl.String,
+    "source_sheet": pl.String,
+    "source_line": pl.Int64,
+}
+CLOSED: dict[str, Any] = {
+    "flag_id": pl.String,
+    "athlete_id": pl.String,
+    "measure": pl.String,
+    "decided_on": pl.Date,
+}
+
+
+def history(
+    told: Mapping[str, Standing],
+    listed: pl.DataFrame,
+    tested: Mapping[tuple[str, str], Sequence[date]],
+) -> pl.DataFrame:
+    """One row per decision, columns of `HISTORY`; `listed` are all flags of the week."""
+    running = {one for one, is_on in listed.select("flag_id", "is_in_force").iter_rows() if is_on}
+    rows = []
+    for flag_id in sorted(told):
+        one = told[flag_id]
+        who, topic, family = parted(flag_id) or ("", "", "")
+        for place, run in enumerate(one.runs, start=1):
+            became, ended = _became(one, run, place, flag_id in running, tested.get((who, topic)))
+            rows.append(
+                {
+                    **{name: run.row[name] for name in ("said", "owner", "review_on", "note")},
+                    "flag_id": flag_id,
+                    "athlete_id": who,
+                    "topic": topic,
+                    "family": family,
+                    "place": place,
+                    "decision": run.decision,
+                    "decided_on": run.began_on,
+                    "listed_on": run.row["listed_on"],
+                    "became": became,
+                    "ended_on": ended,
+                }
+            )
+    return pl.DataFrame(rows, schema=HISTORY)
+
+
+def _became(
+    told: Standing, run: Run, place: int, is_running: bool, tested: Sequence[date] | None
+) -> tuple[str, date | None]:
+    first_test = next((day for day in tested or () if day > run.began_on), None)
+    if run.decision == Decision.RETEST and first_test is not None:
+        following = told.runs[place].began_on if place < len(told.runs) else None
+        if following is None or first_test <= following:
+            return "tested", first_test
+    if place < len(told.runs):
+        return "decided_anew", told.runs[place].began_on
+    if run is not told.force:
+        return "not_started", None
+    return ("stands", None) if is_running else ("ended", None)
+
+
+def questions(told: Mapping[str, Standing]) -> pl.DataFrame:
+    """One row per thing that page 1 asks, columns of `ASKED`."""
+    rows = []
+    for flag_id in sorted(told):
+        who, topic, family = parted(flag_id) or ("", "", "")
+        rows += [
+            {
+                **{name: question.row[name] for name in
+                   ("said", "note", "decision", "review_said", "source_file", "source_sheet",
+                    "source_line")},
+                "flag_id": flag_id,
+                "athlete_id": who,
+                "topic": topic,
+                "family": family,
+                "asked": question.asked,
+            }
+            for question in told[flag_id].questions
+        ]  # fmt: skip
+    order = pl.col("asked").replace_strict(
+        {str(one): place for place, one in enumerate(ORDER)}, return_dtype=pl.Int64
+    )
+    return pl.DataFrame(rows, schema=ASKED).sort(order, "flag_id", maintain_order=True)
+
+
+# The most pressing first.
+ORDER = (
+    Asked.NOTE_DIFFERS, Asked.ON_REFER, Asked.WHO_CLEARED, Asked.UNREAD, Asked.NOTE_ALONE,
+    Asked.DAY,
+)  # fmt: skip
+
+
+def closed(told: Mapping[str, Standing], listed: pl.DataFrame) -> pl.DataFrame:
+    """One row per flag that was decided as done and that nothing has raised since."""
+    on_list = set(listed["flag_id"])
+    rows = [
+        (flag_id, *(parted(flag_id) or ("", ""))[:2], one.force.began_on)
+        for flag_id, one in sorted(told.items())
+        if one.force is not None and one.force.decision == Decision.DONE and flag_id not in on_list
+    ]
+    return pl.DataFrame(rows, CLOSED, orient="row")

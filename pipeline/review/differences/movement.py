@@ -1,0 +1,56 @@
+"""How each difference has moved since its reference day: what every page says of it.
+
+While a block runs, what the tests since its beginning say about it goes before the chance of
+closing, so that a page never says two things about one difference.
+"""
+
+from datetime import date
+
+import polars as pl
+
+from pipeline.review.training.outcome import LARGER, NO_CHANGE, SMALLER
+
+# Chance of being smaller from and below which it is said so; in between nothing clearly moved.
+CLOSING, WIDENING = 0.80, 0.20
+JUDGED = (SMALLER, LARGER, NO_CHANGE)
+POINT = ["athlete_id", "measure"]
+
+
+def with_movement(found: pl.DataFrame, outcomes: pl.DataFrame, as_of: date) -> pl.DataFrame:
+    """The findings, each with `moved` (a `Movement`) since `reference_on` and `moved_chance`.
+
+    The chance is that of what is said, null where nothing is. `outcomes` are those of the blocks.
+    """
+    judged = (
+        outcomes.filter((pl.col("ends_on") >= as_of) & pl.col("verdict").is_in(JUDGED))
+        .sort("started_on", "flag_id", descending=[True, False])
+        .unique(POINT, keep="first", maintain_order=True)
+        .select(*POINT, pl.col("started_on").alias("reference_on"), "verdict", "chance_smaller")
+        .rename({"verdict": "block_verdict"})
+    )
+    smaller = pl.coalesce("chance_smaller", "chance_closing")
+    moved = (
+        pl.when(pl.col("chance_closing").is_null())
+        .then(pl.lit("one_day"))
+        .when(pl.col("last_tested_on") <= pl.col("reference_on"))
+        .then(pl.lit("untested"))
+        .when(pl.col("block_verdict").is_not_null())
+        .then(pl.col("block_verdict").replace({NO_CHANGE: "unchanged"}))
+        .when(pl.col("chance_closing") >= CLOSING)
+        .then(pl.lit("smaller"))
+        .when(pl.col("chance_closing") <= WIDENING)
+        .then(pl.lit("larger"))
+        .otherwise(pl.lit("unchanged"))
+    )
+    return (
+        found.join(judged, on=[*POINT, "reference_on"], how="left", maintain_order="left")
+        .with_columns(moved.alias("moved"))
+        .with_columns(
+            pl.when(pl.col("moved") == "smaller")
+            .then(smaller)
+            .when(pl.col("moved") == "larger")
+            .then(1 - smaller)
+            .alias("moved_chance")
+        )
+        .drop("block_verdict", "chance_smaller")
+    )

@@ -1,0 +1,319 @@
+"""What every relation of the warehouse promises: its columns, types, key and ranges.
+
+`nullable` columns may hold null, which means unknown. A test builds the warehouse from the sample
+exports and holds every relation against its class here.
+"""
+
+from typing import ClassVar, get_args
+
+import pandera.polars as pa
+import polars as pl
+
+from schemas.contracts.training_relations import TRAINING
+from schemas.vocabulary import Availability, Decision
+
+
+class Athlete(pa.DataFrameModel):
+    """One row per athlete of the roster."""
+
+    athlete_id: str
+    name: str
+    squad: str
+    sex: str = pa.Field(nullable=True)
+    birth_date: pl.Date = pa.Field(nullable=True)
+    height_cm: float = pa.Field(nullable=True)
+    body_mass_kg: float = pa.Field(nullable=True)
+    dominant_hand: str = pa.Field(nullable=True)
+    dominant_foot: str = pa.Field(nullable=True)
+    position: str = pa.Field(nullable=True)
+    availability: str = pa.Field(isin=list(get_args(Availability)))
+    known_difference: str = pa.Field(nullable=True)
+    known_side: str = pa.Field(nullable=True)
+    known_since: pl.Date = pa.Field(nullable=True)
+    left_limb_length_cm: float = pa.Field(nullable=True)
+    right_limb_length_cm: float = pa.Field(nullable=True)
+    grew_cm: float = pa.Field(nullable=True)
+    shapes: bool
+    source_file: str
+    source_sheet: str = pa.Field(nullable=True)
+    source_line: int
+
+    class Config:
+        name = "stg_athletes"
+        strict = True
+        unique: ClassVar = ["athlete_id"]
+
+
+class PartTrial(pa.DataFrameModel):
+    """One row per trial of a measure that others are computed from."""
+
+    athlete_id: str
+    tested_on: pl.Date
+    measure: str
+    side: str = pa.Field(isin=["left", "right", "both"])
+    attempt: int = pa.Field(ge=1)
+    value: float
+    pain: float = pa.Field(nullable=True)
+    held: bool
+    source_file: str
+    source_sheet: str = pa.Field(nullable=True)
+    source_line: int
+
+    class Config:
+        name = "stg_part_trials"
+        strict = True
+        unique: ClassVar = ["athlete_id", "tested_on", "measure", "side", "attempt"]
+
+
+class DerivedTrial(pa.DataFrameModel):
+    """One row per attempt and side of a measure computed from its parts."""
+
+    athlete_id: str
+    tested_on: pl.Date
+    measure: str
+    side: str = pa.Field(isin=["left", "right"])
+    trial: int = pa.Field(ge=1)
+    value: float
+    factor: float = pa.Field(gt=0)
+    pain: float = pa.Field(nullable=True)
+    note: str = pa.Field(nullable=True)
+    held: bool
+    source_file: str
+    source_sheet: str = pa.Field(nullable=True)
+    source_line: int
+
+    class Config:
+        name = "stg_derived_trials"
+        strict = True
+        unique: ClassVar = ["athlete_id", "tested_on", "measure", "side", "trial"]
+
+
+class ScoredTrial(pa.DataFrameModel):
+    """One row per trial and side, measured or derived, with its score.
+
+    Without a value it is no trial: its pain and note are all it tells.
+    """
+
+    squad: str
+    athlete_id: str
+    measure: str
+    tested_on: pl.Date
+    side: str = pa.Field(isin=["left", "right", "both"])
+    trial: int = pa.Field(ge=1)
+    value: float = pa.Field(nullable=True)
+    factor: float = pa.Field(gt=0)
+    score: float = pa.Field(nullable=True)
+    step: float = pa.Field(ge=0)
+    pain: float = pa.Field(nullable=True)
+    note: str = pa.Field(nullable=True)
+    held: bool
+    is_derived: bool
+    shapes: bool
+    source_file: str
+    source_sheet: str = pa.Field(nullable=True)
+    source_line: int
+
+    class Config:
+        name = "stg_trials"
+        strict = True
+        unique: ClassVar = [
+            "athlete_id", "tested_on", "measure", "side", "trial", "is_derived",
+        ]  # fmt: skip
+
+
+class TrialUnit(pa.DataFrameModel):
+    """One row per squad and test: the unit in which it was last written down, where one was."""
+
+    squad: str
+    measure: str
+    unit: str
+
+    class Config:
+        name = "stg_trial_units"
+        strict = True
+        unique: ClassVar = ["squad", "measure"]
+
+
+class FilmCheckpoint(pa.DataFrameModel):
+    """One row per film checkpoint of an exercise and side."""
+
+    athlete_id: str
+    squad: str
+    filmed_on: pl.Date
+    exercise: str
+    exercise_name: str
+    side: str = pa.Field(isin=["left", "right", "both"])
+    checkpoint: str
+    finding: str = pa.Field(isin=["ok", "adjust"])
+    note: str = pa.Field(nullable=True)
+    source_file: str
+    source_sheet: str = pa.Field(nullable=True)
+    source_line: int
+
+    class Config:
+        name = "stg_film"
+        strict = True
+
+
+class SaidOfFlag(pa.DataFrameModel):
+    """One row per flag, list and thing that was said of it."""
+
+    flag_id: str
+    decision: str = pa.Field(isin=[str(one) for one in Decision], nullable=True)
+    said: str = pa.Field(nullable=True)
+    step: int = pa.Field(ge=1, le=5, nullable=True)
+    owner: str = pa.Field(nullable=True)
+    review_on: pl.Date = pa.Field(nullable=True)
+    review_said: str = pa.Field(nullable=True)
+    note: str = pa.Field(nullable=True)
+    listed_on: pl.Date
+    decided_on: pl.Date = pa.Field(nullable=True)
+    listed_decision: str = pa.Field(isin=[str(one) for one in Decision], nullable=True)
+    is_fresh: bool
+    source_file: str
+    source_sheet: str = pa.Field(nullable=True)
+    source_line: int
+
+    class Config:
+        name = "stg_decisions"
+        strict = True
+
+
+class SideValue(pa.DataFrameModel):
+    """One row per athlete, measure, day and side."""
+
+    squad: str
+    athlete_id: str
+    measure: str
+    tested_on: pl.Date
+    side: str = pa.Field(isin=["left", "right"])
+    trial_count: int = pa.Field(ge=1)
+    mean_value: float
+    best_value: float
+    mean_score: float
+    score_variance: float = pa.Field(nullable=True)
+    pain: float = pa.Field(nullable=True)
+    shapes: bool
+
+    class Config:
+        name = "mart_side_values"
+        strict = True
+        unique: ClassVar = ["athlete_id", "measure", "tested_on", "side"]
+
+
+class DayAsymmetry(pa.DataFrameModel):
+    """One row per athlete, measure and day on which both sides were tested."""
+
+    squad: str
+    athlete_id: str
+    measure: str
+    tested_on: pl.Date
+    left_trial_count: int
+    right_trial_count: int
+    left_value: float
+    right_value: float
+    left_best_value: float = pa.Field(nullable=True)
+    right_best_value: float = pa.Field(nullable=True)
+    d: float
+    pain: float = pa.Field(nullable=True)
+    shapes: bool
+
+    class Config:
+        name = "mart_day_asymmetry"
+        strict = True
+        unique: ClassVar = ["athlete_id", "measure", "tested_on"]
+
+
+class WithinDayError(pa.DataFrameModel):
+    """One row per squad and measure."""
+
+    squad: str
+    measure: str
+    athlete_count: int
+    side_day_count: int
+    trial_count: int = pa.Field(ge=1)
+    degrees_of_freedom: int = pa.Field(ge=1)
+    within_day_sd: float = pa.Field(nullable=True, ge=0)
+
+    class Config:
+        name = "mart_within_day_error"
+        strict = True
+        unique: ClassVar = ["squad", "measure"]
+
+
+class SquadDistribution(pa.DataFrameModel):
+    """One row per squad and measure: latest sessions, signed d."""
+
+    squad: str
+    measure: str
+    athlete_count: int
+    right_higher_count: int
+    left_higher_count: int
+    mean_d: float
+    sd_d: float = pa.Field(nullable=True)
+    tenth_d: float
+    median_d: float
+    ninetieth_d: float
+    median_size: float
+
+    class Config:
+        name = "mart_squad_distribution"
+        strict = True
+        unique: ClassVar = ["squad", "measure"]
+
+
+class TestCoverage(pa.DataFrameModel):
+    """One row per squad, athlete and measure the squad uses."""
+
+    squad: str
+    athlete_id: str
+    measure: str
+    session_count: int
+    last_tested_on: pl.Date = pa.Field(nullable=True)
+    squad_last_tested_on: pl.Date
+    squad_day_count: int
+    tested_athlete_count: int
+    squad_athlete_count: int
+
+    class Config:
+        name = "mart_test_coverage"
+        strict = True
+        unique: ClassVar = ["athlete_id", "measure"]
+
+
+class IntakeQuality(pa.DataFrameModel):
+    """One row per file and sheet."""
+
+    file: str
+    sheet: str
+    kind: str = pa.Field(nullable=True)
+    rows_read: int
+    rows_accepted: int
+    rows_refused: int
+    rows_repeated: int
+    rows_unaccounted: int = pa.Field(eq=0)
+    remark: str = pa.Field(nullable=True)
+
+    class Config:
+        name = "mart_intake_quality"
+        strict = True
+        unique: ClassVar = ["file", "sheet"]
+
+
+_MODELS: tuple[type[pa.DataFrameModel], ...] = (
+    Athlete,
+    PartTrial,
+    DerivedTrial,
+    ScoredTrial,
+    TrialUnit,
+    FilmCheckpoint,
+    SaidOfFlag,
+    SideValue,
+    DayAsymmetry,
+    WithinDayError,
+    SquadDistribution,
+    TestCoverage,
+    IntakeQuality,
+    *TRAINING,
+)
+RELATIONS = {str(model.to_schema().name): model for model in _MODELS}

@@ -1,0 +1,370 @@
+"""What the relations of the training log promise: their columns, types, keys and ranges."""
+
+from typing import ClassVar, get_args
+
+import pandera.polars as pa
+import polars as pl
+
+from schemas.contracts.next_relations import NextSet, NextTest
+from schemas.vocabulary import (
+    REGIONS,
+    BlockVerdict,
+    CountedIn,
+    LogState,
+    Plan,
+    Side,
+    StepPart,
+    StepSide,
+)
+
+
+class WorkedSet(pa.DataFrameModel):
+    """One row per logged set and side it worked."""
+
+    squad: str
+    athlete_id: str
+    trained_on: pl.Date
+    week_on: pl.Date
+    exercise: str
+    exercise_name: str
+    known_exercise: bool
+    laterality: str
+    pattern: str
+    type: str
+    equipment: str
+    region: str = pa.Field(isin=[*REGIONS, "other"])
+    part: str
+    set_number: int
+    side: str = pa.Field(isin=["left", "right", "both"])
+    reps: float = pa.Field(ge=0)
+    load_kg: float = pa.Field(nullable=True)
+    moved_kg: float = pa.Field(ge=0)
+    exercise_order: int = pa.Field(nullable=True)
+    rir: float = pa.Field(nullable=True)
+    tempo: str = pa.Field(nullable=True)
+    pain: float = pa.Field(nullable=True)
+    note: str = pa.Field(nullable=True)
+    order_file: str = pa.Field(nullable=True)
+    order_line: int = pa.Field(nullable=True)
+    source_file: str
+    source_sheet: str = pa.Field(nullable=True)
+    source_line: int
+
+    class Config:
+        name = "stg_sets"
+        strict = True
+
+
+class LogRemark(pa.DataFrameModel):
+    """One row per logged row and side that holds pain or a note, whether or not a set was done."""
+
+    squad: str
+    athlete_id: str
+    trained_on: pl.Date
+    exercise: str
+    side: str = pa.Field(isin=["left", "right", "both"])
+    pain: float = pa.Field(nullable=True)
+    note: str = pa.Field(nullable=True)
+    source_file: str
+    source_sheet: str = pa.Field(nullable=True)
+    source_line: int
+
+    class Config:
+        name = "stg_log_remarks"
+        strict = True
+
+
+class TrainingVolume(pa.DataFrameModel):
+    """One row per athlete, week, exercise and side."""
+
+    squad: str
+    athlete_id: str
+    week_on: pl.Date
+    exercise: str
+    exercise_name: str
+    pattern: str
+    type: str
+    region: str
+    laterality: str
+    side: str = pa.Field(isin=["left", "right", "both"])
+    session_count: int
+    set_count: int
+    rep_count: float = pa.Field(ge=0)
+    volume_kg: float = pa.Field(ge=0)
+
+    class Config:
+        name = "mart_training_volume"
+        strict = True
+        unique: ClassVar = ["athlete_id", "week_on", "exercise", "side"]
+
+
+class PatternVolume(pa.DataFrameModel):
+    """One row per athlete, week, movement pattern and side."""
+
+    squad: str
+    athlete_id: str
+    week_on: pl.Date
+    region: str
+    pattern: str
+    side: str = pa.Field(isin=["left", "right", "both"])
+    session_count: int
+    set_count: int
+    rep_count: float = pa.Field(ge=0)
+    volume_kg: float = pa.Field(ge=0)
+
+    class Config:
+        name = "mart_pattern_volume"
+        strict = True
+        unique: ClassVar = ["athlete_id", "week_on", "pattern", "side"]
+
+
+class MuscleVolume(pa.DataFrameModel):
+    """One row per athlete, week, muscle group and side."""
+
+    squad: str
+    athlete_id: str
+    week_on: pl.Date
+    muscle: str
+    side: str = pa.Field(isin=["left", "right", "both"])
+    session_count: int
+    set_count: int
+    rep_count: float = pa.Field(ge=0)
+    volume_kg: float = pa.Field(ge=0)
+
+    class Config:
+        name = "mart_muscle_volume"
+        strict = True
+        unique: ClassVar = ["athlete_id", "week_on", "muscle", "side"]
+
+
+class LogPair(pa.DataFrameModel):
+    """One row per pair of sets, left and right, that can be compared."""
+
+    squad: str
+    athlete_id: str
+    trained_on: pl.Date
+    exercise: str
+    measure: str = pa.Field(str_startswith="est_1rm:")
+    place: int = pa.Field(ge=1)
+    left_kg: float = pa.Field(gt=0)
+    right_kg: float = pa.Field(gt=0)
+    left_reps: float = pa.Field(ge=1)
+    right_reps: float = pa.Field(ge=1)
+    left_epley_kg: float = pa.Field(gt=0)
+    right_epley_kg: float = pa.Field(gt=0)
+    left_brzycki_kg: float = pa.Field(gt=0)
+    right_brzycki_kg: float = pa.Field(gt=0)
+    is_equal_load: bool
+    left_load_kg: float = pa.Field(gt=0)
+    right_load_kg: float = pa.Field(gt=0)
+    left_step: float = pa.Field(gt=0)
+    right_step: float = pa.Field(gt=0)
+    source_file: str
+    source_sheet: str = pa.Field(nullable=True)
+    source_line: int
+    right_source_file: str
+    right_source_sheet: str = pa.Field(nullable=True)
+    right_source_line: int
+
+    class Config:
+        name = "stg_log_pairs"
+        strict = True
+        unique: ClassVar = ["athlete_id", "trained_on", "exercise", "place"]
+
+
+class LogStrength(pa.DataFrameModel):
+    """One row per athlete, exercise, day on which a plateau began, and side."""
+
+    athlete_id: str
+    tested_on: pl.Date
+    measure: str = pa.Field(str_startswith="est_1rm:")
+    side: str = pa.Field(isin=["left", "right"])
+    trial: int = pa.Field(eq=1)
+    value: float = pa.Field(gt=0)
+    step: float = pa.Field(gt=0)
+    factor: float = pa.Field(eq=1)
+    pain: float = pa.Field(nullable=True)
+    note: str = pa.Field(nullable=True)
+    held: bool
+    source_file: str
+    source_sheet: str = pa.Field(nullable=True)
+    source_line: int
+
+    class Config:
+        name = "stg_log_strength"
+        strict = True
+        unique: ClassVar = ["athlete_id", "tested_on", "measure", "side"]
+
+
+class LogLoads(pa.DataFrameModel):
+    """One row per athlete and one-sided exercise with comparable sets."""
+
+    squad: str
+    athlete_id: str
+    exercise: str
+    measure: str
+    session_count: int = pa.Field(ge=1)
+    pair_count: int = pa.Field(ge=1)
+    equal_share: float = pa.Field(ge=0, le=1)
+    is_by_design: bool
+
+    class Config:
+        name = "mart_log_loads"
+        strict = True
+        unique: ClassVar = ["athlete_id", "exercise"]
+
+
+TRAINING: tuple[type[pa.DataFrameModel], ...] = (
+    WorkedSet,
+    LogRemark,
+    TrainingVolume,
+    PatternVolume,
+    MuscleVolume,
+    LogPair,
+    LogStrength,
+    LogLoads,
+)
+
+
+class WorkBySide(pa.DataFrameModel):
+    """One row per athlete and part of the body, or exercise that nobody can place.
+
+    One-sided work of the last weeks.
+    """
+
+    squad: str
+    athlete_id: str
+    part: str
+    session_count: int = pa.Field(ge=1)
+    left_sets: int = pa.Field(ge=0)
+    right_sets: int = pa.Field(ge=0)
+    left_reps: float = pa.Field(ge=0)
+    right_reps: float = pa.Field(ge=0)
+    left_volume: float = pa.Field(ge=0)
+    right_volume: float = pa.Field(ge=0)
+    load_ratio: float = pa.Field(nullable=True, gt=0)
+    equal_load_share: float = pa.Field(nullable=True, ge=0, le=1)
+
+    class Config:
+        name = "mart_work_by_side"
+        strict = True
+        unique: ClassVar = ["athlete_id", "part"]
+
+
+class WorkHabits(pa.DataFrameModel):
+    """One row per athlete and week: how the work was done."""
+
+    squad: str
+    athlete_id: str
+    week_on: pl.Date
+    session_count: int = pa.Field(ge=0)
+    left_sets: int = pa.Field(ge=0)
+    right_sets: int = pa.Field(ge=0)
+    left_reps: float = pa.Field(nullable=True, ge=0)
+    right_reps: float = pa.Field(nullable=True, ge=0)
+    left_volume_kg: float = pa.Field(nullable=True, ge=0)
+    right_volume_kg: float = pa.Field(nullable=True, ge=0)
+    left_jump: float = pa.Field(nullable=True, ge=-1)
+    right_jump: float = pa.Field(nullable=True, ge=-1)
+    side_order_count: int = pa.Field(ge=0)
+    lower_first_count: int = pa.Field(ge=0)
+    order_count: int = pa.Field(ge=0)
+    order_kept_count: int = pa.Field(ge=0)
+    lower_session_count: int = pa.Field(ge=0)
+    extra_session_count: int = pa.Field(ge=0)
+    extra_set_count: int = pa.Field(ge=0)
+    extra_at_end_count: int = pa.Field(ge=0)
+    other_more_count: int = pa.Field(ge=0)
+    tempo_set_count: int = pa.Field(ge=0)
+    slow_set_count: int = pa.Field(ge=0)
+    choice_set_count: int = pa.Field(ge=0)
+    own_load_set_count: int = pa.Field(ge=0)
+    filmed_count: int = pa.Field(ge=0)
+    film_difference_count: int = pa.Field(ge=0)
+
+    class Config:
+        name = "mart_work_habits"
+        strict = True
+        unique: ClassVar = ["athlete_id", "week_on"]
+
+
+class BlockOutcome(pa.DataFrameModel):
+    """One row per decision to train about a measure: planned, done, what happened."""
+
+    flag_id: str
+    squad: str
+    athlete_id: str
+    measure: str
+    region: str = pa.Field(isin=list(REGIONS))
+    lower_side: str = pa.Field(isin=["left", "right"])
+    started_on: pl.Date
+    ends_on: pl.Date
+    weeks_in: float = pa.Field(gt=0)
+    log_state: str = pa.Field(isin=list(get_args(LogState)))
+    logged_weeks: float = pa.Field(nullable=True, gt=0)
+    planned_sessions: float = pa.Field(nullable=True, gt=0)
+    done_sessions: int = pa.Field(nullable=True, ge=0)
+    planned_extras: float = pa.Field(nullable=True, ge=0)
+    done_extras: int = pa.Field(nullable=True, ge=0)
+    adherence: float = pa.Field(nullable=True, ge=0, le=1)
+    extra_sets_per_week: float = pa.Field(nullable=True, ge=0)
+    observed_then_d: float
+    expected_d: float
+    latest_d: float = pa.Field(nullable=True)
+    latest_se_d: float = pa.Field(nullable=True, gt=0)
+    change_in_lines: float = pa.Field(nullable=True)
+    chance_smaller: float = pa.Field(nullable=True, ge=0, le=1)
+    lower_change: float = pa.Field(nullable=True)
+    other_change: float = pa.Field(nullable=True)
+    clear_days: int = pa.Field(ge=0)
+    verdict: str = pa.Field(isin=list(get_args(BlockVerdict)))
+
+    class Config:
+        name = "mart_block_outcomes"
+        strict = True
+        unique: ClassVar = ["flag_id"]
+
+
+class PlanStep(pa.DataFrameModel):
+    """One row per athlete, session and step of the next block; without steps one row a block."""
+
+    squad: str
+    athlete_id: str
+    plan: str = pa.Field(isin=[str(plan) for plan in Plan])
+    because_of: str = pa.Field(nullable=True)
+    lower_side: str = pa.Field(nullable=True, isin=list(get_args(Side)))
+    starts_on: pl.Date = pa.Field(nullable=True)
+    weeks: int = pa.Field(nullable=True, ge=1)
+    sessions_per_week: int = pa.Field(nullable=True, ge=1)
+    session: str = pa.Field(nullable=True)
+    weekday: str = pa.Field(nullable=True)
+    step: int = pa.Field(nullable=True, ge=1)
+    part: str = pa.Field(nullable=True, isin=list(get_args(StepPart)))
+    exercise: str = pa.Field(nullable=True)
+    side: str = pa.Field(nullable=True, isin=list(get_args(StepSide)))
+    sets: int = pa.Field(nullable=True, ge=1)
+    reps: int = pa.Field(nullable=True, ge=1)
+    reps_unit: str = pa.Field(nullable=True, isin=list(get_args(CountedIn)))
+    extra_reps: int = pa.Field(nullable=True, ge=1)
+    load_kg: float = pa.Field(nullable=True, gt=0)
+    seconds_down: int = pa.Field(nullable=True, ge=1)
+    reps_in_reserve: int = pa.Field(nullable=True, ge=2)
+    rest_s: int = pa.Field(nullable=True, ge=1)
+    cue: str = pa.Field(nullable=True)
+    retest_on: pl.Date = pa.Field(nullable=True)
+
+    class Config:
+        name = "mart_plans"
+        strict = True
+        unique: ClassVar = ["athlete_id", "session", "step"]
+
+
+# Made by the review, not by SQL; kept in the warehouse beside the others.
+REVIEWED: tuple[type[pa.DataFrameModel], ...] = (
+    WorkBySide,
+    WorkHabits,
+    BlockOutcome,
+    PlanStep,
+    NextTest,
+    NextSet,
+)
