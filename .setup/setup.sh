@@ -204,7 +204,7 @@ prove_libraries() {
 
 # Else the first build does it, half a second later.
 prepare_typefaces() {
-    if ! "$venv_python" -c 'from pipeline.report.typeface import folder; folder()' >"$log" 2>&1; then
+    if ! "$venv_python" -c 'from pipeline.report.pdf.typeface import folder; folder()' >"$log" 2>&1; then
         stop_with_log "The typefaces of the reports could not be made ready; the lines above say why."
     fi
 }
