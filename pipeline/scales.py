@@ -11,6 +11,9 @@ from typing import Any, Protocol
 import numpy as np
 import numpy.typing as npt
 
+from schemas.catalogue_words import ErrorKind, Scale
+from schemas.vocabulary import Formula
+
 Numbers = npt.NDArray[np.float64]
 
 
@@ -119,9 +122,9 @@ def from_shown(value: npt.ArrayLike, formula: str) -> Numbers:
     value = np.asarray(value, dtype=np.float64)
     part = np.minimum(np.abs(value) / 100, 1.0)
     with np.errstate(divide="ignore"):
-        if formula == "pct_of_best":
+        if formula == Formula.PCT_OF_BEST:
             return np.asarray(-np.sign(value) * np.log1p(-part))
-        if formula == "bilateral_index":
+        if formula == Formula.BILATERAL_INDEX:
             return np.asarray(2.0 * np.sign(value) * np.arctanh(part))
     return value
 
@@ -132,7 +135,11 @@ def trial_error(measure: ScaledMeasure) -> float:
     On the log scale a coefficient of variation c is the SD sqrt(ln(1 + c^2)) (log-normal, exact).
     """
     level = (measure.expected_men[0] + measure.expected_women[0]) / 2
-    if measure.scale == "log":
-        share = measure.error / 100 if measure.error_kind == "pct" else measure.error / level
+    if measure.scale == Scale.LOG:
+        share = (
+            measure.error / 100 if measure.error_kind == ErrorKind.PCT else measure.error / level
+        )
         return float(np.sqrt(np.log1p(share**2)))
-    return measure.error * abs(level) / 100 if measure.error_kind == "pct" else measure.error
+    return (
+        measure.error * abs(level) / 100 if measure.error_kind == ErrorKind.PCT else measure.error
+    )

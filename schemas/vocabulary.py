@@ -1,19 +1,175 @@
 """Closed sets of words: all that a column may hold, and that every page has words for.
 
-Whoever adds a word here is told by the tests which sentence it lacks.
+Whoever adds a word here is told by the tests which sentence it lacks. Words that stand in the
+catalogue alone, and that no page speaks, are in `catalogue_words.py`.
 """
 
 from enum import StrEnum
-from typing import Literal, get_args
 
-Side = Literal["left", "right"]
-Region = Literal["lower", "upper", "trunk"]  # parts of the body; an unknown exercise has none
-# Of an athlete today; unclear: what stands there could not be read.
-Availability = Literal["full", "modified", "out", "unclear"]
-# Of a flag, in the order of a meeting.
-Reason = Literal["refer", "confirmed", "widening", "ratio", "training", "retest", "overdue"]
-Urgency = Literal["emergency", "same day", "two days", "this week"]
-Formula = Literal["pct_of_best", "bilateral_index", "abs_diff", "within_limb_ratio"]
+
+class Side(StrEnum):
+    """Of a body."""
+
+    LEFT = "left"
+    RIGHT = "right"
+
+
+class WorkedSide(StrEnum):
+    """Of a row: both is a test, a set or pain without sides."""
+
+    LEFT = "left"
+    RIGHT = "right"
+    BOTH = "both"
+
+
+class LowerSide(StrEnum):
+    """Which side an estimate puts lower; even: it does not settle which."""
+
+    LEFT = "left"
+    RIGHT = "right"
+    EVEN = "even"
+
+
+class StepSide(StrEnum):
+    """Which side does a step of a session, or begins it."""
+
+    LEFT_FIRST = "left_first"
+    RIGHT_FIRST = "right_first"
+    LEFT = "left"
+    RIGHT = "right"
+    BOTH = "both"
+
+
+class Region(StrEnum):
+    """A part of the body."""
+
+    LOWER = "lower"
+    UPPER = "upper"
+    TRUNK = "trunk"
+
+
+class Limb(StrEnum):
+    """What tests that are told together are tests of."""
+
+    LEG = "leg"
+    ARM = "arm"
+
+
+class MeasureGroup(StrEnum):
+    """Tests of one kind, in the order in which pages show them."""
+
+    STRENGTH = "strength"
+    GRIP = "grip"
+    POWER_JUMP = "power_jump"
+    HOP = "hop"
+    CHANGE_OF_DIRECTION = "change_of_direction"
+    BALANCE = "balance"
+    RANGE_OF_MOTION = "range_of_motion"
+    MUSCULAR_ENDURANCE = "muscular_endurance"
+    SIZE = "size"
+    STRUCTURE = "structure"
+    TRAINING_RECORD = "training_record"  # what the training log gives
+    PARTS = "parts"  # tests without sides that a derived measure needs; no page shows them
+
+
+class Formula(StrEnum):
+    """How the difference of a test is shown."""
+
+    PCT_OF_BEST = "pct_of_best"
+    BILATERAL_INDEX = "bilateral_index"
+    ABS_DIFF = "abs_diff"
+    WITHIN_LIMB_RATIO = "within_limb_ratio"
+
+
+class Sex(StrEnum):
+    """As the roster gives it."""
+
+    FEMALE = "female"
+    MALE = "male"
+    OTHER = "other"
+
+
+class Availability(StrEnum):
+    """Of an athlete today."""
+
+    FULL = "full"
+    MODIFIED = "modified"
+    OUT = "out"
+    UNCLEAR = "unclear"  # what stands there could not be read
+
+
+class Export(StrEnum):
+    """A kind of export: what one row of it is."""
+
+    ROSTER = "roster"
+    SIDE_TESTS_LONG = "side_tests_long"
+    SIDE_TESTS_WIDE = "side_tests_wide"
+    SIDE_TESTS_COLUMNS = "side_tests_columns"
+    TRAINING_LOG = "training_log"
+    FILM_REVIEW = "film_review"
+    DECISIONS = "decisions"
+
+
+class Finding(StrEnum):
+    """What was seen at a checkpoint of a film."""
+
+    OK = "ok"
+    ADJUST = "adjust"
+
+
+class BearsOn(StrEnum):
+    """What a row or cell that was not read may have said of somebody's care."""
+
+    PAIN = "pain"
+    NOTE = "note"
+    AVAILABILITY = "availability"
+    PERSON = "person"
+    DECISION = "decision"
+
+
+class Verdict(StrEnum):
+    """What all tests of a measure together say about its review line."""
+
+    CONFIRMED = "confirmed"
+    RETEST = "retest"
+    WITHIN = "within"
+    ONE_SESSION = "one_session"
+
+
+class Reason(StrEnum):
+    """Of a flag, in the order of a meeting."""
+
+    REFER = "refer"
+    CONFIRMED = "confirmed"
+    WIDENING = "widening"
+    RATIO = "ratio"
+    TRAINING = "training"
+    RETEST = "retest"
+    OVERDUE = "overdue"
+
+
+class Cause(StrEnum):
+    """What raised a flag for medical staff, an overdue test, or a test again."""
+
+    PAIN = "pain"
+    LOSS = "loss"
+    BOTH_LOSS = "both_loss"
+    SLOW_LOSS = "slow_loss"
+    GIRTH_LOSS = "girth_loss"
+    GIRTH_GAIN = "girth_gain"
+    WORDS = "words"
+    ROUTINE = "routine"  # overdue: the squad has done it since
+    REVIEW = "review"  # overdue: the day of looking again has passed
+    ZERO = "zero"  # no percentage can be made of it
+
+
+class Urgency(StrEnum):
+    """How soon medical staff see an athlete, the soonest first."""
+
+    EMERGENCY = "emergency"
+    SAME_DAY = "same day"
+    TWO_DAYS = "two days"
+    THIS_WEEK = "this week"
 
 
 class Decision(StrEnum):
@@ -98,37 +254,125 @@ class Plan(StrEnum):
     NONE = "none"  # nothing to change
 
 
-# Why a plan is what it is where no flag says so. "availability": could not be read; "under_age":
-# nothing is added for one side of a minor before somebody decides; "known": of the roster;
-# "decided": a meeting closed it; "untested": no test of both sides; "record": the log has one load
-# for both sides by design; "differ": tests of one limb do not agree; "unmade": what comes next
-# could not be worked out, which says nothing.
-PlanReason = Literal[
-    "", "availability", "under_age", "known", "decided", "untested", "record", "differ", "unmade"
-]
-# Why a test stands on the sheet of the next test day, the more pressing first. "one_day": tested on
-# one day so far; "untested": the others of the squad do it, this athlete has not yet.
-TestReason = Literal["retest", "list", "running", "overdue", "one_day", "untested"]
-# How much a test asks of an athlete, from least to most.
-Effort = Literal["calm", "quick", "strength", "maximal"]
-Stage = Literal["new", "running", "catch_up", "closing", "widening", "stop"]
-# Of a session, in their order.
-StepPart = Literal[
-    "activation", "jumps", "one_side", "both_sides", "isolation", "extra", "range"
-]  # fmt: skip
-StepSide = Literal["left_first", "right_first", "left", "right", "both"]
-CountedIn = Literal["reps", "s", "m", "steps", "contacts"]
-FilmView = Literal["front", "side", "behind", "above"]
-DrillKind = Literal["activation", "mobility", "practice"]
-# Of a block that was decided on: what the tests since then say, and whether a log tells what was
-# done. "no_log": nothing of the athlete was logged since; "not_for_a_log": work no log holds.
-BlockVerdict = Literal["smaller", "larger", "no change shown", "too early", "no test"]
-LogState = Literal["counted", "no_log", "not_for_a_log"]
-# Of a difference since its reference day; "untested": no test since then.
-Movement = Literal["smaller", "larger", "unchanged", "untested", "one_day"]
+class PlanReason(StrEnum):
+    """Why a plan is what it is where no flag says so."""
 
-TEST_REASONS: tuple[str, ...] = get_args(TestReason)
-EFFORTS: tuple[str, ...] = get_args(Effort)
-REGIONS: tuple[str, ...] = get_args(Region)
-REASONS: tuple[str, ...] = get_args(Reason)
-URGENCIES: tuple[str, ...] = get_args(Urgency)
+    FLAG = ""  # a flag says so
+    AVAILABILITY = "availability"  # could not be read
+    UNDER_AGE = "under_age"  # nothing is added for one side of a minor before somebody decides
+    KNOWN = "known"  # of the roster
+    DECIDED = "decided"  # a meeting closed it
+    UNTESTED = "untested"  # no test of both sides
+    RECORD = "record"  # the log has one load for both sides by design
+    DIFFER = "differ"  # tests of one limb do not agree
+    UNMADE = "unmade"  # what comes next could not be worked out, which says nothing
+
+
+class PlanNote(StrEnum):
+    """What a card says of how its weeks were made."""
+
+    OTHER_DOES_MORE = "other_does_more"
+    MANY_SETS = "many_sets"
+    FAR_FROM_THE_END = "far_from_the_end"
+    GROWING = "growing"
+    BOTH_BEHIND = "both_behind"
+    PAIN_NOTED = "pain_noted"
+    ONE_DAY = "one_day"
+    NO_FIT = "no_fit"
+    HOME = "home"
+
+
+class TestReason(StrEnum):
+    """Why a test stands on the sheet of the next test day, the more pressing first."""
+
+    RETEST = "retest"
+    LIST = "list"
+    RUNNING = "running"
+    OVERDUE = "overdue"
+    ONE_DAY = "one_day"  # tested on one day so far
+    UNTESTED = "untested"  # the others of the squad do it, this athlete has not yet
+
+
+class Stage(StrEnum):
+    """How far a block has come."""
+
+    NEW = "new"
+    RUNNING = "running"
+    CATCH_UP = "catch_up"
+    CLOSING = "closing"
+    WIDENING = "widening"
+    STOP = "stop"
+
+
+class StepPart(StrEnum):
+    """Of a session, in their order."""
+
+    ACTIVATION = "activation"
+    JUMPS = "jumps"
+    ONE_SIDE = "one_side"
+    BOTH_SIDES = "both_sides"
+    ISOLATION = "isolation"
+    EXTRA = "extra"
+    RANGE = "range"
+
+
+class CountedIn(StrEnum):
+    """What a set is counted in."""
+
+    REPS = "reps"
+    S = "s"
+    M = "m"
+    STEPS = "steps"
+    CONTACTS = "contacts"
+
+
+class FilmView(StrEnum):
+    """Where a film is taken from."""
+
+    FRONT = "front"
+    SIDE = "side"
+    BEHIND = "behind"
+    ABOVE = "above"
+
+
+class BlockVerdict(StrEnum):
+    """What the tests since then say of a block that was decided on."""
+
+    SMALLER = "smaller"
+    LARGER = "larger"
+    NO_CHANGE = "no change shown"
+    TOO_EARLY = "too early"
+    NO_TEST = "no test"
+
+
+class LogState(StrEnum):
+    """Whether a log tells what was done of a block."""
+
+    COUNTED = "counted"
+    NO_LOG = "no_log"  # nothing of the athlete was logged since
+    NOT_FOR_A_LOG = "not_for_a_log"  # work no log holds
+
+
+class Movement(StrEnum):
+    """Of a difference since its reference day."""
+
+    SMALLER = "smaller"
+    LARGER = "larger"
+    UNCHANGED = "unchanged"
+    UNTESTED = "untested"  # no test since then
+    ONE_DAY = "one_day"
+
+
+class Became(StrEnum):
+    """What came of a decision."""
+
+    STANDS = "stands"  # runs still
+    DECIDED_ANEW = "decided_anew"  # another decision followed
+    TESTED = "tested"  # a test of both sides was done
+    NOT_STARTED = "not_started"  # medical staff come first
+    ENDED = "ended"  # otherwise
+
+
+OTHER = "other"  # region, pattern, type and equipment of an exercise that the dictionary lacks
+REGIONS: tuple[str, ...] = tuple(Region)
+URGENCIES: tuple[str, ...] = tuple(Urgency)

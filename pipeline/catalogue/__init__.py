@@ -15,7 +15,6 @@ from pipeline.catalogue.entries import (
     Lead,
     Measure,
     Parts,
-    Scale,
     Unit,
 )
 from pipeline.catalogue.rules import Doses, Rule, Rules, Ruling, Sign, Structure
@@ -25,7 +24,7 @@ from pipeline.catalogue.test_day import DayRules, Station, checked_day
 __all__ = [
     "Catalogue", "Checkpoint", "Coaching", "DayRules", "Doses", "Drill", "Exercise",
     "ExportKind", "Group", "Headers", "Ladder", "Lead", "Measure", "Parts", "Quality", "Rule",
-    "Rules", "Ruling", "Scale", "Sign", "Station", "StoryRules", "Structure", "Unit",
+    "Rules", "Ruling", "Sign", "Station", "StoryRules", "Structure", "Unit",
     "catalogue", "full_catalogue", "header_key", "unit_key",
 ]  # fmt: skip
 

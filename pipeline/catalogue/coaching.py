@@ -5,7 +5,8 @@ from dataclasses import dataclass, replace
 
 from pipeline.catalogue.entries import Exercise, Measure
 from pipeline.errors import SquadsidesError
-from schemas.vocabulary import CountedIn, DrillKind, FilmView, Region
+from schemas.catalogue_words import DrillKind
+from schemas.vocabulary import CountedIn, FilmView, Region
 
 WEEKS = 6
 PRACTICE = ("jump", "quick", "turn", "practice", "stand")  # ladders of what comes before the lifts
@@ -36,7 +37,7 @@ class Drill:
     cue: str
     film: FilmView
     hold_s: int | None = None
-    counted_in: CountedIn = "reps"
+    counted_in: CountedIn = CountedIn.REPS
     contacts: int = 0
     each_side: bool = False  # the other side does as many sets
     hint: str = ""
@@ -191,8 +192,8 @@ def _group_faults(
             if name not in exercises:
                 yield f"{where}: {name!r} is no exercise"
         for name, kind in (
-            *((name, "activation") for name in group.wake),
-            *((name, "mobility") for name in (group.range, group.mobility) if name),
+            *((name, DrillKind.ACTIVATION) for name in group.wake),
+            *((name, DrillKind.MOBILITY) for name in (group.range, group.mobility) if name),
         ):
             if name not in drills or drills[name].kind != kind:
                 yield f"{where}: {name!r} is no drill for {kind}"

@@ -1,12 +1,23 @@
 """What one entry of each TOML file of schemas/ becomes."""
 
 from dataclasses import dataclass
-from typing import Literal
 
-from schemas.vocabulary import CountedIn, FilmView, Formula, Region
+from schemas.catalogue_words import (
+    Better,
+    ErrorKind,
+    Evidence,
+    Laterality,
+    LeadBy,
+    LiftType,
+    MeasureKind,
+    PartsRule,
+    Scale,
+    Score,
+    Shape,
+)
+from schemas.vocabulary import CountedIn, Export, FilmView, Formula, MeasureGroup, Region
 
-Scale = Literal["log", "difference"]
-TRAINING_RECORD = "training_record"  # group of the measures that the training log gives
+TRAINING_RECORD = MeasureGroup.TRAINING_RECORD
 
 
 @dataclass(frozen=True)
@@ -17,7 +28,7 @@ class Lead:
     hand (or foot, see `by`) is the right one, `left_dominant` for the others.
     """
 
-    by: Literal["hand", "foot", "none"]
+    by: LeadBy
     right_dominant: float
     left_dominant: float
     source: str
@@ -27,7 +38,7 @@ class Lead:
 class Parts:
     """How a derived measure comes from others: the first of `of` over, or less, the second."""
 
-    rule: Literal["ratio", "sum", "mean", "subtract"]
+    rule: PartsRule
     of: tuple[str, ...]
 
 
@@ -38,28 +49,28 @@ class Measure:
     id: str
     name: str
     short: str
-    group: str
+    group: MeasureGroup
     unit: str
-    better: Literal["higher", "lower", "neutral"]
-    kind: Literal["unilateral", "bilateral_per_limb", "whole_body"]
+    better: Better
+    kind: MeasureKind
     formula: Formula
     difference_unit: str
     trials: int
-    score: Literal["mean", "best"]
+    score: Score
     error: float  # typical error of one trial on one limb
-    error_kind: Literal["pct", "unit"]
+    error_kind: ErrorKind
     usual_mean: float  # of |difference|, like everything down to level_watch in difference_unit
     usual_sd: float
     watch: float
     review: float
     level_watch: float | None  # within_limb_ratio: lower limits of each limb's own ratio
     level_review: float | None
-    evidence: Literal["B", "C", "D"]
+    evidence: Evidence
     hard: tuple[float, float]
     warn: tuple[float, float]
     expected_men: tuple[float, float]  # mean, SD
     expected_women: tuple[float, float]
-    shape: Literal["normal", "lognormal"]
+    shape: Shape
     side_sd: float  # true between-athlete SD of the signed difference
     lead: Lead
     parts: Parts | None
@@ -80,7 +91,11 @@ class Measure:
     @property
     def scale(self) -> Scale:
         """Whether sides are compared as a log ratio or as a difference."""
-        return "log" if self.formula in ("pct_of_best", "bilateral_index") else "difference"
+        return (
+            Scale.LOG
+            if self.formula in (Formula.PCT_OF_BEST, Formula.BILATERAL_INDEX)
+            else Scale.DIFFERENCE
+        )
 
 
 @dataclass(frozen=True)
@@ -90,8 +105,8 @@ class Exercise:
     id: str
     name: str
     pattern: str
-    laterality: Literal["bilateral", "unilateral", "alternating"]
-    type: Literal["compound", "isolation"]
+    laterality: Laterality
+    type: LiftType
     equipment: str
     muscles: tuple[str, ...]
     synonyms: tuple[str, ...]
@@ -105,7 +120,7 @@ class Exercise:
     rest_s: tuple[int, int]  # seconds, once both sides are done
     implements: int = 1  # 2 where each hand holds its own
     short: str = ""  # where the name is too long for a chart
-    counted_in: CountedIn = "reps"
+    counted_in: CountedIn = CountedIn.REPS
     hold_s: tuple[int, int] | None = None  # where it can be held for seconds, too
     easier: str = ""
     harder: str = ""
@@ -117,14 +132,14 @@ class Exercise:
     def is_lowered(self) -> bool:
         """Whether it is let down slowly: no jump, throw, hold, carry or lift at speed is."""
         at_speed = self.pattern in ("plyometric", "olympic") or self.id == "kettlebell_swing"
-        return self.counted_in == "reps" and not at_speed and self.id != "nordic_lowering"
+        return self.counted_in == CountedIn.REPS and not at_speed and self.id != "nordic_lowering"
 
 
 @dataclass(frozen=True)
 class ExportKind:
     """One kind of export: its columns and the header spellings (normalised) of each."""
 
-    name: str
+    name: Export
     title: str
     required: tuple[str, ...]
     one_of: tuple[tuple[tuple[str, ...], ...], ...]  # and of each of these lists one way, complete
@@ -140,7 +155,7 @@ class ExportKind:
 class Headers:
     """Spellings staff use: headers by export kind, words in cells by their meaning."""
 
-    kinds: dict[str, ExportKind]
+    kinds: dict[str, ExportKind]  # by `Export`
     sides: dict[str, tuple[str, ...]]
     words: dict[str, dict[str, tuple[str, ...]]]  # column -> canonical word -> spellings
     missing: tuple[str, ...]  # never a value (lower case, trimmed)

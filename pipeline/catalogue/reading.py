@@ -4,10 +4,12 @@ import fnmatch
 import tomllib
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from dataclasses import replace
+from enum import StrEnum
 from pathlib import Path
 from typing import Any
 
 from pipeline.bounds import Bounds
+from pipeline.catalogue.closed_sets import Entry, entry, word, words
 from pipeline.catalogue.coaching import Checkpoint, Coaching, Drill, Group, Ladder
 from pipeline.catalogue.entries import (
     TRAINING_RECORD,
@@ -22,18 +24,28 @@ from pipeline.catalogue.entries import (
 from pipeline.catalogue.rules import Rule, Rules, Ruling, Sign, Structure
 from pipeline.catalogue.stories import Quality, StoryRules, WholeLeg
 from pipeline.catalogue.test_day import DayLimits, DayRules, FirstTests, MostEffort, Station
-from schemas.vocabulary import Decision, Plan, Status
+from schemas.catalogue_words import Laterality, WrittenSide
+from schemas.vocabulary import Availability, Decision, Export, Finding, Sex, Urgency, WorkedSide
 
 SCHEMAS = Path(__file__).parents[2] / "schemas"
 TEXTS = ("text", "evidence", "source")
+# The closed set of what the cells of a column may mean.
+MEANINGS: dict[str, type[StrEnum]] = {
+    "side": WrittenSide,
+    "sex": Sex,
+    "dominance": WorkedSide,
+    "availability": Availability,
+    "decision": Decision,
+    "finding": Finding,
+}
 
 
 def measures() -> dict[str, Measure]:
     """Every test, by id; the file a measure stands in is its group."""
     return {
-        key: _measure(key, path.stem, entry)
+        key: _measure(f"schemas/measures/{path.name}: {key}", key, path.stem, found)
         for path in sorted((SCHEMAS / "measures").glob("*.toml"))
-        for key, entry in _table(f"measures/{path.name}").items()
+        for key, found in _table(f"measures/{path.name}").items()
     }
 
 
@@ -41,29 +53,24 @@ def exercises() -> dict[str, Exercise]:
     """Every exercise, by id."""
     table = _training("exercises")
     region = {pattern: part for part, names in table.pop("regions").items() for pattern in names}
-    for entry in table.values():
-        entry["body_mass_share"] = float(entry["body_mass_share"])
-        entry["region"] = region[entry["pattern"]]
-    return {key: Exercise(id=key, **_frozen(entry)) for key, entry in table.items()}
+    for one in table.values():
+        one["body_mass_share"] = float(one["body_mass_share"])
+        one["region"] = region[one["pattern"]]
+    return _entries(Exercise, "training/exercises.toml", table)
 
 
 def coaching() -> Coaching:
     """Checkpoints, drills, ladders and groups, by id."""
-    groups, for_measure = {}, {}
-    for key, entry in _training("training_groups").items():
-        by = entry.pop("by", {})
-        groups[key] = Group(id=key, **_frozen(entry))
+    table = _training("training_groups")
+    apart = {key: one.pop("by", {}) for key, one in table.items()}
+    groups, for_measure = _entries(Group, "training/training_groups.toml", table), {}
+    for key, by in apart.items():
         for name in groups[key].measures:
             for_measure[name] = replace(groups[key], **_frozen(by.get(name, {})))
     return Coaching(
-        checkpoints={
-            key: Checkpoint(id=key, **_frozen(entry))
-            for key, entry in _training("checkpoints").items()
-        },
-        drills={key: Drill(id=key, **_frozen(entry)) for key, entry in _training("drills").items()},
-        ladders={
-            key: Ladder(id=key, **_frozen(entry)) for key, entry in _training("ladders").items()
-        },
+        checkpoints=_entries(Checkpoint, "training/checkpoints.toml", _training("checkpoints")),
+        drills=_entries(Drill, "training/drills.toml", _training("drills")),
+        ladders=_entries(Ladder, "training/ladders.toml", _training("ladders")),
         groups=groups,
         for_measure=for_measure,
     )
@@ -75,6 +82,7 @@ def log_measures(known: Mapping[str, Exercise]) -> dict[str, Measure]:
     template, left_out = table["measure"], table["left_out"]
     return {
         f"est_1rm:{one.id}": _measure(
+            "schemas/training/log_strength.toml: measure",
             f"est_1rm:{one.id}",
             TRAINING_RECORD,
             {
@@ -87,7 +95,7 @@ def log_measures(known: Mapping[str, Exercise]) -> dict[str, Measure]:
             },
         )
         for one in known.values()
-        if one.laterality != "bilateral"
+        if one.laterality != Laterality.BILATERAL
         and one.pattern not in left_out["patterns"]
         and one.equipment not in left_out["equipment"]
         and one.id not in left_out["exercises"]
@@ -107,10 +115,10 @@ def test_day() -> DayRules:
     """The stations of a test day in their order, and what one athlete does at most."""
     table = _table("test_day.toml")
     return DayRules(
-        tuple(Station(id=key, **_frozen(entry)) for key, entry in table["stations"].items()),
+        tuple(_entries(Station, "test_day.toml", table["stations"]).values()),
         DayLimits(**table["limits"]),
-        MostEffort(**table["most_effort"]),
-        FirstTests(**_frozen(table["first"])),
+        entry(MostEffort, "schemas/test_day.toml: most_effort", table["most_effort"]),
+        entry(FirstTests, "schemas/test_day.toml: first", table["first"]),
     )
 
 
@@ -123,10 +131,8 @@ def stories(tests: Collection[str]) -> StoryRules:
 
     table = _table("stories.toml")
     return StoryRules(
-        qualities={
-            key: Quality(id=key, **_frozen(entry)) for key, entry in table["qualities"].items()
-        },
-        whole_leg=WholeLeg(**_frozen(table["whole_leg"])),
+        qualities=_entries(Quality, "stories.toml", table["qualities"]),
+        whole_leg=entry(WholeLeg, "schemas/stories.toml: whole_leg", table["whole_leg"]),
         one_effort=tuple(tuple(named(effort)) for effort in table["one_effort"]),
     )
 
@@ -134,8 +140,7 @@ def stories(tests: Collection[str]) -> StoryRules:
 def sources() -> dict[str, str]:
     """S-number -> the work and how much of it was read."""
     return {
-        key: f"{entry['citation']} [{entry['read']}]"
-        for key, entry in _table("sources.toml").items()
+        key: f"{one['citation']} [{one['read']}]" for key, one in _table("sources.toml").items()
     }
 
 
@@ -146,8 +151,8 @@ def units() -> tuple[dict[str, Unit], dict[tuple[str, str], float], dict[str, st
     per_body_mass: dict[str, str] = table.pop("per_body_mass")
     known = {
         key: Unit(key, quantity, float(unit["factor"]), tuple(unit["spellings"]))
-        for quantity, entry in table.items()
-        for key, unit in entry["units"].items()
+        for quantity, one in table.items()
+        for key, unit in one["units"].items()
     }
     return known, across, per_body_mass
 
@@ -155,51 +160,67 @@ def units() -> tuple[dict[str, Unit], dict[tuple[str, str], float], dict[str, st
 def headers(plain: Callable[[str], str]) -> Headers:
     """Header spellings by export kind and the words of cells; `plain` normalises a header."""
     table = _table("headers.toml")
-    missing, words = table.pop("missing"), table.pop("words")
+    missing, meanings = table.pop("missing"), table.pop("words")
     return Headers(
-        sides=_frozen(table.pop("sides")),
-        words={column: _frozen(entry) for column, entry in words.items()},
+        sides=_meanings("side", table.pop("sides")),
+        words={column: _meanings(column, found) for column, found in meanings.items()},
         missing=tuple(missing["always"]),
         missing_if_impossible=tuple(missing["impossible_only"]),
         summary_rows=tuple(table.pop("summary_rows")["words"]),
         word_forms=table.pop("word_forms"),
         filler_words=frozenset(table.pop("filler_words")["words"]),
-        kinds={name: _kind(name, entry, plain) for name, entry in table.items()},
+        kinds={
+            kind: _kind(kind, table[kind], plain)
+            for kind in words(Export, "schemas/headers.toml", table)
+        },
     )
 
 
 def rules() -> Rules:
     """The practice rules and the signs that hand an athlete to medical staff first."""
     table = _table("rules.toml")
+    urgency = {
+        name: word(Urgency, f"schemas/rules.toml: {name}", given)
+        for name, given in (
+            ("pain", table["pain"]["urgency"]),
+            ("loss", table["loss"]["urgency"]),
+            ("slow_loss", table["loss"]["slow_urgency"]),
+        )
+    }
     return Rules(
         plan={
             key: Rule(
                 id=key,
-                **{name: entry[name] for name in TEXTS},
+                **{name: one[name] for name in TEXTS},
                 values={
-                    name: v for name, v in _frozen(entry).items() if name not in (*TEXTS, "limits")
+                    name: v for name, v in _frozen(one).items() if name not in (*TEXTS, "limits")
                 },
-                limits={name: Bounds(*pair) for name, pair in entry.get("limits", {}).items()},
+                limits={name: Bounds(*pair) for name, pair in one.get("limits", {}).items()},
             )
-            for key, entry in table["plan"].items()
+            for key, one in table["plan"].items()
         },
-        structures={
-            key: Structure(id=key, **_frozen(entry)) for key, entry in table["structure"].items()
-        },
-        signs={key: Sign(id=key, **_frozen(entry)) for key, entry in table["signs"].items()},
+        structures=_entries(Structure, "rules.toml", table["structure"]),
+        signs=_entries(Sign, "rules.toml", table["signs"]),
         negations=tuple(table["negations"]["words"]),
         pain_note=float(table["pain"]["note"]),
         pain_refer=float(table["pain"]["refer"]),
         pain_under_age=int(table["pain"]["under_age"]),
-        pain_urgency=table["pain"]["urgency"],
+        pain_urgency=urgency["pain"],
         pain_worded=float(table["pain"]["worded"]),
         pain_some=tuple(table["pain"]["some"]),
         pain_none=tuple(table["pain"]["none"]),
         pain_noted=tuple(table["pain"]["noted"]),
         pain_settled=tuple(table["pain"]["settled"]),
-        loss_urgency=table["loss"]["urgency"],
-        slow_loss_urgency=table["loss"]["slow_urgency"],
-        decisions={Decision(key): _ruling(key, entry) for key, entry in table["decision"].items()},
+        loss_urgency=urgency["loss"],
+        slow_loss_urgency=urgency["slow_loss"],
+        decisions={
+            decision: entry(
+                Ruling,
+                f"schemas/rules.toml: decision.{decision}",
+                {**table["decision"][decision], "decision": decision},
+            )
+            for decision in words(Decision, "schemas/rules.toml: decision", table["decision"])
+        },
     )
 
 
@@ -211,50 +232,63 @@ def _training(name: str) -> dict[str, Any]:
     return _table(f"training/{name}.toml")
 
 
-def _ruling(key: str, entry: Mapping[str, Any]) -> Ruling:
-    plans = {name: Plan(entry[name]) for name in ("plan", "after")}
-    return Ruling(
-        **{**entry, **plans, "decision": Decision(key), "status": Status(entry["status"])}
-    )
+def _entries(
+    kind: type[Entry], file: str, table: Mapping[str, Mapping[str, Any]]
+) -> dict[str, Entry]:
+    """The entries of a file of schemas/, by id."""
+    return {
+        key: entry(kind, f"schemas/{file}: {key}", {"id": key, **one}) for key, one in table.items()
+    }
+
+
+def _meanings(column: str, found: Mapping[str, Any]) -> dict[str, tuple[str, ...]]:
+    """What the cells of a column may mean, by the words of its closed set, and the spellings."""
+    if column in MEANINGS:
+        words(MEANINGS[column], f"schemas/headers.toml: words.{column}", found)
+    return _frozen(found)
 
 
 def _frozen(entry: Mapping[str, Any]) -> dict[str, Any]:
     return {key: tuple(v) if isinstance(v, list) else v for key, v in entry.items()}
 
 
-def _measure(key: str, group: str, entry: Mapping[str, Any]) -> Measure:
-    nested = {name: _frozen(part) for name, part in entry.items() if isinstance(part, dict)}
-    flat = {name: v for name, v in _frozen(entry).items() if name not in nested}
+def _measure(place: str, key: str, group: str, found: Mapping[str, Any]) -> Measure:
+    nested = {name: _frozen(part) for name, part in found.items() if isinstance(part, dict)}
+    flat = {name: v for name, v in found.items() if name not in nested}
     lines, level, expected = nested["lines"], nested.get("level", {}), nested["expected"]
-    return Measure(
-        id=key,
-        group=group,
-        formula=lines["formula"],
-        difference_unit=lines["unit"],
-        error=float(nested["error"]["value"]),
-        error_kind=nested["error"]["kind"],
-        usual_mean=float(nested["usual"]["mean"]),
-        usual_sd=float(nested["usual"]["sd"]),
-        watch=float(lines["watch"]),
-        review=float(lines["review"]),
-        level_watch=float(level["watch"]) if level else None,
-        level_review=float(level["review"]) if level else None,
-        hard=_pair(nested["limits"]["hard"]),
-        warn=_pair(nested["limits"]["warn"]),
-        expected_men=_pair(expected["men"]),
-        expected_women=_pair(expected["women"]),
-        shape=expected["shape"],
-        side_sd=float(expected["side_sd"]),
-        lead=_lead(nested["lead"]),
-        parts=Parts(**nested["parts"]) if "parts" in nested else None,
-        sources={name: part["source"] for name, part in nested.items() if name != "parts"},
-        **flat,
+    return entry(
+        Measure,
+        place,
+        {
+            "id": key,
+            "group": group,
+            "formula": lines["formula"],
+            "difference_unit": lines["unit"],
+            "error": float(nested["error"]["value"]),
+            "error_kind": nested["error"]["kind"],
+            "usual_mean": float(nested["usual"]["mean"]),
+            "usual_sd": float(nested["usual"]["sd"]),
+            "watch": float(lines["watch"]),
+            "review": float(lines["review"]),
+            "level_watch": float(level["watch"]) if level else None,
+            "level_review": float(level["review"]) if level else None,
+            "hard": _pair(nested["limits"]["hard"]),
+            "warn": _pair(nested["limits"]["warn"]),
+            "expected_men": _pair(expected["men"]),
+            "expected_women": _pair(expected["women"]),
+            "shape": expected["shape"],
+            "side_sd": float(expected["side_sd"]),
+            "lead": _lead(place, nested["lead"]),
+            "parts": entry(Parts, place, nested["parts"]) if "parts" in nested else None,
+            "sources": {name: part["source"] for name, part in nested.items() if name != "parts"},
+            **flat,
+        },
     )
 
 
-def _lead(entry: Mapping[str, Any]) -> Lead:
-    right, left = float(entry["right_dominant"]), float(entry["left_dominant"])
-    return Lead(entry["by"], right, left, entry["source"])
+def _lead(place: str, found: Mapping[str, Any]) -> Lead:
+    sides = ("right_dominant", "left_dominant")
+    return entry(Lead, f"{place}: lead", {**found, **{name: float(found[name]) for name in sides}})
 
 
 def _pair(values: tuple[float, ...]) -> tuple[float, float]:
@@ -262,18 +296,18 @@ def _pair(values: tuple[float, ...]) -> tuple[float, float]:
     return float(low), float(high)
 
 
-def _kind(name: str, entry: Mapping[str, Any], plain: Callable[[str], str]) -> ExportKind:
+def _kind(name: Export, found: Mapping[str, Any], plain: Callable[[str], str]) -> ExportKind:
     return ExportKind(
         name=name,
-        title=entry["title"],
-        required=tuple(entry["required"]),
-        one_of=tuple(tuple(map(tuple, ways)) for ways in entry.get("one_of", ())),
+        title=found["title"],
+        required=tuple(found["required"]),
+        one_of=tuple(tuple(map(tuple, ways)) for ways in found.get("one_of", ())),
         columns={
-            column: (plain(column), *spellings) for column, spellings in entry["columns"].items()
+            column: (plain(column), *spellings) for column, spellings in found["columns"].items()
         },
-        numbered=tuple(entry.get("numbered", ())),
-        shown=tuple(map(plain, entry.get("shown", ()))),
-        trial_words=tuple(entry.get("trial_words", ())),
-        value_words=tuple(entry.get("value_words", ())),
-        summary_words=tuple(entry.get("summary_words", ())),
+        numbered=tuple(found.get("numbered", ())),
+        shown=tuple(map(plain, found.get("shown", ()))),
+        trial_words=tuple(found.get("trial_words", ())),
+        value_words=tuple(found.get("value_words", ())),
+        summary_words=tuple(found.get("summary_words", ())),
     )

@@ -4,10 +4,11 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cache
-from typing import Any, Literal
+from typing import Any
 
 from pipeline.bounds import Bounds
-from schemas.vocabulary import URGENCIES, Decision, Plan, Status, Urgency
+from schemas.catalogue_words import Handling
+from schemas.vocabulary import URGENCIES, Decision, Plan, Region, Status, Urgency
 
 # Where a thought ends: what was denied before says nothing about what follows.
 CLAUSE_ENDS = re.compile(r"[.;:!?\n]|\b(?:but|however|though|yet|then|now)\b")
@@ -52,8 +53,8 @@ class Structure:
 
     id: str
     words: tuple[str, ...]
-    handling: Literal["keep", "clinician"]
-    regions: tuple[str, ...]  # parts of the body in which a difference goes with it
+    handling: Handling
+    regions: tuple[Region, ...]  # parts of the body in which a difference goes with it
     text: str
     source: str
 

@@ -3,11 +3,11 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Literal
 
 from pipeline.catalogue.coaching import Coaching
 from pipeline.catalogue.entries import Measure
 from pipeline.errors import SquadsidesError
+from schemas.vocabulary import Limb
 
 
 @dataclass(frozen=True)
@@ -15,7 +15,7 @@ class Quality:
     """One quality of one limb; `schemas/stories.toml` says which tests speak of it."""
 
     id: str
-    limb: Literal["leg", "arm"]
+    limb: Limb
     source: str
     groups: tuple[str, ...]
     measures: tuple[str, ...] = ()

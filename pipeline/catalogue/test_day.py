@@ -6,7 +6,7 @@ from functools import cached_property
 
 from pipeline.catalogue.entries import Measure
 from pipeline.errors import SquadsidesError
-from schemas.vocabulary import Effort
+from schemas.catalogue_words import Effort
 
 
 @dataclass(frozen=True)

@@ -15,7 +15,7 @@ from pipeline.programme.making import programme
 from pipeline.programme.step import Film, Programme, Session, Step
 from pipeline.review.differences.stories import WHOLE_LEG, story_of
 from pipeline.settings import Settings
-from schemas.vocabulary import Plan
+from schemas.vocabulary import MeasureGroup, Plan, PlanNote, Reason, Stage, StepSide
 
 __all__ = ["Block", "Case", "Choice", "Step", "next_block"]
 
@@ -72,7 +72,7 @@ class Block:
         return None if self.programme is None else self.programme.film
 
     @property
-    def notes(self) -> tuple[str, ...]:
+    def notes(self) -> tuple[PlanNote, ...]:
         """Why the programme is as it is."""
         return () if self.programme is None else self.programme.notes
 
@@ -88,7 +88,7 @@ def _because_of(choice: Choice, case: Case) -> str | None:
     if choice.flag is not None:
         return str(choice.flag["flag_id"])
     if choice.plan == Plan.MEDICAL:
-        referred = (flag["flag_id"] for flag in case.flags if flag["reason"] == "refer")
+        referred = (flag["flag_id"] for flag in case.flags if flag["reason"] == Reason.REFER)
         return next(referred, None)
     same = (flag["flag_id"] for flag in case.flags if flag["measure"] == choice.measure)
     return next(same, None) if choice.measure is not None else None
@@ -132,18 +132,18 @@ def _trained(choice: Choice, case: Case, book: Catalogue, rules: Doses, as_of: d
         rules=rules,
         weeks=weeks,
         tested=_tested(choice, case, measure, lower),
-        is_slim=choice.stage == "catch_up",
+        is_slim=choice.stage == Stage.CATCH_UP,
     )
     ranges = tuple(_ranges(choice, case, brief))
     hold = None
-    if choice.stage == "closing":  # what was done goes on at its least, nothing new is begun
+    if choice.stage == Stage.CLOSING:  # what was done goes on at its least, nothing new is begun
         hold = HELD_EXTRA if outcome is not None else 0
     made = programme(brief, started_on, ranges, hold=hold)
     if begins:
         made = _with_loads_of(case.log, made, lower)
     made = _without(made, case.who.hurt)
     week = (as_of - made.starts_on).days // 7 + 1 if begins else 1
-    is_closing = choice.stage == "closing"
+    is_closing = choice.stage == Stage.CLOSING
     due = made.starts_on + timedelta(weeks=_due_weeks(brief))
     if begins and outcome is not None:
         due = outcome["ends_on"]
@@ -180,7 +180,7 @@ def _group(choice: Choice, case: Case, book: Catalogue, *, begins: bool) -> Grou
 
 def _is_running(choice: Choice, as_of: date) -> bool:
     outcome = choice.outcome
-    return outcome is not None and choice.stage != "catch_up" and outcome["ends_on"] > as_of
+    return outcome is not None and choice.stage != Stage.CATCH_UP and outcome["ends_on"] > as_of
 
 
 def _tested(choice: Choice, case: Case, measure: Measure, lower: str) -> float | None:
@@ -212,7 +212,7 @@ def _due_weeks(brief: Brief) -> int:
     elif group.jumps:
         due = DUE_JUMP
     else:
-        due = DUE_SIZE if brief.measure.group == "size" else DUE_STRENGTH
+        due = DUE_SIZE if brief.measure.group == MeasureGroup.SIZE else DUE_STRENGTH
     length = int(brief.rules("length", "weeks"))
     standard = int(brief.rules.plan["length"].values["weeks"])
     low, high = group.retest_weeks
@@ -229,7 +229,7 @@ def _with_loads_of(log: Log, made: Programme, lower: str) -> Programme:
 
     def today(step: Step) -> Step:
         one = log.one_sided(step.exercise)
-        if one is None or step.side == "both":
+        if one is None or step.side == StepSide.BOTH:
             return step
         load = one.by_side[lower]["load_kg"]
         return replace(step, load_kg=load, is_new=step.is_new and not log.has(step.exercise))

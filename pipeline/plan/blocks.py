@@ -19,7 +19,7 @@ from pipeline.review.differences.stories import found_then, stories
 from pipeline.review.week import Week
 from pipeline.unmade import LET_THROUGH, Unmade
 from pipeline.warehouse.parts import squads_of
-from schemas.vocabulary import Plan
+from schemas.vocabulary import Plan, PlanReason
 
 PAIN_DAYS = 7  # so long an exercise that hurt is left out and nothing is added
 
@@ -150,7 +150,7 @@ def _pain_decided(flags: Sequence[Mapping[str, Any]], week: Week) -> float:
 def _unmade_block(case: Case) -> Block:
     """In place of a block that could not be made; who waits for medical staff still does."""
     is_medical = asks_for_staff(case)
-    choice = Choice(Plan.MEDICAL) if is_medical else Choice(Plan.WAIT, why="unmade")
+    choice = Choice(Plan.MEDICAL) if is_medical else Choice(Plan.WAIT, why=PlanReason.UNMADE)
     return Block(case.athlete["athlete_id"], choice, 0)
 
 

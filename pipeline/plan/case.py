@@ -41,7 +41,7 @@ class Choice:
     measure: str | None = None  # to be trained, tested or left as it is
     lower_side: str | None = None
     part: str | None = None  # whose work it is about: a part of the body, see `stg_sets`
-    stage: Stage = "new"  # of train, mobility and stop
+    stage: Stage = Stage.NEW  # of train, mobility and stop
     outcome: Row | None = None  # row of the outcomes this goes on from
     ended: tuple[Row, ...] = ()  # rows of the outcomes that end without change, the surest first
     stretch: Row | None = None  # finding of a range to be worked on beside the plan
@@ -50,7 +50,7 @@ class Choice:
     until: date | None = None  # the day on which what was decided is looked at again
     story: Story | None = None  # that what is trained or tested is part of
     handling: str | None = None  # of a known difference, by the practice rule it falls under
-    why: PlanReason = ""
+    why: PlanReason = PlanReason.FLAG
 
 
 __all__ = ["Case", "Choice", "Row"]

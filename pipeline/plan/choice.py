@@ -22,7 +22,20 @@ from pipeline.review.training.stage import (
     without_change,
 )
 from pipeline.settings import Settings
-from schemas.vocabulary import Asked, Decision, Plan, Stage, Status, Turn
+from schemas.vocabulary import (
+    Asked,
+    Availability,
+    Decision,
+    MeasureGroup,
+    Plan,
+    PlanReason,
+    Reason,
+    Side,
+    Stage,
+    Status,
+    Turn,
+    Verdict,
+)
 
 __all__ = ["Case", "Choice", "asks_for_staff", "can_train", "choose", "is_medical", "limited"]
 
@@ -33,12 +46,12 @@ def choose(case: Case, catalogue: Catalogue, as_of: date, settings: Settings) ->
     choices = [choice for flag in case.flags if (choice := chooser.of_flag(flag)) is not None]
     choices += chooser.of_closed()
     returns = [choice for choice in choices if choice.plan == Plan.RETURN]
-    if limited(case) and (case.athlete["availability"] == "out" or not returns):
+    if limited(case) and (case.athlete["availability"] == Availability.OUT or not returns):
         choices.insert(0, Choice(Plan.MEDICAL))
     first = chooser.first(choices)
     is_settled = first is not None and first.plan in (Plan.MEDICAL, Plan.RETURN)
-    if case.athlete["availability"] == "unclear" and not is_settled:
-        return Choice(Plan.WAIT, why="availability")
+    if case.athlete["availability"] == Availability.UNCLEAR and not is_settled:
+        return Choice(Plan.WAIT, why=PlanReason.AVAILABILITY)
     return first or _without_flags(case, settings)
 
 
@@ -49,7 +62,7 @@ def asks_for_staff(case: Case) -> bool:
 
 def limited(case: Case) -> bool:
     """Whether the roster says that the athlete trains with limits or not at all."""
-    return case.athlete["availability"] in ("modified", "out")
+    return case.athlete["availability"] in (Availability.MODIFIED, Availability.OUT)
 
 
 def is_medical(flag: Row) -> bool:
@@ -93,7 +106,7 @@ class _Chooser:
         """What was decided as done in the weeks of a block before today."""
         since = self.as_of - timedelta(weeks=self._weeks)
         return [
-            Choice(Plan.DONE, measure=one["measure"], why="decided")
+            Choice(Plan.DONE, measure=one["measure"], why=PlanReason.DECIDED)
             for one in self.case.closed
             if one["decided_on"] >= since
         ]
@@ -119,10 +132,10 @@ class _Chooser:
 
     def _suggested(self, flag: Row) -> Choice | None:
         """What the data ask for while nobody has decided."""
-        if flag["reason"] == "training":
+        if flag["reason"] == Reason.TRAINING:
             return self._about(Plan.EVEN, flag, part=flag["part"])
-        if flag["reason"] in ("retest", "overdue"):
-            story = self._story(flag) if flag["reason"] == "retest" else None
+        if flag["reason"] in (Reason.RETEST, Reason.OVERDUE):
+            story = self._story(flag) if flag["reason"] == Reason.RETEST else None
             is_one = story is None or story.is_one
             return self._about(Plan.RETEST, flag, why="" if is_one else "differ")
         structure = self._structure(flag)
@@ -142,7 +155,7 @@ class _Chooser:
 
     def _trained(self, flag: Row, *, is_over: bool) -> Choice:
         """Training of what a flag is about, as far as there is anything to train and a side."""
-        if flag["reason"] == "training":
+        if flag["reason"] == Reason.TRAINING:
             return self._about(Plan.EVEN, flag, part=flag["part"])
         measure = self.book.measures.get(flag["measure"] or "")
         if measure is None or not can_train(measure, self.book):
@@ -157,11 +170,11 @@ class _Chooser:
             return replace(about, plan=Plan.DONE, outcome=own)
         row = {**(finding or {}), "measure": measure.id, "lower_side": lower}
         outcome = latest_outcome(row, self.case.outcomes) if finding is not None else own
-        stage = self._stage(row, outcome) if finding is not None else "new"
+        stage = self._stage(row, outcome) if finding is not None else Stage.NEW
         ended = ended_with(measure.id, lower, self._ended(), self.book.measures)
-        if stage == "stop" or (ended is not None and not flag["is_in_force"]):
-            return replace(about, plan=Plan.STOP, stage="stop", outcome=ended or outcome)
-        if is_over and not (stage == "catch_up" and self._is_soon_after(flag)):
+        if stage == Stage.STOP or (ended is not None and not flag["is_in_force"]):
+            return replace(about, plan=Plan.STOP, stage=Stage.STOP, outcome=ended or outcome)
+        if is_over and not (stage == Stage.CATCH_UP and self._is_soon_after(flag)):
             return replace(about, plan=Plan.EVEN)
         is_range = bool(self.book.coaching.group_of(measure, self.book.exercises).mobility)
         return replace(
@@ -176,14 +189,14 @@ class _Chooser:
     def _lower_side(self, flag: Row, finding: Row | None, outcome: Row | None) -> str | None:
         rows = (flag, outcome or {}, finding or {})
         sides = (row.get("lower_side") for row in rows)
-        return next((str(side) for side in sides if side in ("left", "right")), None)
+        return next((str(side) for side in sides if side in (Side.LEFT, Side.RIGHT)), None)
 
     def _stage(self, row: Row, outcome: Row | None) -> Stage:
         measure = self.book.measures[row["measure"]]
         is_little = hardly_done(
             measure, row["lower_side"], self.case.outcomes, self.book, self.doses
         )
-        return "catch_up" if is_little else stage_of(row, outcome, self.doses)
+        return Stage.CATCH_UP if is_little else stage_of(row, outcome, self.doses)
 
     def _ended(self) -> tuple[Row, ...]:
         """The blocks whose extra work ends, since nothing has changed."""
@@ -227,7 +240,7 @@ class _Chooser:
         if choice.plan not in (Plan.TRAIN, Plan.MOBILITY, Plan.KEEP):
             place = [one["flag_id"] for one in self.case.flags].index(flag["flag_id"])
             return (not is_decided, False, False, float(place), "")
-        return (not is_decided, group == TRAINING_RECORD, group == "size", -chance,
+        return (not is_decided, group == TRAINING_RECORD, group == MeasureGroup.SIZE, -chance,
                 flag["flag_id"])  # fmt: skip
 
 
@@ -242,7 +255,7 @@ def _without_flags(case: Case, settings: Settings) -> Choice:
         return _second_day(case.found) or Choice(Plan.NONE)
     if less := _less_work(case.work, settings):
         return Choice(Plan.EVEN, lower_side=less[1], part=less[0])
-    return Choice(Plan.NONE, why="record" if case.equal_loads else "untested")
+    return Choice(Plan.NONE, why=PlanReason.RECORD if case.equal_loads else PlanReason.UNTESTED)
 
 
 def _second_day(found: Sequence[Row]) -> Choice | None:
@@ -250,7 +263,7 @@ def _second_day(found: Sequence[Row]) -> Choice | None:
     large = [
         row
         for row in found
-        if row["verdict"] == "one_session"
+        if row["verdict"] == Verdict.ONE_SESSION
         and abs(row["observed"] - row["lead"]) >= row["review_line"]
     ]
     if not large:

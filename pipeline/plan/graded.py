@@ -13,7 +13,8 @@ from pipeline.plan.choice import Case, Choice
 from pipeline.programme.days import next_day, session_days
 from pipeline.programme.log import Usual
 from pipeline.programme.step import Dose, Programme, Session, Step, in_order
-from schemas.vocabulary import StepPart
+from schemas.catalogue_words import LiftType
+from schemas.vocabulary import StepPart, StepSide
 
 SHARES = {1: 0.5, 2: 0.75, 3: 1.0}
 RESERVES = {1: 4, 2: 3, 3: 3}
@@ -86,12 +87,14 @@ def _step(one: Usual, share: float, reserve: int, slow: int) -> Step:
     sets = max(1, ceil(share * min(row["typical_sets"] for row in rows)))
     reps = max(1, int(min(row["typical_reps"] for row in rows)))
     loads = [row["load_kg"] for row in rows if row["load_kg"] is not None]
-    single: StepPart = "one_side" if exercise.type == "compound" else "isolation"
+    single: StepPart = (
+        StepPart.ONE_SIDE if exercise.type == LiftType.COMPOUND else StepPart.ISOLATION
+    )
     return Step(
-        part=single if one.is_one_sided else "both_sides",
+        part=single if one.is_one_sided else StepPart.BOTH_SIDES,
         exercise=exercise.id,
         name=exercise.name,
-        side="left_first" if one.is_one_sided else "both",
+        side=StepSide.LEFT_FIRST if one.is_one_sided else StepSide.BOTH,
         weeks=(Dose(sets, reps, reserve),) * WEEKS,
         unit=exercise.counted_in,
         load_kg=min(loads) if len(loads) == len(rows) else None,

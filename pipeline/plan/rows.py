@@ -7,6 +7,7 @@ import polars as pl
 
 from pipeline.plan.block import Block
 from pipeline.programme.step import Session, Step
+from schemas.vocabulary import StepPart
 
 WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
 PLAN_ROW = {
@@ -82,7 +83,7 @@ def _of_step(session: Session, place: int, step: Step) -> dict[str, Any]:
         "sets": dose.sets,
         "reps": dose.reps,
         "reps_unit": step.unit,
-        "extra_reps": dose.sets * dose.reps if step.part == "extra" else None,
+        "extra_reps": dose.sets * dose.reps if step.part == StepPart.EXTRA else None,
         "load_kg": step.load_kg,
         "seconds_down": step.seconds_down,
         "reps_in_reserve": dose.in_reserve,

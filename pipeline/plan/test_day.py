@@ -13,22 +13,25 @@ from pipeline.plan.block import Block
 from pipeline.review.decisions.standing import is_under
 from pipeline.review.week import Week, by_athlete
 from pipeline.warehouse.parts import squads_of
+from schemas.catalogue_words import Effort, MeasureKind
 from schemas.flag_ids import parted
 from schemas.vocabulary import (
-    EFFORTS,
-    TEST_REASONS,
+    Availability,
     Decision,
     Family,
     Plan,
+    Reason,
+    Region,
     Side,
     Status,
     TestReason,
+    Verdict,
 )
 
 HABIT_WEEKS = 26  # back, in which test days show on which weekday a squad tests
 HABIT_DAYS = 2  # on one weekday make it the usual one
 WEEK = timedelta(days=7)
-SIDES: tuple[Side, Side] = ("left", "right")
+SIDES: tuple[Side, Side] = (Side.LEFT, Side.RIGHT)
 
 
 @dataclass(frozen=True)
@@ -80,7 +83,8 @@ def next_tests(week: Week, blocks: Mapping[str, Block]) -> dict[str, NextTests]:
             ]
             if squad not in tested:
                 wishes += [
-                    Wish(name, "untested") for name in week.catalogue.test_day.first.measures
+                    Wish(name, TestReason.UNTESTED)
+                    for name in week.catalogue.test_day.first.measures
                 ]
             due += chooser.chosen(wishes)
         order = week.catalogue.test_day.order
@@ -120,9 +124,9 @@ def _of_flags(flags: pl.DataFrame | None, block: Block, day: date) -> Iterator[W
                 yield Wish(measure, asked)
     is_due = block.retest_on is not None and block.retest_on <= soon
     if is_due and block.measure is not None and block.plan != Plan.RETEST:
-        yield Wish(block.measure, "running")
+        yield Wish(block.measure, TestReason.RUNNING)
     if is_due and (story := block.choice.story) is not None:  # told together, tested together
-        because: TestReason = "list" if block.plan == Plan.RETEST else "running"
+        because: TestReason = TestReason.LIST if block.plan == Plan.RETEST else TestReason.RUNNING
         yield from (Wish(name, because) for name in (*story.measures, *story.others))
 
 
@@ -130,30 +134,30 @@ def _why(flag: Mapping[str, Any], soon: date) -> TestReason | None:
     """Why a flag asks for a test now; None where it does not."""
     family = (parted(flag["flag_id"]) or ("", "", ""))[2]
     status, decision = flag["status"], flag["decision"]
-    if family in (Family.TRAINING, Family.REFER) or flag["reason"] == "refer":
+    if family in (Family.TRAINING, Family.REFER) or flag["reason"] == Reason.REFER:
         return None
     if status in (Status.WITH_MEDICAL, Status.CLEARED, Status.ACCEPTED):
         return None
     is_due = flag["due_on"] is None or flag["due_on"] <= soon
     if decision == Decision.RETEST and status != Status.UNCLEAR:
-        return "retest" if is_due or status == Status.WAITING else None
+        return TestReason.RETEST if is_due or status == Status.WAITING else None
     if decision == Decision.TRAIN and status in (Status.RUNNING, Status.LATE):
-        return "running" if is_due else None
+        return TestReason.RUNNING if is_due else None
     if status == Status.WAITING:
-        return "list" if is_due else None
-    return "overdue" if family == Family.OVERDUE else "list"
+        return TestReason.LIST if is_due else None
+    return TestReason.OVERDUE if family == Family.OVERDUE else TestReason.LIST
 
 
 def _of_tests(found: pl.DataFrame | None, routine: pl.DataFrame, week: Week) -> Iterator[Wish]:
     """Tests of one day so far, and those that the squad does and this athlete has not yet done."""
     for row in found.iter_rows(named=True) if found is not None else ():
-        if row["verdict"] == "one_session":
-            yield Wish(row["measure"], "one_day")
+        if row["verdict"] == Verdict.ONE_SESSION:
+            yield Wish(row["measure"], TestReason.ONE_DAY)
     least = week.settings.review.overdue_squad_share
     for row in routine.iter_rows(named=True):
         is_routine = row["tested_athlete_count"] >= least * row["squad_athlete_count"]
         if row["session_count"] == 0 and is_routine:
-            yield Wish(row["measure"], "untested")
+            yield Wish(row["measure"], TestReason.UNTESTED)
 
 
 @dataclass(frozen=True)
@@ -168,12 +172,12 @@ class _Chooser:
     place: int  # of the athlete in the squad, so that first sides alternate
 
     def chosen(self, wishes: list[Wish]) -> Iterator[Due]:
-        if self.athlete["availability"] == "out" or self.block.plan == Plan.MEDICAL:
+        if self.athlete["availability"] == Availability.OUT or self.block.plan == Plan.MEDICAL:
             return
         rules = self.week.catalogue.test_day
         room, minutes, strength = rules.limits.measures, 0.0, set[str]()
         taken: set[str] = set()
-        for wish in sorted(wishes, key=lambda one: TEST_REASONS.index(one.because)):
+        for wish in sorted(wishes, key=lambda one: list(TestReason).index(one.because)):
             names = [name for name in self._really(wish.measure) if name not in taken]
             stations = {rules.station_of[name].id: rules.station_of[name] for name in names}
             legs = strength | {
@@ -209,12 +213,15 @@ class _Chooser:
         if set(parts).intersection(self.done):
             for part in parts:
                 yield from self._really(part)
-        elif known.kind != "whole_body":
+        elif known.kind != MeasureKind.WHOLE_BODY:
             yield measure
 
     def _is_leg_strength(self, name: str) -> bool:
         measure, station = self.week.catalogue.measures[name], self._station(name)
-        return measure.region == "lower" and station.effort in ("strength", "maximal")
+        return measure.region == Region.LOWER and station.effort in (
+            Effort.STRENGTH,
+            Effort.MAXIMAL,
+        )
 
     def _station(self, name: str) -> Station:
         return self.week.catalogue.test_day.station_of[name]
@@ -223,16 +230,17 @@ class _Chooser:
         """Whether the athlete may do the tests of a station now."""
         most = self.week.catalogue.test_day.most_effort
         plan = Doses(self.week.catalogue.rules.plan, self.week.settings.plan)
-        allowed = [EFFORTS[-1]]
+        allowed = [Effort.MAXIMAL]
         if self.pain >= most.pain_least:
             allowed.append(most.pain)
         if self.block.plan == Plan.RETURN and self.block.choice.step < most.returning_step:
             allowed.append(most.returning)
         if (self.athlete["grew_cm"] or 0.0) >= plan("growing", "cm"):
             allowed.append(most.growing)
-        if wish.because == "untested":
+        if wish.because == TestReason.UNTESTED:
             allowed.append(most.first_try)
-        if EFFORTS.index(station.effort) > min(map(EFFORTS.index, allowed)):
+        efforts = list(Effort)
+        if efforts.index(station.effort) > min(map(efforts.index, allowed)):
             return False
         if station.is_adult and is_under(
             self.athlete["birth_date"], most.adult_age, self.week.as_of

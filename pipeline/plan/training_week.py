@@ -7,7 +7,7 @@ from datetime import date, timedelta
 
 from pipeline.plan.block import Block
 from pipeline.programme.step import Programme, Session, Step, other_of
-from schemas.vocabulary import CountedIn, StepPart
+from schemas.vocabulary import CountedIn, StepPart, StepSide
 
 WEEK_DAYS = 7
 
@@ -89,9 +89,9 @@ def _sides(step: Step, number: int) -> tuple[str, ...]:
 
     What wakes a side up is done once by the other.
     """
-    if step.side in ("left_first", "right_first"):
+    if step.side in (StepSide.LEFT_FIRST, StepSide.RIGHT_FIRST):
         first = step.side.removesuffix("_first")
-        is_alone = step.part == "activation" and number > 0
+        is_alone = step.part == StepPart.ACTIVATION and number > 0
         return (first,) if is_alone else (first, other_of(first))
     return (step.side,)
 

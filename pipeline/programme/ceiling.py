@@ -13,6 +13,7 @@ from pipeline.programme.draft import Brief, Day
 from pipeline.programme.ladder import LEAST_REPS as LOADED_LEAST_REPS
 from pipeline.programme.ladder import is_lighter
 from pipeline.programme.step import COUNTED_PARTS, Dose, Step, counted
+from schemas.vocabulary import StepPart
 
 STEADY_WEEKS = 3  # an extra of fewer weeks is none: it would come and go
 SPOKEN_LEAST = 2  # repetitions of an extra: less is not worth walking back to the rack
@@ -202,7 +203,9 @@ def hold_added_sets(brief: Brief, day: Day) -> None:
 
 
 def _sets(day: Day, number: int) -> int:
-    doses = [s.weeks[number] for s in day.steps if s.part in ("one_side", "isolation")]
+    doses = [
+        s.weeks[number] for s in day.steps if s.part in (StepPart.ONE_SIDE, StepPart.ISOLATION)
+    ]
     return sum(dose.sets for dose in doses if dose is not None)
 
 
@@ -211,7 +214,7 @@ def _added(brief: Brief, day: Day, number: int) -> int:
     added = 0
     for step in day.steps:
         dose = step.weeks[number]
-        if dose is None or step.part not in ("one_side", "isolation"):
+        if dose is None or step.part not in (StepPart.ONE_SIDE, StepPart.ISOLATION):
             continue
         one = brief.log.one_sided(step.exercise)
         logged = 0 if one is None else int(one.by_side[brief.lower]["typical_sets"])
@@ -274,7 +277,7 @@ def _fitting(brief: Brief, done: list[Step], more: int, room: float, least: int)
 
 def _extra_work(brief: Brief, bearer: Step, reps: float) -> float:
     one = brief.book.exercises.get(bearer.exercise)
-    if one is None or one.region != brief.measure.region or bearer.part == "jumps":
+    if one is None or one.region != brief.measure.region or bearer.part == StepPart.JUMPS:
         return 0.0
     return counted(one, reps, in_seconds=bearer.unit == "s")
 

@@ -17,7 +17,8 @@ from pipeline.programme.log import Log, Usual
 from pipeline.programme.pick import Picked
 from pipeline.programme.step import LEAST_RESERVE, OTHER_HAND, Dose, Step
 from pipeline.programme.who import Who
-from schemas.vocabulary import StepPart, StepSide
+from schemas.catalogue_words import Laterality
+from schemas.vocabulary import CountedIn, Side, StepPart, StepSide
 
 DRILL_REST_S = 15
 WAKE_RESERVE = 5
@@ -43,17 +44,17 @@ class Brief:
     @property
     def first(self) -> StepSide:
         """The lower side begins."""
-        return "left_first" if self.lower == "left" else "right_first"
+        return StepSide.LEFT_FIRST if self.lower == Side.LEFT else StepSide.RIGHT_FIRST
 
     @property
     def alone(self) -> StepSide:
         """The lower side by itself."""
-        return "left" if self.lower == "left" else "right"
+        return StepSide.LEFT if self.lower == Side.LEFT else StepSide.RIGHT
 
     @property
     def other(self) -> StepSide:
         """The other side by itself."""
-        return "right" if self.lower == "left" else "left"
+        return StepSide.RIGHT if self.lower == Side.LEFT else StepSide.LEFT
 
     def least_reserve(self, *, is_new: bool) -> int:
         """Repetitions left over, at least."""
@@ -94,20 +95,24 @@ def wake_step(brief: Brief, number: int) -> Step:
     name = brief.group.wake[number % len(brief.group.wake)]
     drill = brief.book.coaching.drills[name]
     dose = Dose(drill.sets, drill.reps, WAKE_RESERVE)
-    return of_drill(drill, "activation", brief.first, dose, brief.weeks)
+    return of_drill(drill, StepPart.ACTIVATION, brief.first, dose, brief.weeks)
 
 
 def range_steps(brief: Brief, name: str) -> list[Step]:
     """Work through the range: one set of both sides, the other sets of the tighter side alone."""
     drill = brief.book.coaching.drills[name]
-    even = of_drill(drill, "range", brief.first, Dose(1, drill.reps), brief.weeks)
+    even = of_drill(drill, StepPart.RANGE, brief.first, Dose(1, drill.reps), brief.weeks)
     if drill.sets == 1:
         return [even]
-    more = of_drill(drill, "range", brief.alone, Dose(drill.sets - 1, drill.reps), brief.weeks)
+    more = of_drill(
+        drill, StepPart.RANGE, brief.alone, Dose(drill.sets - 1, drill.reps), brief.weeks
+    )
     return [even, more]
 
 
-def main_step(brief: Brief, picked: Picked, ladder: Ladder, part: StepPart = "one_side") -> Step:
+def main_step(
+    brief: Brief, picked: Picked, ladder: Ladder, part: StepPart = StepPart.ONE_SIDE
+) -> Step:
     """The lift of one side at a time by the ladder, the lower side first, with its load."""
     one, log = picked.exercise, brief.log
     reserve = brief.least_reserve(is_new=picked.is_new)
@@ -168,7 +173,7 @@ def isolation_step(brief: Brief, picked: Picked, *, is_kept: bool) -> Step:
     usual = brief.log.one_sided(one.id)
     row = None if usual is None else usual.by_side[brief.lower]
     return replace(
-        lift_step(one, "isolation", brief.first, doses, brief),
+        lift_step(one, StepPart.ISOLATION, brief.first, doses, brief),
         load_kg=None if row is None else planned_load(row, doses),
         is_new=picked.is_new,
         is_kept=is_kept,
@@ -186,7 +191,9 @@ def pair_step(brief: Brief, pair: Usual, taken: int) -> Step:
         for n in range(brief.weeks)
     )
     is_olympic = one.pattern == "olympic"
-    step = lift_step(one, "jumps" if is_olympic else "both_sides", "both", doses, brief)
+    step = lift_step(
+        one, StepPart.JUMPS if is_olympic else StepPart.BOTH_SIDES, StepSide.BOTH, doses, brief
+    )
     twins = (brief.book.exercises[name] for name in one.twins)
     own = next((t for t in twins if t.equipment == "dumbbell" and t.level <= 2), None)
     if own is not None and (own.id in brief.group.main or brief.log.one_sided(own.id)):
@@ -210,15 +217,17 @@ def jump_steps(brief: Brief, picked: Sequence[Picked], number: int, wake: Step) 
     share = group.jump_share * (0.75 if brief.who.is_growing else 1.0)
     fewer = coaching.drills[wake.exercise].contacts * wake.dose.reps
     doses = jump_doses(ladder, one, brief.weeks, share, fewer)
-    side: StepSide = "both" if one.laterality == "bilateral" else brief.first
-    step = replace(lift_step(one, "jumps", side, doses, brief), is_new=not brief.log.has(one.id))
-    if brief.log.has_jumps or one.contacts == 0 or one.laterality == "bilateral":
+    side: StepSide = StepSide.BOTH if one.laterality == Laterality.BILATERAL else brief.first
+    step = replace(
+        lift_step(one, StepPart.JUMPS, side, doses, brief), is_new=not brief.log.has(one.id)
+    )
+    if brief.log.has_jumps or one.contacts == 0 or one.laterality == Laterality.BILATERAL:
         return [step]
     soft = brief.book.exercises["box_jump"]
     easy = jump_doses(ladder, soft, brief.weeks, share, fewer)
     return [
         replace(
-            lift_step(soft, "jumps", "both", (*easy[:2], *doses[2:]), brief),
+            lift_step(soft, StepPart.JUMPS, StepSide.BOTH, (*easy[:2], *doses[2:]), brief),
             is_new=True,
             later=(3, one.id, one.name),
         )
@@ -228,11 +237,11 @@ def jump_steps(brief: Brief, picked: Sequence[Picked], number: int, wake: Step) 
 def _practice(brief: Brief, drill: Drill, ladder: Ladder) -> Step:
     share = 0.75 if brief.who.is_growing else 1.0
     doses = jump_doses(ladder, drill, brief.weeks, share)
-    step = of_drill(drill, "jumps", brief.first, doses[0], brief.weeks)
+    step = of_drill(drill, StepPart.JUMPS, brief.first, doses[0], brief.weeks)
     speeds = tuple(ladder.speed[min(n, len(ladder.speed) - 1)] for n in range(brief.weeks)) if (
         ladder.speed
     ) else ()  # fmt: skip
-    unit = "s" if ladder.seconds else drill.counted_in
+    unit = CountedIn.S if ladder.seconds else drill.counted_in
     return replace(step, weeks=doses, unit=unit, speeds=speeds)
 
 

@@ -8,6 +8,7 @@ from pipeline.programme.draft import Brief, Day
 from pipeline.programme.ladder import extra_of
 from pipeline.programme.pick import Picked
 from pipeline.programme.step import Dose, Step
+from schemas.vocabulary import CountedIn, PlanNote, StepPart
 
 MANY_SETS = 10  # of a side a week in this work: order and effort change, nothing is added
 EVEN_WEEKS = 3  # without an extra, where the other side did more or sets were far from the end
@@ -22,23 +23,25 @@ def bearer_of(brief: Brief, day: Day) -> Step | None:
     if wanted == "none":
         return None
     if wanted == "jumps":
-        return next((step for step in day.steps if step.part == "jumps" and step.is_of_lower), None)
-    steps = [step for step in day.steps if step.part in ("one_side", "isolation")]
+        return next(
+            (step for step in day.steps if step.part == StepPart.JUMPS and step.is_of_lower), None
+        )
+    steps = [step for step in day.steps if step.part in (StepPart.ONE_SIDE, StepPart.ISOLATION)]
     steps = [step for step in steps if step.is_of_lower and not step.is_empty]
     named = [step for step in steps if step.exercise == wanted]
     if wanted == "isolation":
-        named = [step for step in steps if step.part == "isolation"]
-    return next(iter(named or [step for step in steps if step.part == "one_side"]), None)
+        named = [step for step in steps if step.part == StepPart.ISOLATION]
+    return next(iter(named or [step for step in steps if step.part == StepPart.ONE_SIDE]), None)
 
 
 def wanted_extra(
-    brief: Brief, bearers: Sequence[Step | None], notes: Sequence[str], hold: int | None
+    brief: Brief, bearers: Sequence[Step | None], notes: Sequence[PlanNote], hold: int | None
 ) -> tuple[int, ...]:
     """Repetitions more for the lower side, week by week, before the weekly ceiling."""
     nothing = (0,) * brief.weeks
     who = brief.who
     is_left_alone = who.is_growing or who.both_behind or who.pain >= PAIN_NOTED
-    if is_left_alone or brief.is_slim or "many_sets" in notes or not any(bearers):
+    if is_left_alone or brief.is_slim or PlanNote.MANY_SETS in notes or not any(bearers):
         return nothing
     if hold == 0:
         return nothing
@@ -51,7 +54,7 @@ def wanted_extra(
     wanted = extra_of(brief.book.coaching.ladders[name], brief.weeks, most)
     if who.is_under_16:
         wanted = tuple(figure // 2 for figure in wanted)
-    begins = EVEN_WEEKS if {"other_does_more", "far_from_the_end"} & {*notes} else 0
+    begins = EVEN_WEEKS if {PlanNote.OTHER_DOES_MORE, PlanNote.FAR_FROM_THE_END} & {*notes} else 0
     begins = max([begins, *(2 for step in bearers if step is not None and step.is_new)])
     wanted = tuple(0 if week < begins else figure for week, figure in enumerate(wanted))
     return wanted if hold is None else tuple(min(figure, hold) for figure in wanted)
@@ -59,23 +62,24 @@ def wanted_extra(
 
 def extra_step(brief: Brief, bearer: Step, extra: Sequence[int]) -> Step:
     reserve = bearer.dose.in_reserve
-    sets = bearer.dose.sets if bearer.part == "jumps" and bearer.unit != "s" else 1
+    sets = bearer.dose.sets if bearer.part == StepPart.JUMPS and bearer.unit != CountedIn.S else 1
     weeks = tuple(Dose(sets, figure, reserve) if figure else None for figure in extra)
     return replace(
-        bearer, part="extra", side=brief.alone, weeks=weeks, instead_of=(), offer="", later=None,
-        is_new=False,
+        bearer, part=StepPart.EXTRA, side=brief.alone, weeks=weeks, instead_of=(), offer="",
+        later=None, is_new=False,
     )  # fmt: skip
 
 
-def notes_of(brief: Brief, mains: Sequence[Picked | None]) -> tuple[str, ...]:
+def notes_of(brief: Brief, mains: Sequence[Picked | None]) -> tuple[PlanNote, ...]:
     """Why a plan is as it is, by what the log shows of its lifts."""
-    log, notes = brief.log, []
+    log = brief.log
+    notes: list[PlanNote] = []
     ids = {one.exercise.id for one in mains if one is not None and not one.is_new}
     rows = [log.usual[name].by_side for name in sorted(ids)]
     lower = sum(by[brief.lower]["weekly_reps"] for by in rows)
     other = sum(by[brief.other]["weekly_reps"] for by in rows)
     if rows and lower < EVEN_SHARE * other:
-        notes.append("other_does_more")
+        notes.append(PlanNote.OTHER_DOES_MORE)
     own = {*brief.group.main, *brief.group.isolation, *ids}
     sets = sum(
         one.by_side[brief.lower]["typical_sets"] * one.by_side[brief.lower]["per_week"]
@@ -83,18 +87,18 @@ def notes_of(brief: Brief, mains: Sequence[Picked | None]) -> tuple[str, ...]:
         if name in own and one.is_one_sided
     )
     if rows and sets >= MANY_SETS:
-        notes.append("many_sets")
+        notes.append(PlanNote.MANY_SETS)
     reserves = [by[brief.lower]["rir"] for by in rows]
     if reserves and all(one is not None and one >= MUCH_RESERVE for one in reserves):
-        notes.append("far_from_the_end")
+        notes.append(PlanNote.FAR_FROM_THE_END)
     if brief.who.is_growing:
-        notes.append("growing")
+        notes.append(PlanNote.GROWING)
     if brief.who.both_behind:
-        notes.append("both_behind")
+        notes.append(PlanNote.BOTH_BEHIND)
     if brief.who.pain >= PAIN_NOTED:
-        notes.append("pain_noted")
+        notes.append(PlanNote.PAIN_NOTED)
     if len(log.own_days) == 1:
-        notes.append("one_day")
+        notes.append(PlanNote.ONE_DAY)
     return tuple(notes)
 
 
@@ -105,6 +109,6 @@ def ladder_of(brief: Brief, one: Exercise) -> str:
         return "strength"
     if ladder.id == "inner_thigh" and one.hold_s is None:
         return "strength"
-    if ladder.add_s and one.hold_s is None and one.counted_in == "reps":
+    if ladder.add_s and one.hold_s is None and one.counted_in == CountedIn.REPS:
         return "strength"
     return ladder.id

@@ -52,7 +52,7 @@ def lift_doses(
 def unit_of(ladder: Ladder, exercise: Exercise) -> CountedIn:
     """What the doses of `lift_doses` are counted in."""
     is_held = bool(ladder.add_s) and exercise.hold_s is not None
-    return "s" if is_held else exercise.counted_in
+    return CountedIn.S if is_held else exercise.counted_in
 
 
 def _range(ladder: Ladder, exercise: Exercise) -> tuple[int, int]:

@@ -9,6 +9,7 @@ from typing import Any
 import polars as pl
 
 from pipeline.catalogue import Catalogue, Doses, Exercise
+from schemas.vocabulary import CountedIn
 
 USUAL_WEEKS = 8  # back, in which an exercise counts as what the athlete does
 LEVEL_WEEKS = 12  # back, in which an exercise of level 3 must have been done
@@ -86,7 +87,9 @@ class Log:
 
 def read_logs(sets: pl.DataFrame, as_of: date, book: Catalogue, rules: Doses) -> dict[str, Log]:
     """The log of each athlete in `stg_sets`, by athlete id; sets of later days do not count."""
-    held = [one.id for one in book.exercises.values() if one.counted_in in ("s", "m")]
+    held = [
+        one.id for one in book.exercises.values() if one.counted_in in (CountedIn.S, CountedIn.M)
+    ]
     known = sets.filter((pl.col("trained_on") <= as_of) & (pl.col("reps") > 0)).with_columns(
         pl.col("exercise").is_in(held).alias("is_held")
     )
@@ -157,7 +160,7 @@ def usual_work(sets: pl.DataFrame, as_of: date) -> pl.DataFrame:
 
 def counted(exercise: Exercise, reps: float, *, in_seconds: bool = False) -> float:
     """What these repetitions, seconds or metres count for in the week of a part of the body."""
-    is_long = in_seconds or exercise.counted_in in ("s", "m")
+    is_long = in_seconds or exercise.counted_in in (CountedIn.S, CountedIn.M)
     return reps / SECONDS_A_REPETITION if is_long else reps
 
 

@@ -36,6 +36,8 @@ from pipeline.programme.swaps import (
     make_room,
     shelf_of,
 )
+from schemas.catalogue_words import LiftType
+from schemas.vocabulary import PlanNote, Region, StepPart
 
 LETTERS = "ABCDEFG"
 RANGE_DAYS = 3
@@ -54,7 +56,7 @@ def programme(
     _give_pairs(brief, days)
     mains = _mains_of_days(brief, days)
     notes = notes_of(brief, mains)
-    if "many_sets" in notes or brief.is_slim:
+    if PlanNote.MANY_SETS in notes or brief.is_slim:
         brief = replace(brief, group=replace(group, isolation=(), extra="main"))
     isolation = _isolation_of_days(brief, days, mains)
     shelf = shelf_of(brief)
@@ -80,14 +82,14 @@ def programme(
         for number, day in enumerate(days)
     ]
     drills = [name for name in (group.mobility, *ranges) if name]
-    has_lift = any(True for session in sessions for _ in session.of("one_side"))
+    has_lift = any(True for session in sessions for _ in session.of(StepPart.ONE_SIDE))
     if has_lift or group.jumps or group.mobility:  # of a range the drill itself is the work
         sessions += _range_at_home(brief, sessions, drills)
     else:
-        notes = (*notes, "no_fit")
+        notes = (*notes, PlanNote.NO_FIT)
         home = _home_card(brief, len(sessions), drills)
         sessions += home
-        notes = (*notes, "home") if home else notes
+        notes = (*notes, PlanNote.HOME) if home else notes
     return Programme(
         sessions=tuple(sessions),
         weeks=brief.weeks,
@@ -120,12 +122,12 @@ def _give_pairs(brief: Brief, days: list[Day]) -> None:
     compound = [
         one
         for one in brief.log.two_sided(brief.measure.region)
-        if one.exercise.type == "compound" and one.exercise.pattern != "plyometric"
+        if one.exercise.type == LiftType.COMPOUND and one.exercise.pattern != "plyometric"
     ]
     olympic = [
         one
         for one in (*brief.log.two_sided("trunk"),)
-        if one.exercise.pattern == "olympic" and brief.measure.region == "lower"
+        if one.exercise.pattern == "olympic" and brief.measure.region == Region.LOWER
     ]
     ranked = sorted(compound, key=lambda one: not shelf.trains(one.exercise))
     for number, one in enumerate(ranked):
@@ -208,7 +210,7 @@ def _fill(
     main: Picked | None,
     isolation: Picked | None,
     jumps: Sequence[Picked],
-    notes: Sequence[str],
+    notes: Sequence[PlanNote],
     *,
     is_last: bool,
 ) -> None:
@@ -220,7 +222,7 @@ def _fill(
     if main is not None:
         ladder = ladders[ladder_of(brief, main.exercise)]
         step = main_step(brief, main, ladder)
-        if "many_sets" in notes or brief.is_slim:
+        if PlanNote.MANY_SETS in notes or brief.is_slim:
             step = as_logged(brief, step)
         day.steps.append(in_place_of_some(brief, day, step))
         if has_lowering(brief, day):

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 
 from pipeline.catalogue import Catalogue, Exercise, Group, Measure
 from pipeline.programme.log import Log
+from schemas.catalogue_words import Laterality
 
 
 @dataclass(frozen=True)
@@ -131,7 +132,7 @@ def pick_jumps(shelf: Shelf) -> list[Picked]:
 
 
 def _is_sided(one: Exercise) -> bool:
-    return one.laterality != "bilateral"
+    return one.laterality != Laterality.BILATERAL
 
 
 def _unique(exercises: Iterable[Exercise]) -> list[Exercise]:

@@ -5,12 +5,11 @@ from dataclasses import dataclass, replace
 from datetime import date
 
 from pipeline.programme.log import counted
-from schemas.vocabulary import CountedIn, StepPart, StepSide
+from schemas.vocabulary import CountedIn, PlanNote, Side, StepPart, StepSide
 
-PARTS: tuple[StepPart, ...] = (
-    "activation", "jumps", "one_side", "both_sides", "isolation", "extra", "range",
-)  # fmt: skip
-COUNTED_PARTS = ("one_side", "both_sides", "isolation", "extra")  # in the weekly ceiling
+PARTS = tuple(StepPart)
+# In the weekly ceiling.
+COUNTED_PARTS = (StepPart.ONE_SIDE, StepPart.BOTH_SIDES, StepPart.ISOLATION, StepPart.EXTRA)
 LEAST_RESERVE = 2
 OTHER_HAND = "other_hand"  # hint: the weight goes into the hand of the other side
 
@@ -36,7 +35,7 @@ class Step:
     name: str
     side: StepSide
     weeks: tuple[Dose | None, ...]
-    unit: CountedIn = "reps"
+    unit: CountedIn = CountedIn.REPS
     load_kg: float | None = None
     seconds_down: int | None = None
     rest_s: int | None = None
@@ -64,7 +63,7 @@ class Step:
     @property
     def is_of_lower(self) -> bool:
         """Whether one side begins, so that the other matches it."""
-        return self.side in ("left_first", "right_first")
+        return self.side in (StepSide.LEFT_FIRST, StepSide.RIGHT_FIRST)
 
     def at(self, week: int, dose: Dose | None) -> "Step":
         """The same with another dose in one week, counted from 0."""
@@ -114,7 +113,7 @@ class Programme:
     film: Film | None = None
     reference: float = 0.0
     weekly: tuple[float, ...] = ()
-    notes: tuple[str, ...] = ()  # why it is as it is: keys of the language file
+    notes: tuple[PlanNote, ...] = ()  # why it is as it is
     left_out: tuple[str, ...] = ()  # names of exercises that hurt this week
 
     @property
@@ -125,12 +124,12 @@ class Programme:
     @property
     def has_extra(self) -> bool:
         """Whether the lower side does a little more."""
-        return any(step.part == "extra" for step in self.steps)
+        return any(step.part == StepPart.EXTRA for step in self.steps)
 
 
 def other_of(side: str) -> str:
     """The other side."""
-    return "right" if side == "left" else "left"
+    return "right" if side == Side.LEFT else "left"
 
 
 def in_order(steps: list[Step]) -> tuple[Step, ...]:

@@ -8,6 +8,8 @@ from pipeline.programme.draft import Brief, Day, pair_step
 from pipeline.programme.log import Usual, counted
 from pipeline.programme.pick import Shelf
 from pipeline.programme.step import Dose, Step
+from schemas.catalogue_words import LiftType
+from schemas.vocabulary import StepPart
 
 
 def shelf_of(brief: Brief) -> Shelf:
@@ -56,7 +58,7 @@ def make_room(brief: Brief, days: list[Day]) -> None:
     planned = {step.exercise for day in days for step in day.steps}
     for day in days:
         place = next(
-            (n for n, s in enumerate(day.steps) if s.part == "one_side" and s.is_new), None
+            (n for n, s in enumerate(day.steps) if s.part == StepPart.ONE_SIDE and s.is_new), None
         )
         if place is None:
             continue
@@ -64,7 +66,7 @@ def make_room(brief: Brief, days: list[Day]) -> None:
             one
             for one in brief.log.usual.values()
             if one.is_one_sided
-            and one.exercise.type == "compound"
+            and one.exercise.type == LiftType.COMPOUND
             and one.exercise.region == brief.measure.region
             and one.exercise.pattern != "plyometric"
             and one.exercise.id not in planned
@@ -88,7 +90,7 @@ def keep_the_other_side(brief: Brief, days: list[Day]) -> None:
         for step in list(day.steps):
             one = brief.log.one_sided(step.exercise)
             dose = step.weeks[0]
-            if missing <= 0 or step.part != "one_side" or one is None or dose is None:
+            if missing <= 0 or step.part != StepPart.ONE_SIDE or one is None or dose is None:
                 continue
             sets = ceil(missing / counted(one.exercise, dose.reps))
             more = Dose(sets, dose.reps, dose.in_reserve)

@@ -6,6 +6,7 @@ from typing import Any
 import polars as pl
 
 from pipeline.catalogue import Catalogue, Doses, Exercise, Measure
+from schemas.catalogue_words import Better, MeasureKind
 
 
 def reference_frames(
@@ -30,7 +31,7 @@ def reference_frames(
                     "position": position,
                     "part": part,
                     "part_count": len(measure.parts.of),
-                    "is_whole_body": catalogue.measures[part].kind == "whole_body",
+                    "is_whole_body": catalogue.measures[part].kind == MeasureKind.WHOLE_BODY,
                 }
                 for measure in measures
                 if measure.parts is not None
@@ -67,7 +68,7 @@ def _measure_row(measure: Measure) -> dict[str, object]:
         "difference_unit": measure.difference_unit,
         "formula": measure.formula,
         "scale": measure.scale,
-        "direction": -1 if measure.better == "lower" else 1,
+        "direction": -1 if measure.better == Better.LOWER else 1,
         "better": measure.better,
         "kind": measure.kind,
         "score_rule": measure.score,

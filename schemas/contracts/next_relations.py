@@ -1,12 +1,12 @@
 """What the relations of the coming week promise: the next test day, and the sets of the cards."""
 
-from typing import ClassVar, get_args
+from typing import ClassVar
 
 import pandera.polars as pa
 import polars as pl
 
 from schemas.own_sheets import TRIALS
-from schemas.vocabulary import TEST_REASONS, CountedIn, Side, StepPart
+from schemas.vocabulary import CountedIn, Side, StepPart, TestReason, WorkedSide
 
 
 class NextTest(pa.DataFrameModel):
@@ -18,9 +18,9 @@ class NextTest(pa.DataFrameModel):
     tested_on: pl.Date
     station: str
     measure: str
-    because: str = pa.Field(isin=list(TEST_REASONS))
+    because: str = pa.Field(isin=list(TestReason))
     about: str
-    first_side: str = pa.Field(isin=list(get_args(Side)))
+    first_side: str = pa.Field(isin=list(Side))
     trial_count: int = pa.Field(ge=1, le=TRIALS)
     unit: str
 
@@ -39,13 +39,13 @@ class NextSet(pa.DataFrameModel):
     trained_on: pl.Date
     session: str
     exercise_order: int = pa.Field(ge=1)
-    part: str = pa.Field(isin=list(get_args(StepPart)))
+    part: str = pa.Field(isin=list(StepPart))
     exercise: str
     exercise_name: str
     set_number: int = pa.Field(ge=1)
-    side: str = pa.Field(isin=["left", "right", "both"])
+    side: str = pa.Field(isin=list(WorkedSide))
     planned_reps: int = pa.Field(ge=1)
-    reps_unit: str = pa.Field(isin=list(get_args(CountedIn)))
+    reps_unit: str = pa.Field(isin=list(CountedIn))
     planned_load_kg: float = pa.Field(nullable=True, gt=0)
 
     class Config:

@@ -4,13 +4,13 @@
 exports and holds every relation against its class here.
 """
 
-from typing import ClassVar, get_args
+from typing import ClassVar
 
 import pandera.polars as pa
 import polars as pl
 
 from schemas.contracts.training_relations import TRAINING
-from schemas.vocabulary import Availability, Decision
+from schemas.vocabulary import Availability, Decision, Export, Finding, Sex, Side, WorkedSide
 
 
 class Athlete(pa.DataFrameModel):
@@ -19,16 +19,16 @@ class Athlete(pa.DataFrameModel):
     athlete_id: str
     name: str
     squad: str
-    sex: str = pa.Field(nullable=True)
+    sex: str = pa.Field(nullable=True, isin=list(Sex))
     birth_date: pl.Date = pa.Field(nullable=True)
     height_cm: float = pa.Field(nullable=True)
     body_mass_kg: float = pa.Field(nullable=True)
-    dominant_hand: str = pa.Field(nullable=True)
-    dominant_foot: str = pa.Field(nullable=True)
+    dominant_hand: str = pa.Field(nullable=True, isin=list(WorkedSide))
+    dominant_foot: str = pa.Field(nullable=True, isin=list(WorkedSide))
     position: str = pa.Field(nullable=True)
-    availability: str = pa.Field(isin=list(get_args(Availability)))
+    availability: str = pa.Field(isin=list(Availability))
     known_difference: str = pa.Field(nullable=True)
-    known_side: str = pa.Field(nullable=True)
+    known_side: str = pa.Field(nullable=True, isin=list(WorkedSide))
     known_since: pl.Date = pa.Field(nullable=True)
     left_limb_length_cm: float = pa.Field(nullable=True)
     right_limb_length_cm: float = pa.Field(nullable=True)
@@ -50,7 +50,7 @@ class PartTrial(pa.DataFrameModel):
     athlete_id: str
     tested_on: pl.Date
     measure: str
-    side: str = pa.Field(isin=["left", "right", "both"])
+    side: str = pa.Field(isin=list(WorkedSide))
     attempt: int = pa.Field(ge=1)
     value: float
     pain: float = pa.Field(nullable=True)
@@ -71,7 +71,7 @@ class DerivedTrial(pa.DataFrameModel):
     athlete_id: str
     tested_on: pl.Date
     measure: str
-    side: str = pa.Field(isin=["left", "right"])
+    side: str = pa.Field(isin=list(Side))
     trial: int = pa.Field(ge=1)
     value: float
     factor: float = pa.Field(gt=0)
@@ -98,7 +98,7 @@ class ScoredTrial(pa.DataFrameModel):
     athlete_id: str
     measure: str
     tested_on: pl.Date
-    side: str = pa.Field(isin=["left", "right", "both"])
+    side: str = pa.Field(isin=list(WorkedSide))
     trial: int = pa.Field(ge=1)
     value: float = pa.Field(nullable=True)
     factor: float = pa.Field(gt=0)
@@ -142,9 +142,9 @@ class FilmCheckpoint(pa.DataFrameModel):
     filmed_on: pl.Date
     exercise: str
     exercise_name: str
-    side: str = pa.Field(isin=["left", "right", "both"])
+    side: str = pa.Field(isin=list(WorkedSide))
     checkpoint: str
-    finding: str = pa.Field(isin=["ok", "adjust"])
+    finding: str = pa.Field(isin=list(Finding))
     note: str = pa.Field(nullable=True)
     source_file: str
     source_sheet: str = pa.Field(nullable=True)
@@ -159,7 +159,7 @@ class SaidOfFlag(pa.DataFrameModel):
     """One row per flag, list and thing that was said of it."""
 
     flag_id: str
-    decision: str = pa.Field(isin=[str(one) for one in Decision], nullable=True)
+    decision: str = pa.Field(isin=list(Decision), nullable=True)
     said: str = pa.Field(nullable=True)
     step: int = pa.Field(ge=1, le=5, nullable=True)
     owner: str = pa.Field(nullable=True)
@@ -168,7 +168,7 @@ class SaidOfFlag(pa.DataFrameModel):
     note: str = pa.Field(nullable=True)
     listed_on: pl.Date
     decided_on: pl.Date = pa.Field(nullable=True)
-    listed_decision: str = pa.Field(isin=[str(one) for one in Decision], nullable=True)
+    listed_decision: str = pa.Field(isin=list(Decision), nullable=True)
     is_fresh: bool
     source_file: str
     source_sheet: str = pa.Field(nullable=True)
@@ -186,7 +186,7 @@ class SideValue(pa.DataFrameModel):
     athlete_id: str
     measure: str
     tested_on: pl.Date
-    side: str = pa.Field(isin=["left", "right"])
+    side: str = pa.Field(isin=list(Side))
     trial_count: int = pa.Field(ge=1)
     mean_value: float
     best_value: float
@@ -286,7 +286,7 @@ class IntakeQuality(pa.DataFrameModel):
 
     file: str
     sheet: str
-    kind: str = pa.Field(nullable=True)
+    kind: str = pa.Field(nullable=True, isin=["", *Export])
     rows_read: int
     rows_accepted: int
     rows_refused: int

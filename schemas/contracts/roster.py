@@ -1,13 +1,11 @@
 """The squad lists: who is tested, and what is known of each person."""
 
-from typing import ClassVar, get_args
+from typing import ClassVar
 
 import pandera.polars as pa
 import polars as pl
 
-from schemas.vocabulary import Availability
-
-SIDES = ["left", "right"]
+from schemas.vocabulary import Availability, Sex, WorkedSide
 
 
 class Athlete(pa.DataFrameModel):
@@ -16,7 +14,7 @@ class Athlete(pa.DataFrameModel):
     athlete_id: str = pa.Field(str_length={"min_value": 1}, description="As the exports spell it")
     name: str = pa.Field(str_length={"min_value": 1}, description="As it stands on the reports")
     squad: str = pa.Field(str_length={"min_value": 1}, description="Team or training group")
-    sex: str = pa.Field(nullable=True, isin=["female", "male", "other"], description="As given")
+    sex: str = pa.Field(nullable=True, isin=list(Sex), description="As given")
     birth_date: pl.Date = pa.Field(nullable=True, description="Decides who is under age")
     height_cm: float = pa.Field(
         nullable=True, in_range={"min_value": 50, "max_value": 260}, description="Standing"
@@ -25,18 +23,18 @@ class Athlete(pa.DataFrameModel):
         nullable=True, in_range={"min_value": 15, "max_value": 300}, description="Latest known"
     )
     dominant_hand: str = pa.Field(
-        nullable=True, isin=[*SIDES, "both"], description="Writing or throwing hand"
+        nullable=True, isin=list(WorkedSide), description="Writing or throwing hand"
     )
-    dominant_foot: str = pa.Field(nullable=True, isin=[*SIDES, "both"], description="Kicking foot")
+    dominant_foot: str = pa.Field(nullable=True, isin=list(WorkedSide), description="Kicking foot")
     position: str = pa.Field(nullable=True, description="Role in the game or event")
     availability: str = pa.Field(
         nullable=True,
-        isin=list(get_args(Availability)),
+        isin=list(Availability),
         description="Today; unclear: what stands there could not be read",
     )
     known_difference: str = pa.Field(nullable=True, description="Structural note, in free words")
     known_side: str = pa.Field(
-        nullable=True, isin=[*SIDES, "both"], description="Side the note is about"
+        nullable=True, isin=list(WorkedSide), description="Side the note is about"
     )
     known_since: pl.Date = pa.Field(nullable=True, description="First day of it")
     left_limb_length_cm: float = pa.Field(

@@ -1,20 +1,23 @@
 """What the relations of the training log promise: their columns, types, keys and ranges."""
 
-from typing import ClassVar, get_args
+from typing import ClassVar
 
 import pandera.polars as pa
 import polars as pl
 
+from schemas.catalogue_words import Laterality, LiftType
 from schemas.contracts.next_relations import NextSet, NextTest
 from schemas.vocabulary import (
-    REGIONS,
+    OTHER,
     BlockVerdict,
     CountedIn,
     LogState,
     Plan,
+    Region,
     Side,
     StepPart,
     StepSide,
+    WorkedSide,
 )
 
 
@@ -28,14 +31,14 @@ class WorkedSet(pa.DataFrameModel):
     exercise: str
     exercise_name: str
     known_exercise: bool
-    laterality: str
+    laterality: str = pa.Field(isin=list(Laterality))
     pattern: str
-    type: str
+    type: str = pa.Field(isin=[*LiftType, OTHER])
     equipment: str
-    region: str = pa.Field(isin=[*REGIONS, "other"])
+    region: str = pa.Field(isin=[*Region, OTHER])
     part: str
     set_number: int
-    side: str = pa.Field(isin=["left", "right", "both"])
+    side: str = pa.Field(isin=list(WorkedSide))
     reps: float = pa.Field(ge=0)
     load_kg: float = pa.Field(nullable=True)
     moved_kg: float = pa.Field(ge=0)
@@ -62,7 +65,7 @@ class LogRemark(pa.DataFrameModel):
     athlete_id: str
     trained_on: pl.Date
     exercise: str
-    side: str = pa.Field(isin=["left", "right", "both"])
+    side: str = pa.Field(isin=list(WorkedSide))
     pain: float = pa.Field(nullable=True)
     note: str = pa.Field(nullable=True)
     source_file: str
@@ -83,10 +86,10 @@ class TrainingVolume(pa.DataFrameModel):
     exercise: str
     exercise_name: str
     pattern: str
-    type: str
-    region: str
-    laterality: str
-    side: str = pa.Field(isin=["left", "right", "both"])
+    type: str = pa.Field(isin=[*LiftType, OTHER])
+    region: str = pa.Field(isin=[*Region, OTHER])
+    laterality: str = pa.Field(isin=list(Laterality))
+    side: str = pa.Field(isin=list(WorkedSide))
     session_count: int
     set_count: int
     rep_count: float = pa.Field(ge=0)
@@ -104,9 +107,9 @@ class PatternVolume(pa.DataFrameModel):
     squad: str
     athlete_id: str
     week_on: pl.Date
-    region: str
+    region: str = pa.Field(isin=[*Region, OTHER])
     pattern: str
-    side: str = pa.Field(isin=["left", "right", "both"])
+    side: str = pa.Field(isin=list(WorkedSide))
     session_count: int
     set_count: int
     rep_count: float = pa.Field(ge=0)
@@ -125,7 +128,7 @@ class MuscleVolume(pa.DataFrameModel):
     athlete_id: str
     week_on: pl.Date
     muscle: str
-    side: str = pa.Field(isin=["left", "right", "both"])
+    side: str = pa.Field(isin=list(WorkedSide))
     session_count: int
     set_count: int
     rep_count: float = pa.Field(ge=0)
@@ -178,7 +181,7 @@ class LogStrength(pa.DataFrameModel):
     athlete_id: str
     tested_on: pl.Date
     measure: str = pa.Field(str_startswith="est_1rm:")
-    side: str = pa.Field(isin=["left", "right"])
+    side: str = pa.Field(isin=list(Side))
     trial: int = pa.Field(eq=1)
     value: float = pa.Field(gt=0)
     step: float = pa.Field(gt=0)
@@ -295,12 +298,12 @@ class BlockOutcome(pa.DataFrameModel):
     squad: str
     athlete_id: str
     measure: str
-    region: str = pa.Field(isin=list(REGIONS))
-    lower_side: str = pa.Field(isin=["left", "right"])
+    region: str = pa.Field(isin=list(Region))
+    lower_side: str = pa.Field(isin=list(Side))
     started_on: pl.Date
     ends_on: pl.Date
     weeks_in: float = pa.Field(gt=0)
-    log_state: str = pa.Field(isin=list(get_args(LogState)))
+    log_state: str = pa.Field(isin=list(LogState))
     logged_weeks: float = pa.Field(nullable=True, gt=0)
     planned_sessions: float = pa.Field(nullable=True, gt=0)
     done_sessions: int = pa.Field(nullable=True, ge=0)
@@ -317,7 +320,7 @@ class BlockOutcome(pa.DataFrameModel):
     lower_change: float = pa.Field(nullable=True)
     other_change: float = pa.Field(nullable=True)
     clear_days: int = pa.Field(ge=0)
-    verdict: str = pa.Field(isin=list(get_args(BlockVerdict)))
+    verdict: str = pa.Field(isin=list(BlockVerdict))
 
     class Config:
         name = "mart_block_outcomes"
@@ -330,21 +333,21 @@ class PlanStep(pa.DataFrameModel):
 
     squad: str
     athlete_id: str
-    plan: str = pa.Field(isin=[str(plan) for plan in Plan])
+    plan: str = pa.Field(isin=list(Plan))
     because_of: str = pa.Field(nullable=True)
-    lower_side: str = pa.Field(nullable=True, isin=list(get_args(Side)))
+    lower_side: str = pa.Field(nullable=True, isin=list(Side))
     starts_on: pl.Date = pa.Field(nullable=True)
     weeks: int = pa.Field(nullable=True, ge=1)
     sessions_per_week: int = pa.Field(nullable=True, ge=1)
     session: str = pa.Field(nullable=True)
     weekday: str = pa.Field(nullable=True)
     step: int = pa.Field(nullable=True, ge=1)
-    part: str = pa.Field(nullable=True, isin=list(get_args(StepPart)))
+    part: str = pa.Field(nullable=True, isin=list(StepPart))
     exercise: str = pa.Field(nullable=True)
-    side: str = pa.Field(nullable=True, isin=list(get_args(StepSide)))
+    side: str = pa.Field(nullable=True, isin=list(StepSide))
     sets: int = pa.Field(nullable=True, ge=1)
     reps: int = pa.Field(nullable=True, ge=1)
-    reps_unit: str = pa.Field(nullable=True, isin=list(get_args(CountedIn)))
+    reps_unit: str = pa.Field(nullable=True, isin=list(CountedIn))
     extra_reps: int = pa.Field(nullable=True, ge=1)
     load_kg: float = pa.Field(nullable=True, gt=0)
     seconds_down: int = pa.Field(nullable=True, ge=1)

@@ -3,6 +3,8 @@
 import pandera.polars as pa
 import polars as pl
 
+from schemas.vocabulary import WorkedSide
+
 
 class TrainingSet(pa.DataFrameModel):
     """One row per set per side as logged; `both` is a set in which the sides worked together."""
@@ -14,7 +16,7 @@ class TrainingSet(pa.DataFrameModel):
     )
     known_exercise: bool = pa.Field(description="Whether the dictionary has it")
     set_number: int = pa.Field(ge=1, description="1 for the first set of the exercise")
-    side: str = pa.Field(isin=["left", "right", "both"], description="Side that did the work")
+    side: str = pa.Field(isin=list(WorkedSide), description="Side that did the work")
     reps: float = pa.Field(
         nullable=True,
         in_range={"min_value": 0, "max_value": 1000},

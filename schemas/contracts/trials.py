@@ -7,6 +7,8 @@ from typing import ClassVar
 import pandera.polars as pa
 import polars as pl
 
+from schemas.vocabulary import WorkedSide
+
 MEASURES = sorted(
     measure
     for path in (Path(__file__).parents[1] / "measures").glob("*.toml")
@@ -23,9 +25,7 @@ class Trial(pa.DataFrameModel):
     athlete_id: str = pa.Field(str_length={"min_value": 1}, description="An athlete of the roster")
     tested_on: pl.Date = pa.Field(description="Day of the test")
     measure: str = pa.Field(isin=MEASURES, description="Id of the catalogue")
-    side: str = pa.Field(
-        isin=["left", "right", "both"], description="both: a test, or pain, without sides"
-    )
+    side: str = pa.Field(isin=list(WorkedSide), description="both: a test, or pain, without sides")
     trial: int = pa.Field(ge=1, description="1 for the first attempt of that side that day")
     value: float = pa.Field(
         nullable=True,

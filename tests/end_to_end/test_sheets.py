@@ -21,7 +21,7 @@ from pipeline.report.pdf.render import source_of
 from pipeline.settings import Settings
 from pipeline.warehouse import Warehouse
 from schemas.own_sheets import TESTS_COLUMNS, TRAINING_COLUMNS
-from schemas.vocabulary import TEST_REASONS, CountedIn, StepPart
+from schemas.vocabulary import CountedIn, StepPart, TestReason
 from tests.conftest import Built, Quiet, built
 from tests.end_to_end.small import contents, write_small_exports
 from tests.raw import trials_of, week
@@ -195,7 +195,7 @@ def test_every_word_of_a_closed_set_has_its_place_on_paper() -> None:
          "about": name, "first_side": side, "trial_count": count, "unit": unit}
         for n, (reason, (name, side, count, unit)) in enumerate(
             (reason, one)
-            for reason in TEST_REASONS
+            for reason in TestReason
             for one in (("single_hop", "left", 3, "cm"), ("triple_hop", "right", 1, "m"))
         )
     ]  # fmt: skip

@@ -23,6 +23,7 @@ from statsmodels.formula.api import mixedlm
 from pipeline.catalogue import Measure, catalogue
 from pipeline.estimate import Estimates, estimate
 from pipeline.settings import EstimateSettings, Settings
+from schemas.catalogue_words import ErrorKind, LeadBy
 
 FIRST = date(2000, 1, 3)
 # All that is said beforehand is wide, and a single reading has hardly an error of its own: all
@@ -59,8 +60,8 @@ def differences() -> pl.DataFrame:
 def degrees() -> Measure:
     """A measure whose sides are subtracted, on the scale of these readings."""
     own = catalogue().measures["hip_ir_rom"]
-    lead = replace(own.lead, by="none", right_dominant=0.0, left_dominant=0.0)
-    return replace(own, error=0.1, error_kind="unit", side_sd=15.0, lead=lead)
+    lead = replace(own.lead, by=LeadBy.NONE, right_dominant=0.0, left_dominant=0.0)
+    return replace(own, error=0.1, error_kind=ErrorKind.UNIT, side_sd=15.0, lead=lead)
 
 
 def estimated(rows: pl.DataFrame, on: int, settings: EstimateSettings) -> Estimates:

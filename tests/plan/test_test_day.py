@@ -1,14 +1,14 @@
 """Who is tested next, in what, why, and which side first."""
 
 from datetime import date, timedelta
-from typing import Any, get_args
+from typing import Any
 
 import pytest
 
 from pipeline.catalogue import full_catalogue
 from pipeline.plan.blocks import blocks
 from pipeline.plan.test_day import Due, NextTests, next_tests
-from schemas.vocabulary import EFFORTS, Effort
+from schemas.catalogue_words import Effort
 from tests.raw import trials_of, week
 from tests.review.situations import AS_OF, CLEAR, DAYS, decided, roster, squad
 
@@ -43,9 +43,8 @@ def test_what_needs_rest_comes_before_what_tires(earlier: str, later: str) -> No
 def test_the_stations_say_all_a_tester_needs() -> None:
     rules = full_catalogue().test_day
     for one in rules.stations:
-        assert one.effort in get_args(Effort)
         assert one.before and one.source and one.an_hour > 0 and one.practice >= 0
-    efforts = [EFFORTS.index(one.effort) for one in rules.stations]
+    efforts = [list(Effort).index(one.effort) for one in rules.stations]
     assert efforts == sorted(efforts)  # from calm to all there is
 
 

@@ -11,6 +11,7 @@ from pipeline.programme.draft import Brief
 from pipeline.programme.log import Log, read_logs
 from pipeline.programme.step import PARTS, Programme
 from pipeline.programme.who import Who
+from schemas.vocabulary import StepSide
 from tests.programme.logs import AS_OF, BOOK, RULES, SCHEMA, log_of, plan_of, sets_of
 
 MEASURES = [
@@ -109,7 +110,7 @@ def test_the_other_side_keeps_at_least_half_of_what_it_did() -> None:
         if step.part in ("one_side", "isolation") and step.side != "left"
     )
     assert planned >= did / 2
-    assert [step.side for step in plan.steps if step.part == "one_side"].count("right") == 1
+    assert [step.side for step in plan.steps if step.part == "one_side"].count(StepSide.RIGHT) == 1
     assert "other_does_more" in plan.notes
 
 

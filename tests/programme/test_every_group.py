@@ -9,6 +9,7 @@ from pipeline.programme.draft import Brief
 from pipeline.programme.log import Log
 from pipeline.programme.step import PARTS, Programme, Step, counted
 from pipeline.programme.who import Who
+from schemas.vocabulary import StepPart
 from tests.programme.logs import ADULT, AS_OF, BOOK, log_of, pairs_of, plan_of, sets_of
 
 COACHING = BOOK.coaching
@@ -78,7 +79,7 @@ def test_a_plan_is_complete_and_in_order(measure: str, log: str):
         places = [PARTS.index(step.part) for step in session.steps]
         assert places == sorted(places)
         assert session.weekday is None or session.weekday in own
-        wakes = list(session.of("activation"))
+        wakes = list(session.of(StepPart.ACTIVATION))
         assert [step.side for step in wakes] == ["left_first"]
         assert COACHING.drills[wakes[0].exercise].region == brief.measure.region
     for step in plan.steps:
@@ -151,7 +152,7 @@ def test_the_weekly_ceiling_holds(measure: str, log: str):
 def test_the_extra_is_small_last_and_of_the_lower_side(measure: str, log: str):
     _, plan = made(measure, log, "right")
     for session in plan.sessions:
-        extras = list(session.of("extra"))
+        extras = list(session.of(StepPart.EXTRA))
         assert len(extras) <= 1
         for step in extras:
             assert step.side == "right"

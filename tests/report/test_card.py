@@ -14,18 +14,18 @@ from pipeline.programme.who import Who
 from pipeline.report.athlete.card import training_card
 from pipeline.report.page_models import Card
 from pipeline.report.sections.work_done import outcome_line
-from schemas.vocabulary import Plan
+from schemas.vocabulary import Plan, PlanNote, StepPart, StepSide
 
 AS_OF = date(2026, 11, 20)
 MEASURES = full_catalogue().measures
 WEEKS = (
     Dose(2, 8, 3), Dose(3, 8, 3), Dose(3, 8, 2), Dose(2, 6, 4), Dose(3, 6, 2), Dose(3, 6, 2),
 )  # fmt: skip
-WAKE = Step("activation", "heel_dig_hold", "Heel-dig hold", "left_first", (Dose(2, 5, 5),) * 6,
-            rest_s=15, cue="Pull the heel in", hold_s=5)  # fmt: skip
-MAIN = Step("one_side", "step_up", "Step-up", "left_first", WEEKS, load_kg=12.0, seconds_down=3,
-            rest_s=90, cue="Top leg does the work")  # fmt: skip
-EXTRA = Step("extra", "step_up", "Step-up", "left", (
+WAKE = Step(StepPart.ACTIVATION, "heel_dig_hold", "Heel-dig hold", StepSide.LEFT_FIRST,
+            (Dose(2, 5, 5),) * 6, rest_s=15, cue="Pull the heel in", hold_s=5)  # fmt: skip
+MAIN = Step(StepPart.ONE_SIDE, "step_up", "Step-up", StepSide.LEFT_FIRST, WEEKS, load_kg=12.0,
+            seconds_down=3, rest_s=90, cue="Top leg does the work")  # fmt: skip
+EXTRA = Step(StepPart.EXTRA, "step_up", "Step-up", StepSide.LEFT, (
     None, Dose(1, 2, 3), Dose(1, 3, 3), None, Dose(1, 4, 3), Dose(1, 5, 3),
 ), load_kg=12.0, rest_s=90)  # fmt: skip
 FILM = Film("Step-up", "front", ("kneecap over the middle toes", "belt line level"))
@@ -38,7 +38,7 @@ OUTCOME: dict[str, Any] = {
 }  # fmt: skip
 
 
-def block(stage: Any = "new", *steps: Step, notes: tuple[str, ...] = (), **more: Any) -> Block:
+def block(stage: Any = "new", *steps: Step, notes: tuple[PlanNote, ...] = (), **more: Any) -> Block:
     days = steps or (WAKE, MAIN, EXTRA)
     made = Programme(
         (Session("A", 0, days), Session("B", 3, days)), 6, date(2026, 11, 23), FILM, notes=notes
@@ -110,14 +110,8 @@ def test_a_block_whose_weeks_have_passed_has_no_middle(weeks_in: float, said: st
     assert said in card(block("running", outcome=OUTCOME | {"weeks_in": weeks_in})).why
 
 
-NOTES = (
-    "other_does_more", "many_sets", "far_from_the_end", "growing", "both_behind", "pain_noted",
-    "one_day", "no_fit", "home",
-)  # fmt: skip
-
-
-@pytest.mark.parametrize("note", NOTES)
-def test_why_a_plan_is_as_it_is_is_said(note: str) -> None:
+@pytest.mark.parametrize("note", PlanNote)
+def test_why_a_plan_is_as_it_is_is_said(note: PlanNote) -> None:
     assert len(card(block(notes=(note,))).why) > len(card(block()).why)
 
 

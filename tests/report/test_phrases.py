@@ -8,7 +8,7 @@ from collections.abc import Iterable, Iterator
 from datetime import date
 from functools import cache
 from pathlib import Path
-from typing import Any, get_args
+from typing import Any
 
 import pytest
 
@@ -26,7 +26,6 @@ from pipeline.review.differences.stories import WHOLE_LEG
 from pipeline.settings import read_settings
 from schemas.vocabulary import (
     REGIONS,
-    TEST_REASONS,
     URGENCIES,
     Asked,
     Availability,
@@ -38,6 +37,7 @@ from schemas.vocabulary import (
     Stage,
     Status,
     StepPart,
+    TestReason,
     Turn,
 )
 from tests.test_architecture import texts, tree_of
@@ -64,14 +64,14 @@ ENDINGS: dict[str, Iterable[str]] = {
     "agenda.late.": CAN_BE_LATE,
     "agenda.return.": [str(step) for step in range(1, NORMAL)],
     "agenda.return_up.": [str(step) for step in range(1, NORMAL)],
-    "sheet.tests.because.": TEST_REASONS,
+    "sheet.tests.because.": TestReason,
     "agenda.section.": set(Turn) - {Turn.ACCEPTED},
     "agenda.section_note.": set(Turn) - {Turn.ACCEPTED},
     "agenda.sign.": catalogue().rules.signs,
     "agenda.suggestion.refer.": [urgency.replace(" ", "_") for urgency in URGENCIES],
     "cards.plan.": set(Plan) - {Plan.RETURN},
     "cards.question.": [*(set(Turn) - {*SILENT, Turn.ACCEPTED}), "availability", "under_age"],
-    "card.part.": get_args(StepPart),
+    "card.part.": StepPart,
     "card.note.": [
         "many_sets", "far_from_the_end", "growing", "both_behind", "pain_noted", "one_day",
         "home",
@@ -81,20 +81,20 @@ ENDINGS: dict[str, Iterable[str]] = {
     "story.name.": [*catalogue().stories.qualities, WHOLE_LEG],
     "story.apart.": catalogue().stories.qualities,
     "card.unit.": ["s", "m", "steps"],
-    "card.view.": get_args(FilmView),
-    "card.why.": [*(set(get_args(PlanReason)) - {"", "known", "decided"}), "wait", "none"],
+    "card.view.": FilmView,
+    "card.why.": [*(set(PlanReason) - {"", "known", "decided"}), "wait", "none"],
     "decided.became.": BECAME,
     "intake.kind.": catalogue().headers.kinds,
-    "pack.availability.": set(get_args(Availability)) - {"full"},
-    "pack.glance.": get_args(Side),
+    "pack.availability.": set(Availability) - {"full"},
+    "pack.glance.": Side,
     "pack.group.": GROUPS,
-    "pack.panel.": set(get_args(Formula)) - {"abs_diff"},
-    "pack.glance.fall_": get_args(Side),
-    "side.": [*get_args(Side), "both", "even"],
-    "sides.end.": [*get_args(Side), "opened", "closed"],
+    "pack.panel.": set(Formula) - {"abs_diff"},
+    "pack.glance.fall_": Side,
+    "side.": [*Side, "both", "even"],
+    "sides.end.": [*Side, "opened", "closed"],
     "today.standing.": set(Status) - {Status.ACCEPTED},
     "training.plans.kind.": KINDS,
-    "training.plans.stage.": get_args(Stage),
+    "training.plans.stage.": Stage,
     "training.work.part.": REGIONS,
     "unread.decision.": {Asked.ON_REFER, Asked.NOTE_DIFFERS},
     "unit.": {unit for m in MEASURES for unit in (m.unit, m.difference_unit)},

@@ -8,6 +8,7 @@ import polars as pl
 from pipeline.catalogue import Measure
 from pipeline.commands.explain.rows import Rows
 from pipeline.warehouse import Warehouse
+from schemas.vocabulary import WorkedSide
 
 
 def why_no_figure(rows: Rows, measure: Measure) -> list[str]:
@@ -30,7 +31,11 @@ def _reason(rows: Rows, measure: Measure) -> str:
         return "it is measured on both sides together"
     if len(sides) == 1:
         return f"only the {sides.pop()} side was tested"
-    days = scored.filter(pl.col("side") != "both").group_by("tested_on").agg(pl.n_unique("side"))
+    days = (
+        scored.filter(pl.col("side") != WorkedSide.BOTH)
+        .group_by("tested_on")
+        .agg(pl.n_unique("side"))
+    )
     if days["side"].max() == 1:
         return "left and right were never tested on the same day"
     return f"{measure.id} is not among the tests that the settings show ([report] measures)"

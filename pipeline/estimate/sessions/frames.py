@@ -22,6 +22,8 @@ from pipeline.estimate.sessions.panel import (
     Truths,
 )
 from pipeline.settings import Settings
+from schemas.catalogue_words import LeadBy, MeasureKind, Scale
+from schemas.vocabulary import Side
 
 ORDER = ("squad", "measure", "athlete_id", "tested_on", "side", "trial", "score")
 DOMINANCE = {"right": RIGHT_DOMINANT, "left": LEFT_DOMINANT, "both": BOTH_SIDED}
@@ -62,10 +64,10 @@ def read_panel(
     panel = Panel(
         score=rows["score"].to_numpy(),
         trial_cell=cell,
-        pairs=_pairs(session, (rows["side"] == "right").to_numpy(), rows["trial"].to_numpy()),
+        pairs=_pairs(session, (rows["side"] == Side.RIGHT).to_numpy(), rows["trial"].to_numpy()),
         cell_count=np.bincount(cell).astype(np.int64),
         cell_session=session[new_cell],
-        cell_side=(rows["side"] == "right").to_numpy()[new_cell].astype(np.int64),
+        cell_side=(rows["side"] == Side.RIGHT).to_numpy()[new_cell].astype(np.int64),
         cell_step=_steps(rows, cell, new_cell),
         session_series=series[new_session],
         session_day=rows["tested_on"].cast(pl.Int32).to_numpy()[new_session].astype(np.int64),
@@ -83,14 +85,16 @@ def _rows(
     measures: Mapping[str, Measure],
     as_of: date,
 ) -> pl.DataFrame:
-    per_side = [name for name, measure in measures.items() if measure.kind != "whole_body"]
+    per_side = [
+        name for name, measure in measures.items() if measure.kind != MeasureKind.WHOLE_BODY
+    ]
     persons = athletes.select(
         "athlete_id", "dominant_hand", "dominant_foot", pl.col("shapes").alias("athlete_shapes")
     )
     rows = trials.filter(
         pl.col("tested_on") <= as_of,
         pl.col("measure").is_in(per_side),
-        pl.col("side").is_in(["left", "right"]),
+        pl.col("side").is_in([Side.LEFT, Side.RIGHT]),
         pl.col("score").is_finite(),
     ).with_columns(pl.col("squad").fill_null(""))
     return (
@@ -153,10 +157,10 @@ def _standards(
         side_sd=_floats(to_d(m.side_sd, m.formula) for m in found),
         lead_right=_floats(to_d(m.lead.right_dominant, m.formula) for m in found),
         lead_left=_floats(-to_d(m.lead.left_dominant, m.formula) for m in found),
-        has_lead=np.array([m.lead.by != "none" for m in found], dtype=np.bool_),
-        known_right=np.array([foot if m.lead.by == "foot" else hand for m in found]),
+        has_lead=np.array([m.lead.by != LeadBy.NONE for m in found], dtype=np.bool_),
+        known_right=np.array([foot if m.lead.by == LeadBy.FOOT else hand for m in found]),
         line=_floats(to_d(line, m.formula) for line, m in zip(lines, found, strict=True)),
-        is_log=np.array([m.scale == "log" for m in found], dtype=np.bool_),
+        is_log=np.array([m.scale == Scale.LOG for m in found], dtype=np.bool_),
     )
 
 

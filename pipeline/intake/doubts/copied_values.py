@@ -8,6 +8,7 @@ import polars as pl
 from pipeline.intake.doubts.sessions import Floats, Ints, Sessions, figures, numbered
 from pipeline.intake.parse.units import measures
 from pipeline.settings import IntakeSettings
+from schemas.vocabulary import MeasureGroup
 
 MOST_BY_CHANCE = 0.95
 # Loads are chosen by the coach, often alike for both sides, whatever the error of the test.
@@ -89,7 +90,9 @@ def find_copied_days(rows: pl.DataFrame, settings: IntakeSettings) -> list[Copy]
     Of two such days the later one is doubted: by file, then by day.
     """
     # Structure is not measured anew each time: the same leg length twice is no copy.
-    structure = [n for n, measure in enumerate(measures().all) if measure.group == "structure"]
+    structure = [
+        n for n, measure in enumerate(measures().all) if measure.group == MeasureGroup.STRUCTURE
+    ]
     rows = rows.filter(~pl.col("measure").is_in(structure))
     if rows.is_empty():
         return []

@@ -11,6 +11,7 @@ import polars as pl
 from pipeline.intake.parse.units import measures
 from pipeline.intake.rows.people import People
 from pipeline.scales import from_shown, trial_error
+from schemas.catalogue_words import Better, LeadBy, Scale
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
@@ -42,14 +43,14 @@ def figures() -> Figures:
     """The figures of the catalogue, once."""
     known = measures().all
     return Figures(
-        is_log=np.array([m.scale == "log" for m in known]),
-        sign=np.array([-1.0 if m.better == "lower" else 1.0 for m in known]),
+        is_log=np.array([m.scale == Scale.LOG for m in known]),
+        sign=np.array([-1.0 if m.better == Better.LOWER else 1.0 for m in known]),
         error=np.array([trial_error(m) for m in known]),
         side_sd=np.array([from_shown(m.side_sd, m.formula) for m in known]),
         lead_right=np.array([from_shown(m.lead.right_dominant, m.formula) for m in known]),
         lead_left=-np.array([from_shown(m.lead.left_dominant, m.formula) for m in known]),
-        by_hand=np.array([m.lead.by == "hand" for m in known]),
-        has_lead=np.array([m.lead.by != "none" for m in known]),
+        by_hand=np.array([m.lead.by == LeadBy.HAND for m in known]),
+        has_lead=np.array([m.lead.by != LeadBy.NONE for m in known]),
     )
 
 

@@ -11,6 +11,8 @@ from pipeline.intake.doubts.sessions import numbered
 from pipeline.intake.parse.units import measures
 from pipeline.intake.rows.people import People
 from pipeline.settings import IntakeSettings
+from schemas.catalogue_words import MeasureKind, Shape
+from schemas.vocabulary import Sex
 
 # Ratios of a value to what it should be when the unit is another; exact factors where there are.
 LIKELY = {
@@ -146,9 +148,9 @@ def _expected(people: People) -> pl.DataFrame:
         }
     )
     usual = (
-        pl.when(pl.col("sex") == "female")
+        pl.when(pl.col("sex") == Sex.FEMALE)
         .then("female")
-        .when(pl.col("sex") == "male")
+        .when(pl.col("sex") == Sex.MALE)
         .then("male")
         .otherwise((pl.col("female") * pl.col("male")).sqrt())
     )
@@ -190,7 +192,7 @@ def _nearest(measure: Measure, shift: float, tolerance: float, *, by_history: bo
 def _candidates(measure: Measure) -> dict[str, float]:
     quantity = catalogue().units[measure.unit].quantity
     factors = dict(LIKELY.get(quantity, {}))
-    if measure.kind == "bilateral_per_limb" or measure.id.startswith("db_"):
+    if measure.kind == MeasureKind.BILATERAL_PER_LIMB or measure.id.startswith("db_"):
         factors[TOTAL] = 2.0
     return factors
 
@@ -202,4 +204,4 @@ def _tells(measure: Measure, factor: float) -> bool:
     """
     spread = measure.expected_men[1] / measure.expected_men[0]
     is_sharp = spread <= SHARP or factor > 1
-    return abs(np.log(factor)) >= FAR or (is_sharp and measure.shape == "normal")
+    return abs(np.log(factor)) >= FAR or (is_sharp and measure.shape == Shape.NORMAL)

@@ -9,6 +9,7 @@ import polars as pl
 
 from pipeline.catalogue import Catalogue, Measure, catalogue
 from pipeline.intake.parse.values import Words
+from schemas.catalogue_words import MeasureKind
 
 PLAIN, OF_LIMB, OF_BODY, AS_WEIGHT = range(4)
 """How a value converts: by the factor alone; then over limb length; over body mass; as a weight."""
@@ -53,7 +54,7 @@ class Measures:
     @cached_property
     def is_whole(self) -> pl.Series:
         """Whether the test has no sides, by place."""
-        return pl.Series([measure.kind == "whole_body" for measure in self.all])
+        return pl.Series([measure.kind == MeasureKind.WHOLE_BODY for measure in self.all])
 
     @cached_property
     def is_reach(self) -> pl.Series:

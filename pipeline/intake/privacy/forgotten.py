@@ -21,6 +21,7 @@ from pipeline.intake.rows.people import make_people
 from pipeline.intake.settle.handover import Intake
 from pipeline.team_files import text_of
 from schemas.flag_ids import part_of
+from schemas.vocabulary import Export
 
 FORGOTTEN = ".forgotten"  # in the exports folder: one digest of an id or a name a line
 PEOPLE = ("roster", "trials", "sets", "film")
@@ -155,7 +156,7 @@ def without_rows(parts: Tables, forgotten: Forgotten) -> Kept:
     for table in parts.tables:
         is_gone = _are_theirs(table, forgotten)
         count += int(is_gone.sum())
-        if table.kind == "roster":
+        if table.kind == Export.ROSTER:
             people = pl.DataFrame(
                 {name: table.text(table.column(name)).cast(pl.String).str.strip_chars()
                  for name in ("athlete_id", "name")}

@@ -8,6 +8,7 @@ import polars as pl
 
 from pipeline.catalogue import Measure, full_catalogue, header_key
 from pipeline.intake.rows.people import People
+from schemas.catalogue_words import Scale
 from schemas.flag_ids import joined, parted
 from schemas.vocabulary import REGIONS, Family
 
@@ -79,7 +80,7 @@ def _can_be(measure: Measure, family: Family) -> bool:
     """Whether a flag of this family can be about a measure."""
     if family == Family.RATIO:
         return measure.level_review is not None
-    return family != Family.ZERO or measure.scale == "log"
+    return family != Family.ZERO or measure.scale == Scale.LOG
 
 
 def _nearest(text: str, known: Iterable[str]) -> str:

@@ -5,6 +5,8 @@ import polars as pl
 from pipeline.catalogue import Measure, catalogue
 from pipeline.intake.parse.values import chosen
 from pipeline.intake.rows.people import People
+from schemas.catalogue_words import LeadBy
+from schemas.vocabulary import Region
 
 SIDES = ("left", "right", "both")
 LEFT, RIGHT, BOTH = range(3)
@@ -32,7 +34,9 @@ def side_codes(texts: pl.Series) -> pl.Series:
 
 def uses_hand(measure: Measure) -> bool:
     """Whether the dominant hand, not the foot, says which side of this test is dominant."""
-    return measure.lead.by == "hand" or (measure.lead.by == "none" and measure.region != "lower")
+    return measure.lead.by == LeadBy.HAND or (
+        measure.lead.by == LeadBy.NONE and measure.region != Region.LOWER
+    )
 
 
 def roster_sides(

@@ -13,6 +13,7 @@ from pipeline.intake.rows.cells import factor_of
 from pipeline.intake.rows.film_review import LogReader, Rows, per_side
 from pipeline.intake.rows.side_tests import NO_DAY, find_athletes
 from pipeline.intake.rows.sides import BOTH, SIDES
+from schemas.catalogue_words import Laterality
 
 MOST_REPS = 500
 MOST_SETS = 30  # of one row: more is a typing error
@@ -268,7 +269,11 @@ def _of_two_sided(side: pl.Series, words: Words, exercise: pl.Series) -> pl.Seri
     """The sides, "both" where a two-sided lift names none."""
     if not words.has_blanks:
         return side
-    lifts = [key for key, known in catalogue().exercises.items() if known.laterality == "bilateral"]
+    lifts = [
+        key
+        for key, known in catalogue().exercises.items()
+        if known.laterality == Laterality.BILATERAL
+    ]
     return side.set(words.codes.is_null() & exercise.is_in(lifts).fill_null(False), BOTH)
 
 

@@ -17,6 +17,7 @@ from pipeline.intake.read.grids import LINE
 from pipeline.intake.recognise.tables import Table
 from pipeline.intake.rows.people import MEASURED, ROSTER, TYPES
 from pipeline.summary import NO_ROSTER
+from schemas.vocabulary import Export
 
 EVERYONE = "Everyone"  # the squad of all where no roster says more
 DAYS = ("tested_on", "trained_on", "filmed_on")
@@ -170,7 +171,7 @@ def _named(tables: Iterable[tuple[Table, Run]]) -> Iterator[pl.DataFrame]:
 
 def unread_roster(ledger: Ledger) -> str:
     """Why rosters that lie there hold nobody; blank where no row of one does."""
-    files = [entry.file for entry in ledger.entries if entry.kind == "roster" and entry.read]
+    files = [entry.file for entry in ledger.entries if entry.kind == Export.ROSTER and entry.read]
     refused = ledger.refused()
     for row in refused.filter(pl.col("file").is_in(files)).head(1).iter_rows(named=True):
         cell = f", {row['column']} {row['value']!r}" if row["column"] else ":"

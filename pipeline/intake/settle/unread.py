@@ -16,6 +16,7 @@ from pipeline.intake.recognise.tables import Table
 from pipeline.intake.rows.cells import Reader
 from pipeline.intake.rows.people import People
 from schemas.flag_ids import part_of
+from schemas.vocabulary import Export
 
 # Cells left blank that bear on somebody's care, by our name of the column. Those of decisions are
 # asked about beside their flags, until a later list answers (`review/decisions/standing.py`).
@@ -130,9 +131,9 @@ def _about_table(refused: pl.DataFrame, placed: Placed, people: People) -> pl.Da
             return pl.Series(name, [None], dtype=pl.String).new_from_index(0, len(inside))
         return read_words(table.text(column).gather(inside)).rows.alias(name)
 
-    who = cells("flag_id" if table.kind == "decisions" else "athlete_id")
+    who = cells("flag_id" if table.kind == Export.DECISIONS else "athlete_id")
     ids = who
-    if table.kind == "decisions":
+    if table.kind == Export.DECISIONS:
         ids = who.alias("flag_id").to_frame().select(part_of("athlete_id")).to_series()
     said, note = cells("pain"), cells("note")
     pain = pain_of(said)

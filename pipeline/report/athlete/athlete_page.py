@@ -21,7 +21,7 @@ from pipeline.report.text.first_week import surer
 from pipeline.report.text.phrases import language, say
 from pipeline.review.flags.one_side_only import one_sided_tests
 from pipeline.review.week import Week
-from schemas.vocabulary import Turn
+from schemas.vocabulary import Cause, LowerSide, Movement, Plan, PlanReason, Turn, Verdict
 
 SHOWN_ROWS, SHOWN_SIDES = 10, 6
 SHOWN_LEVELS = 2
@@ -57,7 +57,10 @@ def athlete_page(
     shown_trends = 0 if block.steps else SHOWN_TRENDS
     trends = trends_of(ranked.head(shown_trends), history, measures, week.as_of)
     contact = week.settings.report.medical_contact or say("medical_contact")
-    is_medical = block.plan in ("medical", "return")  # staff speak first, and figures stay away
+    is_medical = block.plan in (
+        Plan.MEDICAL,
+        Plan.RETURN,
+    )  # staff speak first, and figures stay away
     return AthletePage(
         language=spoken,
         header=week.settings.report.header,
@@ -132,34 +135,40 @@ def _opening(
     measures = week.catalogue.measures
     parts = [say("athlete.opening.normal")]
     told = decided.told_athlete(block, contact, week.as_of)
-    if told and block.plan in ("medical", "return"):
+    if told and block.plan in (Plan.MEDICAL, Plan.RETURN):
         return " ".join([*parts, told])
     if not flags.filter(pl.col("turn") == Turn.REFER).is_empty():
         return " ".join([*parts, say("athlete.opening.referred", contact=contact)])
-    is_medical = block.plan == "medical"  # trains with limits: the staff come before any number
+    is_medical = block.plan == Plan.MEDICAL  # trains with limits: the staff come before any number
     if is_medical:
         parts.append(say("athlete.opening.medical", contact=contact))
-    if block.choice.why == "unmade":  # whatever the tests say, nobody knows what follows from it
+    if (
+        block.choice.why == PlanReason.UNMADE
+    ):  # whatever the tests say, nobody knows what follows from it
         return " ".join([*parts, say("athlete.opening.unmade")])
-    if block.choice.why == "availability":
+    if block.choice.why == PlanReason.AVAILABILITY:
         return " ".join([*parts, say("athlete.opening.wait")])
     # What a meeting decided is said in its place; what it left as it is stands out no more.
     ranked = ranked.filter(~pl.col("is_accepted"))
-    if block.plan in ("keep", "wait", "retest", "done") and told:
+    if block.plan in (Plan.KEEP, Plan.WAIT, Plan.RETEST, Plan.DONE) and told:
         return " ".join([*parts, told])
     zeros = _zeros(flags, week)
     if ranked.is_empty() and not zeros:
-        is_uneven = block.plan == "even"
+        is_uneven = block.plan == Plan.EVEN
         parts.append(say("athlete.opening.log" if is_uneven else "athlete.opening.untested"))
         return " ".join(parts)
-    clear = ranked.filter((pl.col("verdict") == "confirmed") & (pl.col("lower_side") != "even"))
-    open_ones = ranked.filter(pl.col("verdict").is_in(["retest", "one_session"])).filter(
-        (pl.col("chance_over_line") >= words.NOT_SETTLED) & (pl.col("lower_side") != "even")
+    clear = ranked.filter(
+        (pl.col("verdict") == Verdict.CONFIRMED) & (pl.col("lower_side") != LowerSide.EVEN)
+    )
+    open_ones = ranked.filter(
+        pl.col("verdict").is_in([Verdict.RETEST, Verdict.ONE_SESSION])
+    ).filter(
+        (pl.col("chance_over_line") >= words.NOT_SETTLED) & (pl.col("lower_side") != LowerSide.EVEN)
     )
     if clear.is_empty() and open_ones.is_empty():
         if zeros:
             return " ".join([*parts, say("athlete.opening.zero", zero=zeros[0])])
-        if block.plan == "retest" and block.measure in measures:
+        if block.plan == Plan.RETEST and block.measure in measures:
             again = measures[block.measure].short
             return " ".join([*parts, say("athlete.opening.test_again", measure=again)])
         parts.append(_nothing_found(ranked, measures))
@@ -185,11 +194,11 @@ def _opening(
         parts.append(say("athlete.opening.others_unsettled", count=open_count))
     if clear.is_empty() and not is_medical:
         parts.append(say("athlete.opening.retest"))
-    if block.plan in ("train", "mobility"):
+    if block.plan in (Plan.TRAIN, Plan.MOBILITY):
         parts.append(say("athlete.opening.planned"))
-    if block.plan == "keep":
+    if block.plan == Plan.KEEP:
         parts.append(say("athlete.opening.known"))
-    if block.choice.why == "under_age":
+    if block.choice.why == PlanReason.UNDER_AGE:
         parts.append(say("athlete.opening.under_age"))
     return " ".join(parts)
 
@@ -218,7 +227,7 @@ def _zeros(flags: pl.DataFrame, week: Week) -> list[str]:
     """Tests in which one side came to nothing, so that no percentage can be made of them."""
     return [
         balance.zero_sentence(row, week.catalogue.measures[row["measure"]], week.as_of)
-        for row in flags.filter(pl.col("cause") == "zero").iter_rows(named=True)
+        for row in flags.filter(pl.col("cause") == Cause.ZERO).iter_rows(named=True)
     ]
 
 
@@ -236,16 +245,16 @@ def _one_sided(
 
 
 def _movement(row: Mapping[str, Any], as_of: date) -> str:
-    if row["moved"] == "one_day":
+    if row["moved"] == Movement.ONE_DAY:
         return say("athlete.opening.one_day")
     day = words.short_day(row["reference_on"], as_of)
-    if row["moved"] in ("smaller", "larger"):
-        is_smaller = row["moved"] == "smaller"
+    if row["moved"] in (Movement.SMALLER, Movement.LARGER):
+        is_smaller = row["moved"] == Movement.SMALLER
         return say(
             "athlete.opening.smaller" if is_smaller else "athlete.opening.larger",
             day=day,
         )
-    is_tested = row["moved"] == "unchanged"
+    is_tested = row["moved"] == Movement.UNCHANGED
     return say(
         "athlete.opening.unchanged" if is_tested else "athlete.opening.untested_since", day=day
     )
@@ -301,7 +310,7 @@ def _work(who: str, block: Block, week: Week) -> list[str]:
     levels = [
         own_level_line(row, block.lower_side, measures[row["measure"]])
         for row in week.own_levels.filter(mine).head(SHOWN_LEVELS).iter_rows(named=True)
-        if block.plan != "medical"
+        if block.plan != Plan.MEDICAL
     ]
     return levels + work_lines(
         week.habits.filter(mine),

@@ -14,7 +14,8 @@ from pipeline.report.athlete.card_days import day_tables, week_tables
 from pipeline.report.page_models import Card
 from pipeline.report.text import decided, words
 from pipeline.report.text.phrases import say
-from schemas.vocabulary import Plan
+from schemas.catalogue_words import Handling
+from schemas.vocabulary import LogState, Plan, PlanNote, PlanReason, Reason, Stage, StepPart
 
 FILMED = (0, 4)  # weeks, counted from 0
 
@@ -24,7 +25,7 @@ def training_card(
 ) -> Card:
     """The next weeks of one athlete as a card: days to follow, or why there are none."""
     if block.programme is None:
-        told = "" if block.plan == "medical" else decided.told_athlete(block, contact, who.as_of)
+        told = "" if block.plan == Plan.MEDICAL else decided.told_athlete(block, contact, who.as_of)
         why = told or _why_no_days(block, measures, contact, retest_weeks)
         return Card(say("card.next_weeks"), why)
     return Card(
@@ -41,9 +42,9 @@ def _why_no_days(
     block: Block, measures: Mapping[str, Measure], contact: str, retest_weeks: int
 ) -> str:
     choice = block.choice
-    if block.plan == "medical":
+    if block.plan == Plan.MEDICAL:
         return say("card.why.medical", contact=contact)
-    if block.plan == "return":
+    if block.plan == Plan.RETURN:
         up = say(f"card.return_up.{choice.step}")
         return " ".join(
             [
@@ -51,40 +52,40 @@ def _why_no_days(
                 say("card.after.return", contact=contact, up=up),
             ]
         )
-    if block.plan == "keep":
-        is_agreed = choice.handling == "clinician"
+    if block.plan == Plan.KEEP:
+        is_agreed = choice.handling == Handling.CLINICIAN
         return say("card.why.kept_as_agreed" if is_agreed else "card.why.kept")
-    is_of_log = choice.flag is None or choice.flag["reason"] == "training"
-    if block.plan == "even" and (block.lower_side is None or not is_of_log):
+    is_of_log = choice.flag is None or choice.flag["reason"] == Reason.TRAINING
+    if block.plan == Plan.EVEN and (block.lower_side is None or not is_of_log):
         return say("card.why.alike")
-    if block.plan == "even":
+    if block.plan == Plan.EVEN:
         work, lower = words.one_sided_work(str(choice.part)), str(block.lower_side)
         sides = {"side": words.side_name(lower), "other": words.side_name(words.other(lower))}
         return say("card.why.even", work=work, **sides)
-    if block.plan == "done":
+    if block.plan == Plan.DONE:
         return say("card.why.done", measure=measures[str(block.measure)].short)
-    if block.plan == "stop":
+    if block.plan == Plan.STOP:
         weeks = words.count(int(choice.ended[0]["weeks_in"]), "week")
         return say("card.why.stop", weeks=weeks, measure=measures[str(block.measure)].short)
-    if block.plan == "retest" and choice.why == "differ":
+    if block.plan == Plan.RETEST and choice.why == PlanReason.DIFFER:
         return say("card.why.differ")
-    if block.plan == "retest":
+    if block.plan == Plan.RETEST:
         text = say("card.why.retest", weeks=retest_weeks)
         return " ".join([text, *told_together(block)])
     return say(f"card.why.{choice.why or block.plan}")
 
 
 def _why(block: Block, measures: Mapping[str, Measure]) -> list[str]:
-    if block.plan == "return":
+    if block.plan == Plan.RETURN:
         return [say("card.why.return", step=block.choice.step)]
     side = words.side_name(str(block.lower_side))
     other = words.side_name(words.other(str(block.lower_side)))
     gym = sum(not session.is_home for session in block.sessions)
     parts = [_stage(block, side, other, gym), *told_together(block)]
-    if block.plan == "mobility":
+    if block.plan == Plan.MOBILITY:
         parts.append(say("card.why.mobility", side=side))
     for note in block.notes:
-        if note == "other_does_more":
+        if note == PlanNote.OTHER_DOES_MORE:
             has_extra = block.programme is not None and block.programme.has_extra
             parts.append(
                 say(
@@ -92,12 +93,12 @@ def _why(block: Block, measures: Mapping[str, Measure]) -> list[str]:
                     other=other,
                 )
             )
-        elif note == "no_fit":
+        elif note == PlanNote.NO_FIT:
             parts.append(say("card.note.no_fit", side=side))
         else:
             parts.append(say(f"card.note.{note}"))
     if block.programme is not None and block.programme.has_extra:
-        stays = block.choice.stage == "closing"
+        stays = block.choice.stage == Stage.CLOSING
         parts.append(say("card.why.extra_stays" if stays else "card.why.extra", side=side))
     if block.is_record:
         parts.append(say("card.why.from_record"))
@@ -106,15 +107,15 @@ def _why(block: Block, measures: Mapping[str, Measure]) -> list[str]:
 
 def _stage(block: Block, side: str, other: str, sessions: int) -> str:
     choice = block.choice
-    if choice.stage == "catch_up":
+    if choice.stage == Stage.CATCH_UP:
         return " ".join([_little_done(block), say("card.why.catch_up")]).strip()
-    if choice.stage == "closing":
+    if choice.stage == Stage.CLOSING:
         return say("card.why.closing")
-    if choice.stage == "running" and _is_over(block):
+    if choice.stage == Stage.RUNNING and _is_over(block):
         return say("card.why.over")
-    if choice.stage == "running":
+    if choice.stage == Stage.RUNNING:
         return say("card.why.running", week=block.week)
-    if choice.stage == "widening":
+    if choice.stage == Stage.WIDENING:
         return say("card.why.widening")
     times = say("card.why.times", count=sessions)
     return say("card.why.new", times=times, side=side, other=other)
@@ -131,7 +132,7 @@ def _is_over(block: Block) -> bool:
 def _little_done(block: Block) -> str:
     """What the log holds of the plan; nothing where it cannot tell."""
     outcome = block.choice.outcome
-    if outcome is None or outcome["log_state"] != "counted":
+    if outcome is None or outcome["log_state"] != LogState.COUNTED:
         return ""
     planned = max(1, round(outcome["planned_sessions"]))
     return say("card.why.partly_done", done=outcome["done_sessions"], planned=planned)
@@ -143,13 +144,13 @@ def _after(block: Block, measures: Mapping[str, Measure], contact: str, who: Who
     if block.programme is not None and block.programme.left_out:
         names = words.listed(list(block.programme.left_out))
         lines.append(say("card.after.left_out", exercises=names))
-    if block.plan == "return":
+    if block.plan == Plan.RETURN:
         up = say(f"card.return_up.{block.choice.step}")
         lines.append(say("card.after.return", contact=contact, up=up))
         lines.append(say("card.after.limits", contact=contact))
     elif any(step.load_kg is not None or step.is_new for step in block.steps):
         lines.append(say("card.after.load", side=words.side_name(str(block.lower_side))))
-    if block.film is not None and block.plan != "return":
+    if block.film is not None and block.plan != Plan.RETURN:
         film = block.film
         view = say(f"card.view.{film.view}")
         points = words.listed([point.lower() for point in film.looked_at])
@@ -163,7 +164,7 @@ def _after(block: Block, measures: Mapping[str, Measure], contact: str, who: Who
             lines.append(say("card.after.log_again", day=day))
         else:
             lines.append(say("card.after.retest", measure=measure.short, day=day))
-    if any(step.part == "both_sides" for step in block.steps):
+    if any(step.part == StepPart.BOTH_SIDES for step in block.steps):
         lines.append(say("card.after.lifting"))
     lines.append(say("card.after.match"))
     if who.age is None:
@@ -176,8 +177,8 @@ def _after(block: Block, measures: Mapping[str, Measure], contact: str, who: Who
 
 def _has_one_set(block: Block, name: str) -> bool:
     """Whether a week in which an exercise is filmed has one set of it only."""
-    doses = [step.weeks[week] for step in block.steps if step.name == name and step.part != "extra"
-             for week in FILMED if week < len(step.weeks)]  # fmt: skip
+    steps = (one for one in block.steps if one.name == name and one.part != StepPart.EXTRA)
+    doses = [step.weeks[week] for step in steps for week in FILMED if week < len(step.weeks)]
     return any(dose is not None and dose.sets == 1 for dose in doses)
 
 
@@ -202,9 +203,9 @@ def next_steps(
 ) -> list[str]:
     """What to do, with a date wherever there is one; what the card says already is not repeated."""
     lines = []
-    if block.plan == "medical":
+    if block.plan == Plan.MEDICAL:
         lines.append(say("athlete.next.medical", contact=contact))
-    if block.choice.why == "unmade":
+    if block.choice.why == PlanReason.UNMADE:
         lines.append(say("athlete.next.unmade"))
     if block.retest_on is not None and block.programme is None:
         day = words.day_of_week(block.retest_on)
@@ -215,11 +216,11 @@ def next_steps(
         else:
             short = measures[block.measure].short
             lines.append(say("athlete.next.retest", measure=short, day=day))
-    if block.plan in ("medical", "return"):  # what comes next is for medical staff to say
+    if block.plan in (Plan.MEDICAL, Plan.RETURN):  # what comes next is for medical staff to say
         return lines or ([] if block.programme else [say("athlete.next.nothing")])
-    for row in flags.filter(pl.col("reason") == "overdue").iter_rows(named=True):
+    for row in flags.filter(pl.col("reason") == Reason.OVERDUE).iter_rows(named=True):
         lines.append(say("athlete.next.overdue", measure=measures[row["measure"]].short))
-    if block.programme is not None or block.plan == "retest":
+    if block.programme is not None or block.plan == Plan.RETEST:
         return lines
-    is_new = block.choice.why in ("untested", "record")
+    is_new = block.choice.why in (PlanReason.UNTESTED, PlanReason.RECORD)
     return lines or [say("athlete.next.first" if is_new else "athlete.next.nothing")]

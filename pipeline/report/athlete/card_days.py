@@ -9,6 +9,7 @@ from pipeline.programme.step import OTHER_HAND, Dose, Session, Step
 from pipeline.report.page_models import CardDay, CardLine, CardWeeks
 from pipeline.report.text import words
 from pipeline.report.text.phrases import say, titles
+from schemas.vocabulary import Plan, StepPart, StepSide
 
 WEEKS_A_ROW = 6
 BOX = "\N{BALLOT BOX}"
@@ -35,9 +36,9 @@ def day_table(session: Session, block: Block, times: int = 1) -> CardDay:
 
 
 def _lines(session: Session, block: Block) -> Iterator[CardLine]:
-    ranges = [step for step in session.steps if step.part == "range"]
+    ranges = [step for step in session.steps if step.part == StepPart.RANGE]
     for step in session.steps:
-        if step.part != "range":
+        if step.part != StepPart.RANGE:
             yield _line(step, block)
     # Both rows of one drill are one line: what both do, and what the tighter side does more.
     for name in dict.fromkeys(step.exercise for step in ranges):
@@ -47,17 +48,17 @@ def _lines(session: Session, block: Block) -> Iterator[CardLine]:
 
 def _line(step: Step, block: Block, more: int = 0) -> CardLine:
     part = say(f"card.part.{step.part}")
-    if step.part == "extra":
+    if step.part == StepPart.EXTRA:
         part = say("card.part.extra_side", side=words.side_name(str(block.lower_side)))
     return CardLine(
         part=part,
         name=step.name,
         text=_said(step, block, more),
-        dose=say("card.line.see_weeks") if step.part == "extra" else _dose(step, block.week),
+        dose=say("card.line.see_weeks") if step.part == StepPart.EXTRA else _dose(step, block.week),
         load=_load(step, block.week),
         rest=_rest(step),
-        cue=step.cue if step.part != "extra" else "",
-        is_main=step.part in ("one_side", "jumps"),
+        cue=step.cue if step.part != StepPart.EXTRA else "",
+        is_main=step.part in (StepPart.ONE_SIDE, StepPart.JUMPS),
     )
 
 
@@ -70,21 +71,21 @@ def _said(step: Step, block: Block, more: int) -> str:
         texts.append(say("card.line.other_hand"))
     elif step.hint:
         texts.append(step.hint)
-    if step.part == "activation":
+    if step.part == StepPart.ACTIVATION:
         sets = step.dose.sets
         if sets == 1:
             texts.append(say("card.line.wake_once", side=lower))
         else:
             texts.append(say("card.line.wake", side=lower, sets=sets, other=other))
-    elif step.part == "range":
+    elif step.part == StepPart.RANGE:
         text = say("card.line.range", side=lower, sets=1 + more, other=other)
         texts.append(text if more else say("card.line.range_alike"))
-    elif step.part == "extra":
+    elif step.part == StepPart.EXTRA:
         if step.begins > 1:
             texts.append(say("card.line.from_week", week=step.begins))
-    elif step.side in ("left", "right"):
+    elif step.side in (StepSide.LEFT, StepSide.RIGHT):
         texts.append(say("card.line.only", side=words.side_name(step.side)))
-    elif block.plan == "return":
+    elif block.plan == Plan.RETURN:
         texts.append(say("card.line.alike"))
     elif step.is_of_lower:
         texts.append(say("card.line.first", side=lower))
@@ -94,9 +95,9 @@ def _said(step: Step, block: Block, more: int) -> str:
         texts.append(say("card.line.offer", exercise=step.offer))
     if step.later is not None:
         texts.append(say("card.line.later", week=step.later[0], exercise=step.later[2]))
-    if step.is_new and step.part not in ("activation", "range", "extra"):
+    if step.is_new and step.part not in (StepPart.ACTIVATION, StepPart.RANGE, StepPart.EXTRA):
         texts.append(say("card.line.shown" if step.level == 2 else "card.line.new"))
-    if step.seconds_down is not None and step.part in ("one_side", "isolation"):
+    if step.seconds_down is not None and step.part in (StepPart.ONE_SIDE, StepPart.ISOLATION):
         texts.append(say("card.line.slow", seconds=step.seconds_down))
     return ", ".join(texts)
 
@@ -110,7 +111,7 @@ def _dose(step: Step, week: int) -> str:
     """`3 × 8`, `10, hold 2 s`, `3 × 20 s`, `4`."""
     dose = _at(step, week)
     reps = _reps(step, dose)
-    is_plain = step.part == "activation" or (dose.sets == 1 and step.part == "range")
+    is_plain = step.part == StepPart.ACTIVATION or (dose.sets == 1 and step.part == StepPart.RANGE)
     text = reps if is_plain else f"{dose.sets}{words.NBSP}×{words.NBSP}{reps}"
     if step.hold_s is not None:
         text = say("card.line.hold", dose=text, seconds=step.hold_s)
@@ -128,18 +129,18 @@ def _reps(step: Step, dose: Dose) -> str:
 def _load(step: Step, week: int) -> str:
     """`12 kg · 2 spare`."""
     dose = _at(step, week)
-    if step.part in ("activation", "range"):
-        return say("card.line.light") if step.part == "activation" else "–"
+    if step.part in (StepPart.ACTIVATION, StepPart.RANGE):
+        return say("card.line.light") if step.part == StepPart.ACTIVATION else "–"
     parts = [words.load(step.load_kg)] if step.load_kg is not None else []
     if step.is_new and step.load_kg is None and step.seconds_down is not None:
         parts.append(say("card.line.light"))
-    if dose.in_reserve is not None and step.part != "extra":
+    if dose.in_reserve is not None and step.part != StepPart.EXTRA:
         parts.append(say("card.line.left_over", number=dose.in_reserve))
     return " · ".join(parts) or "–"
 
 
 def _rest(step: Step) -> str:
-    if step.rest_s is None or step.part in ("activation", "range", "extra"):
+    if step.rest_s is None or step.part in (StepPart.ACTIVATION, StepPart.RANGE, StepPart.EXTRA):
         return "–"
     return say("card.unit.s", number=step.rest_s)
 
@@ -166,7 +167,7 @@ def _head(number: int, block: Block) -> str:
     assert block.programme is not None
     begins = block.programme.starts_on + timedelta(weeks=number)
     day = words.short_day(begins, block.programme.starts_on)
-    if is_lighter(number) and block.plan != "return":
+    if is_lighter(number) and block.plan != Plan.RETURN:
         return say("card.weeks.lighter", number=number + 1, day=day)
     return say("card.weeks.head", number=number + 1, day=day)
 
@@ -177,9 +178,11 @@ def _told(block: Block) -> Iterator[tuple[str, Step]]:
     rows: dict[str, set[tuple[object, ...]]] = {}
     for session in block.sessions:
         for step in session.steps:
-            is_told = step.part in LISTED and (len({*step.weeks}) > 1 or step.part == "one_side")
-            if step.part == "extra" or is_told:
-                key = (step.part == "extra", step.weeks, step.speeds, step.unit)
+            is_told = step.part in LISTED and (
+                len({*step.weeks}) > 1 or step.part == StepPart.ONE_SIDE
+            )
+            if step.part == StepPart.EXTRA or is_told:
+                key = (step.part == StepPart.EXTRA, step.weeks, step.speeds, step.unit)
                 name = _name(step, block)
                 alike.setdefault(key, []).append((day_table(session, block).title, step))
                 rows.setdefault(name, set()).add(key)
@@ -192,7 +195,7 @@ def _told(block: Block) -> Iterator[tuple[str, Step]]:
 
 
 def _name(step: Step, block: Block) -> str:
-    if step.part == "extra":
+    if step.part == StepPart.EXTRA:
         return say("card.weeks.extra", side=words.side_name(str(block.lower_side)))
     if step.later is not None:
         return say("card.weeks.then", exercise=step.name, later=step.later[2])
@@ -203,7 +206,7 @@ def _cell(step: Step, number: int) -> str:
     dose = step.weeks[number]
     if dose is None:
         return "–"
-    if step.part == "extra":
+    if step.part == StepPart.EXTRA:
         reps = _reps(step, dose)
         return f"+{reps}" if dose.sets == 1 else f"{dose.sets}{words.NBSP}×{words.NBSP}+{reps}"
     text = f"{dose.sets}{words.NBSP}×{words.NBSP}{_reps(step, dose)}"

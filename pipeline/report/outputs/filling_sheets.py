@@ -13,6 +13,7 @@ from pipeline.report.outputs.write_pages import PdfNames
 from pipeline.report.text.phrases import say
 from pipeline.unmade import Unmade, tests_missing
 from pipeline.warehouse import Warehouse
+from schemas.catalogue_words import MeasureKind
 from schemas.own_sheets import TESTS_COLUMNS, TRAINING_COLUMNS
 
 WIDTHS = {
@@ -21,7 +22,7 @@ WIDTHS = {
 }  # fmt: skip
 OTHER_WIDTH = 8.5
 PAIN = tuple(map(str, range(11)))
-TESTS = tuple(one.id for one in catalogue().measures.values() if one.kind != "whole_body")
+TESTS = tuple(one.id for one in catalogue().measures.values() if one.kind != MeasureKind.WHOLE_BODY)
 UNITS = tuple(dict.fromkeys(one.unit for one in catalogue().measures.values()))
 EXERCISES = (*catalogue().exercises, *catalogue().coaching.drills)
 TICK = "x"

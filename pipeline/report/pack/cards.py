@@ -20,7 +20,7 @@ from pipeline.report.text.film import film_lines
 from pipeline.report.text.people import role_of
 from pipeline.report.text.phrases import say
 from pipeline.review.week import Week
-from schemas.vocabulary import Decision, Plan, Turn
+from schemas.vocabulary import Decision, Formula, Plan, PlanReason, Side, Stage, Turn
 
 Row = Mapping[str, Any]
 LINKED = 4
@@ -84,7 +84,7 @@ def _linked(
     if measure is None:
         return
     own = found.filter(
-        (pl.col("region") == measure.region) & (pl.col("formula") != "within_limb_ratio")
+        (pl.col("region") == measure.region) & (pl.col("formula") != Formula.WITHIN_LIMB_RATIO)
     ).sort(pl.col("measure") != measure.id, pl.col("chance_over_line").round(2), "measure",
            descending=[False, True, False])  # fmt: skip
     days = week.estimates.days.filter(pl.col("athlete_id") == who).drop_nulls("d").sort("tested_on")
@@ -152,7 +152,7 @@ def _pains(own: pl.DataFrame, week: Week) -> Iterator[str]:
     for row in worst.iter_rows(named=True):
         day = words.short_day(row["day"], week.as_of)
         pain = words.pain(row["pain"])
-        if row["side"] in ("left", "right"):
+        if row["side"] in (Side.LEFT, Side.RIGHT):
             side = words.side_name(row["side"])
             text = say("cards.said.pain_side", day=day, pain=pain, side=side)
         else:
@@ -167,7 +167,7 @@ def _earlier(who: str, measure: Measure | None, block: Block, week: Week) -> Ite
     if measure is not None:
         own = own.sort(pl.col("measure") != measure.id, "measure")
     for row in own.head(1).iter_rows(named=True):
-        first = block.lower_side if block.lower_side in ("left", "right") else "left"
+        first = block.lower_side if block.lower_side in (Side.LEFT, Side.RIGHT) else "left"
         second = words.other(first)
         yield say(
             "cards.earlier",
@@ -191,7 +191,7 @@ def _plan(block: Block, week: Week) -> str:
                 return text
             note = words.cut(block.choice.limits, SAID_LETTERS)
             return " ".join([text, say("cards.plan.limits", note=note)])
-        if block.choice.why == "unmade":
+        if block.choice.why == PlanReason.UNMADE:
             return say("agenda.suggestion.unmade")
         until = block.choice.until or block.retest_on
         if block.plan in (Plan.WAIT, Plan.RETEST) and until is not None and until >= week.as_of:
@@ -204,7 +204,7 @@ def _plan(block: Block, week: Week) -> str:
     names = list(dict.fromkeys(step.name for step in told or block.steps))
     parts = [
         say("cards.plan.week", week=block.week, weeks=block.weeks)
-        if block.choice.stage in ("running", "closing", "widening")
+        if block.choice.stage in (Stage.RUNNING, Stage.CLOSING, Stage.WIDENING)
         else say("cards.plan.weeks", weeks=words.count(block.weeks, "week"))
     ]
     sessions = words.count(len(gym), "session")
@@ -235,7 +235,7 @@ def _question(flag: Row, block: Block) -> str:
         return say(f"cards.question.{turn}")
     if block.plan == Plan.MEDICAL:
         return say("cards.question.limits")
-    if block.choice.why in ("availability", "under_age"):
+    if block.choice.why in (PlanReason.AVAILABILITY, PlanReason.UNDER_AGE):
         return say(f"cards.question.{block.choice.why}")
     if block.plan in (Plan.DONE, Plan.STOP):
         return say("cards.question.ends")

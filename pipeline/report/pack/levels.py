@@ -9,6 +9,8 @@ from pipeline.report.charts.rows import Levels
 from pipeline.report.text import words
 from pipeline.report.text.phrases import say
 from pipeline.review.week import Week
+from schemas.catalogue_words import Better
+from schemas.vocabulary import WorkedSide
 
 SHOWN_DAYS, WEEKS = 12, 4
 SIDES = ("left", "right")
@@ -88,7 +90,7 @@ def _earlier(who: str, measure: Measure, week: Week) -> tuple[float, float] | No
             & (pl.col("side") == side) & (pl.col("pain").fill_null(0) == 0)
         ).sort("tested_on")["mean_value"][-1]  # fmt: skip
         share = own[f"{side}_share"][0] / 100
-        was = latest * share if measure.better == "lower" else latest / share
+        was = latest * share if measure.better == Better.LOWER else latest / share
         values.append(float(f"{was:.4g}"))
     return values[0], values[1]
 
@@ -101,7 +103,7 @@ def _weeks(who: str, measure: Measure, week: Week) -> tuple[tuple[str, float, fl
     begin = week.as_of - timedelta(days=7 * WEEKS - 1)
     own = week.sets.filter(
         (pl.col("athlete_id") == who) & (pl.col("part") == measure.region)
-        & (pl.col("side") != "both") & pl.col("trained_on").is_between(begin, week.as_of)
+        & (pl.col("side") != WorkedSide.BOTH) & pl.col("trained_on").is_between(begin, week.as_of)
     )  # fmt: skip
     if own.is_empty():
         return ()

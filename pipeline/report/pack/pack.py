@@ -24,6 +24,7 @@ from pipeline.report.text.people import names_of
 from pipeline.report.text.phrases import language, say
 from pipeline.review.week import Week
 from pipeline.unmade import LET_THROUGH, Unmade
+from schemas.vocabulary import Reason
 
 SHOWN_DOUBTS, SHOWN_SINCE = 4, 8
 
@@ -129,7 +130,7 @@ def _subtitle(athletes: pl.DataFrame, found: pl.DataFrame, week: Week) -> str:
 
 def _summary(flags: pl.DataFrame) -> str:
     """How long the list is, and how much of it is expected to be chance."""
-    clear = flags.filter(pl.col("reason").is_in(["confirmed", "widening"]))
+    clear = flags.filter(pl.col("reason").is_in([Reason.CONFIRMED, Reason.WIDENING]))
     people = words.count(flags["athlete_id"].n_unique(), "athlete")
     if clear.is_empty():
         return say("pack.summary.none", athletes=people)

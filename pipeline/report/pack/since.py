@@ -14,7 +14,7 @@ from pipeline.report.text import words
 from pipeline.report.text.names import name_of
 from pipeline.report.text.phrases import say
 from pipeline.review.week import Week
-from schemas.vocabulary import Decision
+from schemas.vocabulary import Decision, Reason
 
 SHOWN_ODD = 5
 NAMED, TOPICS, LETTERS = 6, 3, 46
@@ -93,9 +93,9 @@ def changes(
         topics: dict[str, list[str]] = {}
         for athlete, measure, reason in rows.select("athlete_id", "measure", "reason").iter_rows():
             topic = name_of(measure, week)
-            if reason == "training":
+            if reason == Reason.TRAINING:
                 topic = say("pack.changes.training")
-            elif reason == "overdue":
+            elif reason == Reason.OVERDUE:
                 topic = say("pack.changes.overdue", topic=topic)
             if topic not in topics.setdefault(athlete, []):
                 topics[athlete].append(topic)
@@ -115,7 +115,7 @@ def odd_tests(names: Mapping[str, str], week: Week) -> list[str]:
 
     Those that wait for medical staff are on the list already.
     """
-    referred = week.flags.filter(pl.col("reason") == "refer").select("athlete_id", "measure")
+    referred = week.flags.filter(pl.col("reason") == Reason.REFER).select("athlete_id", "measure")
     since = week.as_of - timedelta(days=week.settings.review.meeting_days)
     odd = week.estimates.days.filter(
         pl.col("is_odd") & (pl.col("tested_on") > since) & pl.col("athlete_id").is_in(list(names))

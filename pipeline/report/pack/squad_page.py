@@ -13,7 +13,8 @@ from pipeline.report.text import words
 from pipeline.report.text.groups import GROUPS
 from pipeline.report.text.phrases import say
 from pipeline.review.week import Week
-from schemas.vocabulary import Turn
+from schemas.catalogue_words import Better
+from schemas.vocabulary import LowerSide, Reason, Turn, Verdict
 
 SHOWN_STRIPS, LEAST_DOTS = 14, 3
 SHOWN_WORK = 12
@@ -25,7 +26,9 @@ SURE_FALL, LEAST_FALL = 0.999, 0.10
 
 def strips(found: pl.DataFrame, names: Mapping[str, str], week: Week) -> Iterator[StripRow]:
     """The tests most of the squad did, in the order of their groups."""
-    listed = week.flags.filter(pl.col("reason").is_in(["confirmed", "widening", "retest"]))
+    listed = week.flags.filter(
+        pl.col("reason").is_in([Reason.CONFIRMED, Reason.WIDENING, Reason.RETEST])
+    )
     marked = {(who, what) for who, what in listed.select("athlete_id", "measure").iter_rows()}
     named = sorted({what for who, what in marked if who in names})
     counts = (
@@ -105,10 +108,10 @@ def glance(names: Mapping[str, str], found: pl.DataFrame, week: Week) -> Glance:
 
 def _mark(row: Mapping[str, Any], week: Week) -> str:
     """The strongest finding of a group in three letters: how sure, and which side is lower."""
-    side = "" if row["lower_side"] == "even" else say(f"pack.glance.{row['lower_side']}")
+    side = "" if row["lower_side"] == LowerSide.EVEN else say(f"pack.glance.{row['lower_side']}")
     if row["is_accepted"]:
         return "○"
-    if row["verdict"] == "confirmed":
+    if row["verdict"] == Verdict.CONFIRMED:
         return f"● {side}".strip()
     if row["chance_over_line"] >= week.settings.review.retest_chance:
         return f"◐ {side}".strip()
@@ -136,7 +139,7 @@ def _falls(week: Week) -> dict[tuple[str, str], list[str]]:
     for who, what, side in sure.sort("athlete_id", "measure", "side").select(
         "athlete_id", "measure", "side"
     ).iter_rows():  # fmt: skip
-        if what in measures and measures[what].better != "neutral":
+        if what in measures and measures[what].better != Better.NEUTRAL:
             sides = found.setdefault((who, measures[what].group), [])
             if side not in sides:
                 sides.append(side)

@@ -17,7 +17,7 @@ from pipeline.report.text.people import role_of
 from pipeline.report.text.phrases import say
 from pipeline.review.week import Week
 from pipeline.unmade import Unmade
-from schemas.vocabulary import Status, Turn
+from schemas.vocabulary import Reason, Status, Turn
 
 Row = Mapping[str, Any]
 ALSO = 3  # other points of one athlete that are named
@@ -124,7 +124,7 @@ def _also(one: Listed, told: int, week: Week) -> str:
 
 def topic(flag: Row, week: Week) -> str:
     """What a flag is about, by its name."""
-    if flag["reason"] == "training":
+    if flag["reason"] == Reason.TRAINING:
         return words.one_sided_work(flag["part"])
     name = name_of(flag["measure"], week)
-    return say("pack.changes.overdue", topic=name) if flag["reason"] == "overdue" else name
+    return say("pack.changes.overdue", topic=name) if flag["reason"] == Reason.OVERDUE else name

@@ -11,6 +11,7 @@ from pipeline.report.text import words
 from pipeline.report.text.groups import GROUPS
 from pipeline.report.text.phrases import say
 from pipeline.review.week import Week, compared_days
+from schemas.vocabulary import Formula
 
 
 def panels_of(
@@ -66,7 +67,7 @@ def _panel(
 
 def _panel_note(measure: Measure, rows: pl.DataFrame) -> str:
     unit = measure.difference_unit
-    if measure.formula == "abs_diff":
+    if measure.formula == Formula.ABS_DIFF:
         name = say("pack.panel.degrees") if unit == "deg" else words.unit_name(unit)
         formula = say("pack.panel.abs_diff", unit=name)
     else:

@@ -12,9 +12,10 @@ from pipeline.report.page_models import Table
 from pipeline.report.reference.pages import Season
 from pipeline.report.text import words
 from pipeline.report.text.phrases import say, titles
-from pipeline.review.training.outcome import LARGER, NO_CHANGE, SMALLER
+from pipeline.review.differences.movement import JUDGED
 from pipeline.review.week import Week, compared_days
 from pipeline.scales import slope
+from schemas.vocabulary import BlockVerdict
 
 SHOWN_MONTHS = 12
 LEAST_FREEDOM = 12  # degrees of freedom of each half, below which its error is left out
@@ -76,17 +77,17 @@ def _month(first: date, as_of: date) -> str:
 
 def _blocks(squad: str, week: Week) -> str:
     own = week.outcomes.filter(pl.col("squad") == squad)
-    judged = own.filter(pl.col("verdict").is_in([SMALLER, NO_CHANGE, LARGER]))
+    judged = own.filter(pl.col("verdict").is_in(JUDGED))
     if judged.is_empty():
         return say("season.no_blocks")
     counts = {verdict: judged.filter(verdict=verdict).height
-              for verdict in (SMALLER, NO_CHANGE, LARGER)}  # fmt: skip
+              for verdict in JUDGED}  # fmt: skip
     return say(
         "season.blocks",
         blocks=words.count(judged.height, "block"),
-        smaller=counts[SMALLER] or say("pack.none"),
-        same=counts[NO_CHANGE] or say("pack.none"),
-        larger=counts[LARGER] or say("pack.none"),
+        smaller=counts[BlockVerdict.SMALLER] or say("pack.none"),
+        same=counts[BlockVerdict.NO_CHANGE] or say("pack.none"),
+        larger=counts[BlockVerdict.LARGER] or say("pack.none"),
     )
 
 

@@ -9,6 +9,7 @@ from pipeline.report.text import words
 from pipeline.report.text.names import name_of
 from pipeline.report.text.phrases import say, titles
 from pipeline.review.week import Week
+from schemas.vocabulary import Reason
 
 
 def accepted_table(squad: str, names: Mapping[str, str], week: Week) -> Table:
@@ -16,7 +17,7 @@ def accepted_table(squad: str, names: Mapping[str, str], week: Week) -> Table:
     rows = []
     for row in week.accepted.filter(pl.col("squad") == squad).iter_rows(named=True):
         what = name_of(row["measure"], week)
-        if row["reason"] == "training":
+        if row["reason"] == Reason.TRAINING:
             what = words.capital(words.one_sided_work(row["part"]))
         until = words.short_day(row["due_on"], week.as_of) if row["due_on"] else "–"
         rows.append(

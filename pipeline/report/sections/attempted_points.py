@@ -11,6 +11,7 @@ from pipeline.report.sections.meeting_points import Point, point
 from pipeline.report.text.phrases import say
 from pipeline.review.week import Week
 from pipeline.unmade import LET_THROUGH, Unmade
+from schemas.vocabulary import Reason
 
 
 def points(
@@ -37,7 +38,7 @@ def points(
 
 def _unmade_point(flag: Mapping[str, Any]) -> Point:
     """In place of sentences that could not be made; medical staff stay first."""
-    is_referred = flag["reason"] == "refer"
+    is_referred = flag["reason"] == Reason.REFER
     return Point(
         test=flag["measure"] or "",
         sentence=say("agenda.point.unmade", flag=flag["flag_id"]),

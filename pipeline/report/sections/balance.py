@@ -11,6 +11,7 @@ from pipeline.report.charts.rows import BalanceRow
 from pipeline.report.text import words
 from pipeline.report.text.phrases import say
 from pipeline.scales import shown
+from schemas.vocabulary import LowerSide, MeasureGroup, Side
 
 SHOWN_DAYS = 6
 
@@ -68,7 +69,7 @@ def compared(measure: Measure) -> str:
 
 def is_size(measure: Measure) -> bool:
     """Whether a measure says how large a side is, so that no side is ahead of the other."""
-    return measure.group in ("size", "structure")
+    return measure.group in (MeasureGroup.SIZE, MeasureGroup.STRUCTURE)
 
 
 def has_lead(row: Mapping[str, Any]) -> bool:
@@ -79,7 +80,7 @@ def has_lead(row: Mapping[str, Any]) -> bool:
 def sentence(row: Mapping[str, Any], measure: Measure) -> str:
     """`Single hop: left lower by 13 % (9 to 17).`"""
     word = compared(measure)
-    if row["lower_side"] == "even" and row["chance_over_line"] >= words.NOT_SETTLED:
+    if row["lower_side"] == LowerSide.EVEN and row["chance_over_line"] >= words.NOT_SETTLED:
         return words.unsettled(measure.short, word, row["low90"], row["high90"], row["unit"])
     return words.difference(
         measure.short, row["lower_side"], word,
@@ -97,6 +98,6 @@ def size(d: float | None, measure: Measure) -> str:
 def zero_sentence(flag: Mapping[str, Any], measure: Measure, as_of: date) -> str:
     """`“Calf raises”: 0 on the left, 12 on the right on 20 Nov`, from a flag of cause `zero`."""
     other = words.level(flag["cause_value"], measure.unit, flag["cause_value"])
-    left, right = ("0", other) if flag["lower_side"] == "left" else (other, "0")
+    left, right = ("0", other) if flag["lower_side"] == Side.LEFT else (other, "0")
     day = words.short_day(flag["cause_on"], as_of)
     return say("words.zero", measure=measure.short, left=left, right=right, day=day)

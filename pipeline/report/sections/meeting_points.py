@@ -13,6 +13,7 @@ from pipeline.report.text.names import name_of, sign_name
 from pipeline.report.text.phrases import say
 from pipeline.report.text.suggestions import suggestion
 from pipeline.review.week import Week
+from schemas.vocabulary import Cause, Movement, Reason
 
 SURE = ("confirmed", "widening", "retest", "ratio")  # reasons that come with a chance
 
@@ -50,7 +51,7 @@ def point(
     )
     sure = word = ""
     if flag["chance_over_line"] is not None and reason in SURE:
-        disagree = reason != "ratio" and finding is not None and finding["recent_disagree"]
+        disagree = reason != Reason.RATIO and finding is not None and finding["recent_disagree"]
         chance = words.spoken(flag["chance_over_line"], disagree)
         sure, word = words.sureness(chance), words.chance_word(chance)
         if disagree:
@@ -67,20 +68,20 @@ def point(
 
 def _is_silent(flag: Mapping[str, Any], finding: Mapping[str, Any] | None) -> bool:
     """Whether nothing in the data says today what the flag is about."""
-    is_difference = flag["reason"] in ("confirmed", "widening", "retest")
+    is_difference = flag["reason"] in (Reason.CONFIRMED, Reason.WIDENING, Reason.RETEST)
     return not flag["is_raised"] and not (is_difference and finding is not None)
 
 
 def _silent(flag: Mapping[str, Any], week: Week) -> str:
     name = name_of(flag["measure"], week)
-    if flag["reason"] == "training":
+    if flag["reason"] == Reason.TRAINING:
         name = words.capital(words.one_sided_work(flag["part"]))
     is_running = flag["is_in_force"]
     return say("agenda.point.silent" if is_running else "agenda.point.silent_asked", name=name)
 
 
 def _difference(flag: Mapping[str, Any], finding: Mapping[str, Any] | None, week: Week) -> str:
-    if flag["cause"] == "zero":
+    if flag["cause"] == Cause.ZERO:
         zero = balance.zero_sentence(flag, week.catalogue.measures[flag["measure"]], week.as_of)
         return say("agenda.point.zero", zero=zero)
     if finding is None:
@@ -90,10 +91,10 @@ def _difference(flag: Mapping[str, Any], finding: Mapping[str, Any] | None, week
 
 def _refer(flag: Mapping[str, Any], finding: Mapping[str, Any] | None, week: Week) -> str:
     name, day = name_of(flag["measure"], week), words.short_day(flag["cause_on"], week.as_of)
-    if flag["cause"] == "pain":
+    if flag["cause"] == Cause.PAIN:
         pain = _pain(flag["cause_value"], flag["lower_side"])
         return say("agenda.point.pain", name=name, pain=pain, day=day)
-    if flag["cause"] == "words":
+    if flag["cause"] == Cause.WORDS:
         return say("agenda.point.note", topic=sign_name(flag["measure"]), day=day)
     text = _changed(flag, name, day)
     if flag["pain"] is None:
@@ -114,18 +115,18 @@ def _pain(value: float, side: str | None) -> str:
 def _changed(flag: Mapping[str, Any], name: str, day: str) -> str:
     """A measured change of one side, as of the day of its row."""
     side = words.side_name(flag["lower_side"])
-    unit = "cm" if flag["cause"] in ("girth_loss", "girth_gain") else "%"
+    unit = "cm" if flag["cause"] in (Cause.GIRTH_LOSS, Cause.GIRTH_GAIN) else "%"
     changed = {
         "name": name, "side": side, "amount": words.amount(flag["cause_value"], unit), "day": day,
     }  # fmt: skip
-    if flag["cause"] == "girth_gain":
+    if flag["cause"] == Cause.GIRTH_GAIN:
         return say("agenda.point.girth_gain", **changed)
     other = words.side_name(words.other(flag["lower_side"]))
-    if flag["cause"] == "both_loss":
+    if flag["cause"] == Cause.BOTH_LOSS:
         return say("agenda.point.both_loss", **changed)
-    if flag["cause"] == "slow_loss":
+    if flag["cause"] == Cause.SLOW_LOSS:
         return say("agenda.point.slow_loss", other=other, **changed)
-    is_girth = flag["cause"] == "girth_loss"
+    is_girth = flag["cause"] == Cause.GIRTH_LOSS
     return say(
         "agenda.point.girth_loss" if is_girth else "agenda.point.loss", other=other, **changed
     )
@@ -173,19 +174,19 @@ def _detail(
     week: Week,
 ) -> str:
     parts = []
-    if flag["reason"] != "overdue":
+    if flag["reason"] != Reason.OVERDUE:
         parts.append(words.since(flag["first_flagged_on"], flag["weeks_open"], week.as_of))
     if finding is not None and finding["measure_group"] == TRAINING_RECORD:
         parts.append(say("agenda.detail.record"))
     rules = week.catalogue.rules
-    pain = flag["cause_value"] if flag["cause"] == "pain" else flag["pain"]
-    if flag["reason"] == "refer" and pain is not None and pain < rules.pain_refer:
+    pain = flag["cause_value"] if flag["cause"] == Cause.PAIN else flag["pain"]
+    if flag["reason"] == Reason.REFER and pain is not None and pain < rules.pain_refer:
         parts.append(
             say("agenda.detail.young", age=rules.pain_under_age, pain=f"{rules.pain_note:g}")
         )
-    if flag["reason"] == "refer" and flag["cause_note"]:
+    if flag["reason"] == Reason.REFER and flag["cause_note"]:
         parts.append(say("agenda.detail.noted", note=flag["cause_note"]))
-    is_difference = flag["reason"] in ("confirmed", "widening", "retest")
+    is_difference = flag["reason"] in (Reason.CONFIRMED, Reason.WIDENING, Reason.RETEST)
     if is_difference and finding is not None and flag["cause"] is None:
         parts.append(_movement(finding, week.as_of))
         if balance.has_lead(finding):
@@ -194,18 +195,18 @@ def _detail(
             parts.append(say("agenda.detail.lead", lead=lead, side=side))
         if (finding["pain"] or 0) > 0:
             parts.append(say("agenda.detail.pain"))
-    if flag["reason"] == "training" and flag["measure"]:
+    if flag["reason"] == Reason.TRAINING and flag["measure"]:
         parts.append(say("agenda.detail.by_test", name=name_of(flag["measure"], week)))
-    elif flag["reason"] == "training":
+    elif flag["reason"] == Reason.TRAINING:
         parts.append(say("agenda.detail.by_loads"))
-    if athlete["known_difference"] and flag["reason"] != "overdue":
+    if athlete["known_difference"] and flag["reason"] != Reason.OVERDUE:
         parts.append(say("agenda.detail.known", known=words.cut(athlete["known_difference"])))
     parts += decided.details(flag, week)
     return words.capital(" · ".join(parts))
 
 
 def _movement(finding: Mapping[str, Any], as_of: date) -> str:
-    if finding["moved"] == "one_day":
+    if finding["moved"] == Movement.ONE_DAY:
         return say("agenda.detail.one_day")
     return say(
         "agenda.detail.movement",

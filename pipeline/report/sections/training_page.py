@@ -15,8 +15,9 @@ from pipeline.report.text import words
 from pipeline.report.text.people import names_of
 from pipeline.report.text.phrases import say, titles
 from pipeline.review.training.dose import DoseResponse, dose_response
-from pipeline.review.training.outcome import EARLY
 from pipeline.review.week import Week
+from schemas.catalogue_words import Scale
+from schemas.vocabulary import BlockVerdict, LogState, Plan, PlanReason, StepPart
 
 SHOWN_WEEKS = 4
 KINDS = ("train", "mobility", "even", "done", "stop")  # blocks the meeting talks about
@@ -156,18 +157,20 @@ def _plans_table(names: Mapping[str, str], blocks: Mapping[str, Block], week: We
     measures, rows = week.catalogue.measures, []
     for who, name in sorted(names.items()):
         block = blocks[who]
-        if block.choice.why == "unmade":
+        if block.choice.why == PlanReason.UNMADE:
             rows.append((name, say("training.plans.kind.unmade"), *("–",) * 6))
         if block.plan not in KINDS or block.lower_side is None:
             continue
-        lifts = (step for step in block.steps if step.part in ("one_side", "jumps"))
+        lifts = (step for step in block.steps if step.part in (StepPart.ONE_SIDE, StepPart.JUMPS))
         first = next(lifts, None)
-        extra = next((step for step in block.steps if step.part == "extra"), None)
+        extra = next((step for step in block.steps if step.part == StepPart.EXTRA), None)
         rows.append(
             (
                 name,
                 say(f"training.plans.kind.{block.plan}"),
-                say(f"training.plans.stage.{block.choice.stage}") if block.plan != "even" else "–",
+                say(f"training.plans.stage.{block.choice.stage}")
+                if block.plan != Plan.EVEN
+                else "–",
                 measures[block.measure].short if block.measure else say("training.plans.log"),
                 words.side_name(block.lower_side),
                 first.name if first else "–",
@@ -209,9 +212,9 @@ def _outcomes_table(outcomes: pl.DataFrame, names: Mapping[str, str], week: Week
 
 def done_of_planned(row: Mapping[str, Any]) -> str:
     """Extras done of those planned, in the weeks with a log."""
-    if row["log_state"] == "not_for_a_log":
+    if row["log_state"] == LogState.NOT_FOR_A_LOG:
         return say("training.outcomes.not_logged")
-    if row["log_state"] == "no_log":
+    if row["log_state"] == LogState.NO_LOG:
         return say("training.outcomes.no_log")
     number, total = row["done_sessions"], max(1, round(row["planned_sessions"]))
     is_more = number > total
@@ -223,11 +226,11 @@ def done_of_planned(row: Mapping[str, Any]) -> str:
 def verdict(row: Mapping[str, Any]) -> str:
     chance = row["chance_smaller"]
     if chance is None:
-        is_early = row["verdict"] == EARLY
+        is_early = row["verdict"] == BlockVerdict.TOO_EARLY
         return say("training.outcomes.too_early" if is_early else "training.outcomes.no_test")
-    if row["verdict"] == "larger":
+    if row["verdict"] == BlockVerdict.LARGER:
         return say("training.outcomes.larger", chance=words.in_hundred(1 - chance))
-    if row["verdict"] == "smaller":
+    if row["verdict"] == BlockVerdict.SMALLER:
         return say("training.outcomes.smaller", chance=words.in_hundred(chance))
     return say("training.outcomes.unchanged", chance=words.in_hundred(chance))
 
@@ -236,7 +239,7 @@ def moved(change: float | None, measure: Measure) -> str:
     """One side's own change, with its sign: up is better."""
     if change is None:
         return "–"
-    value, unit = (100 * change, "%") if measure.scale == "log" else (
+    value, unit = (100 * change, "%") if measure.scale == Scale.LOG else (
         change, measure.difference_unit
     )  # fmt: skip
     return ("+" if change > 0 else "") + words.amount(value, unit)

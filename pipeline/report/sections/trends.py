@@ -12,6 +12,7 @@ from pipeline.report.sections import balance
 from pipeline.report.text import words
 from pipeline.report.text.phrases import say
 from pipeline.scales import shown
+from schemas.vocabulary import Movement
 
 
 def trends_of(
@@ -73,11 +74,11 @@ def trend_notes(
     changed, unchanged = [], []
     for row in ranked.iter_rows(named=True):
         short, day = measures[row["measure"]].short, words.short_day(row["reference_on"], as_of)
-        if short not in shorts or row["moved"] in ("one_day", "untested"):
+        if short not in shorts or row["moved"] in (Movement.ONE_DAY, Movement.UNTESTED):
             continue
-        if row["moved"] == "unchanged":
+        if row["moved"] == Movement.UNCHANGED:
             unchanged.append(say("athlete.trends.since", measure=short, day=day))
-        elif row["moved"] == "smaller" or row["chance_over_line"] >= words.NOT_SETTLED:
+        elif row["moved"] == Movement.SMALLER or row["chance_over_line"] >= words.NOT_SETTLED:
             moved = words.moved(row["moved"], row["moved_chance"])
             changed.append(say("athlete.trends.note", measure=short, day=day, moved=moved))
     if unchanged:

@@ -11,6 +11,7 @@ from pipeline.report.text import decided, words
 from pipeline.report.text.phrases import say
 from pipeline.review.week import Week
 from pipeline.unseen import visible
+from schemas.vocabulary import BearsOn
 
 SHOWN = 10
 
@@ -25,7 +26,9 @@ def unread_rows(
     they do where they can be read.
     """
     day = pl.col("noted_on")
-    is_old = pl.col("bears_on").is_in(["pain", "note"]) & (day <= as_of - timedelta(days=days))
+    is_old = pl.col("bears_on").is_in([BearsOn.PAIN, BearsOn.NOTE]) & (
+        day <= as_of - timedelta(days=days)
+    )
     about = refused.filter(
         pl.col("bears_on").is_not_null()
         & (pl.col("athlete_id").is_null() | pl.col("athlete_id").is_in(athlete_ids))
@@ -68,7 +71,7 @@ def _line(row: Mapping[str, Any], names: Mapping[str, str]) -> str:
         who = say("unread.stranger", who=words.cut(row["who"]))
     if row["row_kept"]:
         text = {"who": who, "value": words.cut(row["value"]), "place": place}
-        if row["bears_on"] == "pain":
+        if row["bears_on"] == BearsOn.PAIN:
             return say("unread.pain", **text)
         return say("unread.availability", **text)
     reason = row["reason"]
@@ -81,10 +84,10 @@ def _line(row: Mapping[str, Any], names: Mapping[str, str]) -> str:
         rows = words.count(row["row_count"], "row")
         return say("unread.rows", rows=rows, place=place, reason=reason)
     text = {"who": who, "place": place, "reason": reason}
-    if row["bears_on"] == "pain":
+    if row["bears_on"] == BearsOn.PAIN:
         return say("unread.row.pain", **text)
-    if row["bears_on"] == "note":
+    if row["bears_on"] == BearsOn.NOTE:
         return say("unread.row.note", **text)
-    if row["bears_on"] == "availability":
+    if row["bears_on"] == BearsOn.AVAILABILITY:
         return say("unread.row.person", **text)
     return say("unread.row.decision", **text)

@@ -11,7 +11,8 @@ from pipeline.plan.block import Block
 from pipeline.report.sections import balance
 from pipeline.report.text import words
 from pipeline.report.text.phrases import say
-from pipeline.review.training.outcome import EARLY
+from schemas.catalogue_words import Scale
+from schemas.vocabulary import BlockVerdict, LogState, Plan, PlanReason, Side
 
 SHOWN_WEEKS = 4
 LARGE_JUMP = 2.0  # in weekly ceilings: smaller rises are ordinary
@@ -27,16 +28,16 @@ def work_lines(
     as_of: date,
 ) -> list[str]:
     """Lines about the last four weeks and the running block; rows hold one athlete only."""
-    if block.plan == "medical" or block.choice.why == "untested":
+    if block.plan == Plan.MEDICAL or block.choice.why == PlanReason.UNTESTED:
         return []
     recent = habits.filter(pl.col("week_on") > as_of - timedelta(weeks=SHOWN_WEEKS))
     lines = [outcome_line(one, measures[one["measure"]], as_of) for one in outcomes]
-    if block.lower_side is not None and block.plan in ("train", "even", "done", "stop"):
+    if block.lower_side is not None and block.plan in (Plan.TRAIN, Plan.EVEN, Plan.DONE, Plan.STOP):
         lines += _sides(recent, str(block.lower_side))
         lines += _order_and_tempo(recent, doses)
     lines += _jumps(recent, float(doses("weekly_increase", "max_share")), as_of)
     near = [one for one in loads if block.choice.part in (None, measures[one["measure"]].region)]
-    if block.plan in ("train", "even", "none") and near:
+    if block.plan in (Plan.TRAIN, Plan.EVEN, Plan.NONE) and near:
         lines.append(equal_loads_line(near, measures))
     return lines
 
@@ -45,7 +46,7 @@ def outcome_line(outcome: Mapping[str, Any], measure: Measure, as_of: date) -> s
     """What happened since a decision: the difference, how sure, each side, and what was done."""
     head = {"day": words.short_day(outcome["started_on"], as_of), "measure": measure.short}
     if outcome["latest_d"] is None:
-        is_early = outcome["verdict"] == EARLY
+        is_early = outcome["verdict"] == BlockVerdict.TOO_EARLY
         text = say("work.too_early" if is_early else "work.no_test", **head)
         return " ".join([text, *_extras(outcome)])
     text = say(
@@ -56,7 +57,7 @@ def outcome_line(outcome: Mapping[str, Any], measure: Measure, as_of: date) -> s
         **head,
     )
     expected = []
-    if outcome["verdict"] == "smaller":
+    if outcome["verdict"] == BlockVerdict.SMALLER:
         size = balance.size(outcome["expected_d"], measure)
         expected = [say("work.expected", expected=size)]
     return " ".join([text, *expected, *_each_side(outcome, measure), *_extras(outcome)])
@@ -64,7 +65,7 @@ def outcome_line(outcome: Mapping[str, Any], measure: Measure, as_of: date) -> s
 
 def own_level_line(row: Mapping[str, Any], lower: str | None, measure: Measure) -> str:
     """Each side beside what it did before the date in the roster, and what that says."""
-    first = lower if lower in ("left", "right") else "left"
+    first = lower if lower in (Side.LEFT, Side.RIGHT) else "left"
     second = words.other(first)
     text = say(
         "work.own_level",
@@ -80,9 +81,9 @@ def own_level_line(row: Mapping[str, Any], lower: str | None, measure: Measure) 
 
 def _verdict(outcome: Mapping[str, Any]) -> str:
     chance = outcome["chance_smaller"]
-    if outcome["verdict"] == "smaller":
+    if outcome["verdict"] == BlockVerdict.SMALLER:
         return say("work.smaller", chance=words.in_hundred(chance))
-    if outcome["verdict"] == "larger":
+    if outcome["verdict"] == BlockVerdict.LARGER:
         return say("work.larger", chance=words.in_hundred(1 - chance))
     return say("work.unchanged")
 
@@ -95,14 +96,14 @@ def _each_side(outcome: Mapping[str, Any], measure: Measure) -> list[str]:
     ]
     texts = [say("work.each_side", changes=words.listed(changes))]
     fell, rose = outcome["other_change"], outcome["lower_change"]
-    if outcome["verdict"] == "smaller" and fell < 0 and abs(fell) > abs(rose):
+    if outcome["verdict"] == BlockVerdict.SMALLER and fell < 0 and abs(fell) > abs(rose):
         texts.append(say("work.other_came_down", side=words.side_name(words.other(lower))))
     return texts
 
 
 def _moved(change: float, measure: Measure) -> str:
     """`up 15 %`, `down 0.7 cm`, `as before`; a change is always up where it is better."""
-    if measure.scale == "log":
+    if measure.scale == Scale.LOG:
         size, unit = 100 * abs(change), "%"
     else:
         size, unit = abs(change), measure.difference_unit
@@ -113,10 +114,10 @@ def _moved(change: float, measure: Measure) -> str:
 
 def _extras(outcome: Mapping[str, Any]) -> list[str]:
     """What the log holds of the extra work, or that it holds nothing and so cannot tell."""
-    if outcome["log_state"] == "not_for_a_log":
+    if outcome["log_state"] == LogState.NOT_FOR_A_LOG:
         return []
     planned = max(1, round(outcome["planned_sessions"]))
-    if outcome["log_state"] == "no_log":
+    if outcome["log_state"] == LogState.NO_LOG:
         return [say("work.no_log", planned=words.count(planned, "session"))]
     told = {"done": words.count(outcome["done_sessions"], "session"), "planned": planned}
     weeks, extras = outcome["logged_weeks"], round(outcome["planned_extras"])

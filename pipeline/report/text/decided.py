@@ -11,7 +11,7 @@ from pipeline.plan.block import Block
 from pipeline.report.text import words
 from pipeline.report.text.phrases import say
 from pipeline.review.week import Week
-from schemas.vocabulary import Asked, Decision, Plan, Status
+from schemas.vocabulary import Asked, Decision, LogState, Plan, PlanReason, Reason, Status
 
 Row = Mapping[str, Any]
 DECIDE_AFTER = 3  # meetings on the list without a decision
@@ -25,7 +25,11 @@ def details(flag: Row, week: Week) -> list[str]:
             day = words.short_day(flag["last_decided_on"], week.as_of)
             parts.append(say("agenda.detail.ended", decision=flag["last_decision"], day=day))
         meetings = flag["weeks_open"] * 7 // week.settings.review.meeting_days
-        if flag["status"] == Status.OPEN and flag["reason"] != "refer" and meetings >= DECIDE_AFTER:
+        if (
+            flag["status"] == Status.OPEN
+            and flag["reason"] != Reason.REFER
+            and meetings >= DECIDE_AFTER
+        ):
             parts.append(say("agenda.detail.decide"))
         return parts
     day = words.short_day(flag["decided_on"], week.as_of)
@@ -53,10 +57,10 @@ def progress(flag: Row, week: Week) -> list[str]:
         weeks = max(1, (one["ends_on"] - one["started_on"]).days // 7)
         number = min(weeks, int(one["weeks_in"]) + 1)
         parts = [say("agenda.detail.week", number=number, weeks=weeks)]
-        if one["log_state"] == "counted":
+        if one["log_state"] == LogState.COUNTED:
             planned = max(1, round(one["planned_sessions"]))
             parts.append(say("agenda.detail.done", done=one["done_sessions"], planned=planned))
-        elif one["log_state"] == "no_log":
+        elif one["log_state"] == LogState.NO_LOG:
             parts.append(say("agenda.detail.not_logged"))
         return parts
     return []
@@ -132,7 +136,7 @@ def told_athlete(block: Block, contact: str, as_of: date) -> str:
     day = words.day(choice.until) if choice.until is not None and choice.until >= as_of else ""
     if choice.plan == Plan.RETURN:
         return say("athlete.decided.cleared", step=choice.step)
-    if choice.why == "decided":
+    if choice.why == PlanReason.DECIDED:
         return say("athlete.decided.done")
     if flag is None or not flag["is_in_force"]:
         return ""

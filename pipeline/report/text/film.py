@@ -6,6 +6,7 @@ import polars as pl
 
 from pipeline.report.text import words
 from pipeline.report.text.phrases import say
+from schemas.vocabulary import Finding
 
 
 def film_lines(film: pl.DataFrame, as_of: date, *, with_notes: bool) -> list[str]:
@@ -23,7 +24,7 @@ def film_lines(film: pl.DataFrame, as_of: date, *, with_notes: bool) -> list[str
             checkpoint=row["checkpoint"].rstrip(".!?:;, "),  # the sentence ends by itself
         )
         + (f" ({row['note']})" if row["note"] and with_notes else "")
-        for row in latest.filter(pl.col("finding") == "adjust").iter_rows(named=True)
+        for row in latest.filter(pl.col("finding") == Finding.ADJUST).iter_rows(named=True)
     ]
     day = words.short_day(latest["filmed_on"][0], as_of)
     if lines:

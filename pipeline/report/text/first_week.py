@@ -10,8 +10,9 @@ from pipeline.report.text import words
 from pipeline.report.text.phrases import say
 from pipeline.review.week import Week
 from pipeline.scales import slope
+from schemas.vocabulary import Verdict
 
-ONE_DAY = pl.col("verdict") == "one_session"
+ONE_DAY = pl.col("verdict") == Verdict.ONE_SESSION
 
 
 def surer(found: pl.DataFrame, squad: str, week: Week) -> str:

@@ -8,6 +8,7 @@ import polars as pl
 from pipeline.report.text import words
 from pipeline.report.text.phrases import say
 from pipeline.review.week import Week
+from schemas.vocabulary import Availability
 
 ROLE_LETTERS = 48
 
@@ -23,6 +24,6 @@ def names_of(squad: str, week: Week) -> dict[str, str]:
 def role_of(athlete: Mapping[str, Any]) -> str:
     """`wing, modified`: the position, else the id, and the availability where it is not full."""
     parts = [words.cut(athlete["position"] or athlete["athlete_id"], ROLE_LETTERS)]
-    if athlete["availability"] != "full":
+    if athlete["availability"] != Availability.FULL:
         parts.append(say(f"pack.availability.{athlete['availability']}"))
     return ", ".join(parts)

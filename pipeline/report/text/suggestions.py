@@ -12,6 +12,7 @@ from pipeline.report.text.phrases import say
 from pipeline.review.differences.stories import story_of
 from pipeline.review.training.stage import ended_with
 from pipeline.review.week import Week
+from schemas.vocabulary import Plan, PlanReason, Reason, Stage, StepPart
 
 
 def suggestion(
@@ -22,26 +23,26 @@ def suggestion(
     measures = week.catalogue.measures
     if told := decided.suggestion(flag, block, week):
         return told
-    if reason == "refer":
+    if reason == Reason.REFER:
         if flag["urgency"] is None:
             return say("agenda.suggestion.medical")
         return say(f"agenda.suggestion.refer.{flag['urgency'].replace(' ', '_')}")
-    if reason == "overdue":
+    if reason == Reason.OVERDUE:
         return say("agenda.suggestion.overdue")
-    if block.plan == "medical":
+    if block.plan == Plan.MEDICAL:
         return say("agenda.suggestion.medical")
-    if block.choice.why == "unmade":
+    if block.choice.why == PlanReason.UNMADE:
         return say("agenda.suggestion.unmade")
-    if block.choice.why == "under_age":
+    if block.choice.why == PlanReason.UNDER_AGE:
         return say("agenda.suggestion.under_age", age=week.catalogue.rules.pain_under_age)
-    if block.choice.why == "availability":
+    if block.choice.why == PlanReason.AVAILABILITY:
         return say("agenda.suggestion.wait")
-    if reason == "training":
+    if reason == Reason.TRAINING:
         return say("agenda.suggestion.training", side=side)
     story = story_of(week.stories.get(athlete["athlete_id"], ()), flag["measure"])
-    if story is not None and not story.is_one and reason != "ratio":
+    if story is not None and not story.is_one and reason != Reason.RATIO:
         return say("agenda.suggestion.differ")
-    if reason == "retest":
+    if reason == Reason.RETEST:
         if flag["measure"] in measures and measures[flag["measure"]].is_record:
             return say("agenda.suggestion.record")
         if flag["measure"] == block.measure and block.steps:
@@ -51,13 +52,15 @@ def suggestion(
         return say("agenda.suggestion.watch")
     if not _group(measures[flag["measure"]], week).is_trained:
         return say("agenda.suggestion.untrained")
-    if block.plan == "keep" or (athlete["known_difference"] and flag["measure"] != block.measure):
+    if block.plan == Plan.KEEP or (
+        athlete["known_difference"] and flag["measure"] != block.measure
+    ):
         return say("agenda.suggestion.known")
     if told := _of_ended(flag, block, week):
         return told
-    if reason == "ratio":
+    if reason == Reason.RATIO:
         return say("agenda.suggestion.ratio", side=side, weeks=block.weeks)
-    if flag["measure"] != block.measure and block.plan in ("train", "mobility"):
+    if flag["measure"] != block.measure and block.plan in (Plan.TRAIN, Plan.MOBILITY):
         plan_story = block.choice.story
         is_covered = covers(block, measures[flag["measure"]], week) or (
             plan_story is not None and plan_story.holds(flag["measure"])
@@ -87,7 +90,7 @@ def covers(block: Block, measure: Measure, week: Week) -> bool:
     if group.mobility:
         return any(step.exercise == group.mobility for step in block.steps)
     return any(
-        step.part in ("jumps", "one_side", "isolation")
+        step.part in (StepPart.JUMPS, StepPart.ONE_SIDE, StepPart.ISOLATION)
         and step.exercise in exercises
         and exercises[step.exercise].pattern in measure.patterns
         for step in block.steps
@@ -102,21 +105,21 @@ def block_suggestion(block: Block, as_of: date) -> str:
     """The next block of an athlete in one line of the agenda."""
     side = words.side_name(block.lower_side or "both")
     retest = _retest(block, as_of)
-    if block.plan == "train":
-        if block.choice.stage == "closing":
+    if block.plan == Plan.TRAIN:
+        if block.choice.stage == Stage.CLOSING:
             return say("agenda.suggestion.closing", side=side, retest=retest)
-        if block.choice.stage == "catch_up":
+        if block.choice.stage == Stage.CATCH_UP:
             return say("agenda.suggestion.catch_up", retest=retest)
-        if block.choice.stage == "widening":
+        if block.choice.stage == Stage.WIDENING:
             return say("agenda.suggestion.larger", retest=retest)
         if block.programme is not None and block.programme.has_extra:
             text = say("agenda.suggestion.extra", side=side, retest=retest)
         else:
             text = say("agenda.suggestion.no_extra", side=side, retest=retest)
         return words.capital(text)
-    if block.plan == "mobility":
+    if block.plan == Plan.MOBILITY:
         return say("agenda.suggestion.mobility", side=side, retest=retest)
-    return say("agenda.suggestion.done" if block.plan == "done" else "agenda.suggestion.watch")
+    return say("agenda.suggestion.done" if block.plan == Plan.DONE else "agenda.suggestion.watch")
 
 
 def _retest(block: Block, as_of: date) -> str:

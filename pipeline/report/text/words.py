@@ -10,6 +10,8 @@ import re
 from datetime import date
 
 from pipeline.report.text.phrases import say, titles
+from schemas.catalogue_words import Better
+from schemas.vocabulary import MeasureGroup, Movement, Side
 
 NBSP = "\N{NO-BREAK SPACE}"
 MINUS = "\N{MINUS SIGN}"
@@ -149,7 +151,7 @@ def spoken(chance: float, disagree: bool) -> float:
 
 def other(side: str) -> str:
     """The side opposite to `left` or `right`."""
-    return "right" if side == "left" else "left"
+    return "right" if side == Side.LEFT else "left"
 
 
 def side_name(side: str) -> str:
@@ -159,14 +161,14 @@ def side_name(side: str) -> str:
 
 def comparison(better: str, group: str, unit: str) -> str:
     """How the lower side compares in this measure: lower, slower, less, smaller, shorter."""
-    if better == "neutral":
-        is_size = group in ("size", "structure")
+    if better == Better.NEUTRAL:
+        is_size = group in (MeasureGroup.SIZE, MeasureGroup.STRUCTURE)
         return say("words.comparison.smaller" if is_size else "words.comparison.lower")
-    if group == "range_of_motion":
+    if group == MeasureGroup.RANGE_OF_MOTION:
         return say("words.comparison.less")
-    if group == "balance":
+    if group == MeasureGroup.BALANCE:
         return say("words.comparison.shorter")
-    is_time = better == "lower" and unit == "s"
+    is_time = better == Better.LOWER and unit == "s"
     return say("words.comparison.slower" if is_time else "words.comparison.lower")
 
 
@@ -175,7 +177,7 @@ def interval(low: float, high: float, unit: str, side: str) -> str:
 
     `low` and `high` are signed, positive where the right side is higher.
     """
-    near, far = (low, high) if side == "left" else (-high, -low)
+    near, far = (low, high) if side == Side.LEFT else (-high, -low)
     if near >= 0:
         return say("words.interval.one_way", near=figure(near, unit), far=figure(far, unit))
     return say("words.interval.both_ways", near=amount(-near, unit), far=amount(far, unit))
@@ -228,11 +230,11 @@ def at_a_glance(
 def moved(movement: str, chance: float | None) -> str:
     """How a difference has moved since its reference day, with the chance of what is said."""
     if chance is not None:
-        is_smaller = movement == "smaller"
+        is_smaller = movement == Movement.SMALLER
         return say(
             "words.moved.smaller" if is_smaller else "words.moved.larger", chance=in_hundred(chance)
         )
-    return say("words.moved.untested" if movement == "untested" else "words.moved.unchanged")
+    return say("words.moved.untested" if movement == Movement.UNTESTED else "words.moved.unchanged")
 
 
 def pain(value: float) -> str:

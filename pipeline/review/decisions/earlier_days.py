@@ -16,7 +16,7 @@ from pipeline.estimate import Estimates, estimate
 from pipeline.review.decisions.standing import Standing
 from pipeline.settings import ReviewSettings, Settings
 from schemas.flag_ids import parted
-from schemas.vocabulary import Family
+from schemas.vocabulary import Family, Formula
 
 POINT = ["athlete_id", "measure"]
 # A day whose chance in the light of all tests lies outside these bounds was on the same side of the
@@ -44,7 +44,8 @@ class Then:
 def fallen_of(estimates: Estimates, found: pl.DataFrame, since: date) -> pl.DataFrame:
     """The sides that fell, of tests whose fall is a sign by itself, tested after a day."""
     tested = found.filter(
-        pl.col("measure_group").is_in(LOSS_GROUPS) & (pl.col("formula") != "within_limb_ratio")
+        pl.col("measure_group").is_in(LOSS_GROUPS)
+        & (pl.col("formula") != Formula.WITHIN_LIMB_RATIO)
     )
     fallen = estimates.sides.filter(HAS_FALLEN & (pl.col("last_tested_on") > since))
     return fallen.join(tested.select("squad", *POINT), on=POINT)

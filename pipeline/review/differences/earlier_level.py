@@ -11,6 +11,7 @@ from math import sqrt
 import polars as pl
 
 from pipeline.catalogue import Measure
+from schemas.catalogue_words import Better, ErrorKind, Scale
 
 WEEKS_BEFORE = 12
 LEAST_ERROR = 5.0  # percent: less is within what a day makes
@@ -36,9 +37,9 @@ def own_levels(
     """
     facts = pl.DataFrame(
         [
-            (m.id, m.better == "lower", max(LEAST_ERROR, sqrt(2.0) * m.error))
+            (m.id, m.better == Better.LOWER, max(LEAST_ERROR, sqrt(2.0) * m.error))
             for m in measures.values()
-            if m.scale == "log" and m.error_kind == "pct" and m.better != "neutral"
+            if m.scale == Scale.LOG and m.error_kind == ErrorKind.PCT and m.better != Better.NEUTRAL
         ],
         schema={"measure": pl.String, "lower_is_better": pl.Boolean, "error": pl.Float64},
         orient="row",

@@ -8,11 +8,11 @@ from datetime import date
 
 import polars as pl
 
-from pipeline.review.training.outcome import LARGER, NO_CHANGE, SMALLER
+from schemas.vocabulary import BlockVerdict, Movement
 
 # Chance of being smaller from and below which it is said so; in between nothing clearly moved.
 CLOSING, WIDENING = 0.80, 0.20
-JUDGED = (SMALLER, LARGER, NO_CHANGE)
+JUDGED = (BlockVerdict.SMALLER, BlockVerdict.LARGER, BlockVerdict.NO_CHANGE)
 POINT = ["athlete_id", "measure"]
 
 
@@ -35,7 +35,7 @@ def with_movement(found: pl.DataFrame, outcomes: pl.DataFrame, as_of: date) -> p
         .when(pl.col("last_tested_on") <= pl.col("reference_on"))
         .then(pl.lit("untested"))
         .when(pl.col("block_verdict").is_not_null())
-        .then(pl.col("block_verdict").replace({NO_CHANGE: "unchanged"}))
+        .then(pl.col("block_verdict").replace({BlockVerdict.NO_CHANGE: Movement.UNCHANGED}))
         .when(pl.col("chance_closing") >= CLOSING)
         .then(pl.lit("smaller"))
         .when(pl.col("chance_closing") <= WIDENING)
@@ -46,9 +46,9 @@ def with_movement(found: pl.DataFrame, outcomes: pl.DataFrame, as_of: date) -> p
         found.join(judged, on=[*POINT, "reference_on"], how="left", maintain_order="left")
         .with_columns(moved.alias("moved"))
         .with_columns(
-            pl.when(pl.col("moved") == "smaller")
+            pl.when(pl.col("moved") == Movement.SMALLER)
             .then(smaller)
-            .when(pl.col("moved") == "larger")
+            .when(pl.col("moved") == Movement.LARGER)
             .then(1 - smaller)
             .alias("moved_chance")
         )

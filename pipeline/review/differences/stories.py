@@ -13,12 +13,12 @@ from typing import Any
 import polars as pl
 
 from pipeline.catalogue import Catalogue, Doses
-from schemas.vocabulary import Side
+from schemas.vocabulary import MeasureGroup, Side
 
 Row = Mapping[str, Any]
 LEAST = 2.0  # tests that make a story
 WHOLE_LEG = "whole_leg"
-SIDES: tuple[Side, ...] = ("left", "right")
+SIDES: tuple[Side, ...] = (Side.LEFT, Side.RIGHT)
 SURE_OF_SIDE = 0.8416  # standard deviations from zero: the side is lower with a chance of 80 in 100
 WIDTH_90 = 3.2897  # standard deviations of an interval of 90 in 100
 
@@ -201,7 +201,7 @@ class _Teller:
 
     def _leads(self, row: Row) -> bool:
         """Whether a plan may go by it: neither a lift of the log nor size alone."""
-        return self._is_test(row) and self.book.measures[row["measure"]].group != "size"
+        return self._is_test(row) and self.book.measures[row["measure"]].group != MeasureGroup.SIZE
 
     def _weight(self, row: Row) -> float:
         share = float(self.doses("one_story", "record_share"))

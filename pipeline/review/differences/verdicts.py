@@ -9,8 +9,9 @@ from pipeline.estimate import Estimates
 from pipeline.estimate.multiplicity import adjusted_p
 from pipeline.scales import shown, slope
 from pipeline.settings import Settings
+from schemas.vocabulary import LowerSide, Verdict
 
-CONFIRMED, RETEST, WITHIN, ONE_SESSION = "confirmed", "retest", "within", "one_session"
+CONFIRMED = Verdict.CONFIRMED
 SIDE_CERTAINTY = 0.80  # below this chance of a side being lower, the sides count as even
 
 
@@ -114,15 +115,15 @@ def _verdict(settings: Settings) -> pl.Expr:
     chance = pl.col("chance_over_line")
     return (
         pl.when(pl.col("session_count") < 2)
-        .then(pl.lit(ONE_SESSION))
+        .then(pl.lit(Verdict.ONE_SESSION))
         .when(
             (chance >= settings.review.confirmed_chance)
             & (pl.col("same_side_days") >= settings.review.confirmed_days)
         )
         .then(pl.lit(CONFIRMED))
         .when(chance >= settings.review.retest_chance)
-        .then(pl.lit(RETEST))
-        .otherwise(pl.lit(WITHIN))
+        .then(pl.lit(Verdict.RETEST))
+        .otherwise(pl.lit(Verdict.WITHIN))
         .alias("verdict")
     )
 
@@ -131,9 +132,9 @@ def _lower_side() -> pl.Expr:
     right_better = pl.col("chance_right_better")
     return (
         pl.when(right_better >= SIDE_CERTAINTY)
-        .then(pl.lit("left"))
+        .then(pl.lit(LowerSide.LEFT))
         .when(right_better <= 1 - SIDE_CERTAINTY)
-        .then(pl.lit("right"))
-        .otherwise(pl.lit("even"))
+        .then(pl.lit(LowerSide.RIGHT))
+        .otherwise(pl.lit(LowerSide.EVEN))
         .alias("lower_side")
     )

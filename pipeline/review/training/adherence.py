@@ -16,6 +16,7 @@ from pipeline.programme.making import programme
 from pipeline.programme.step import Programme
 from pipeline.programme.who import Who
 from pipeline.review.training.begun_blocks import Start
+from schemas.vocabulary import StepPart, WorkedSide
 
 DONE_PARTS = ("jumps", "one_side", "isolation")  # work of a plan that a log holds
 
@@ -86,7 +87,7 @@ def _of_plan(plan: Programme, book: Catalogue) -> set[str]:
 def _extras(plan: Programme, week: int) -> int:
     """Sessions with an extra in a week, counted from 0."""
     return sum(
-        step.part == "extra" and step.weeks[min(week, plan.weeks - 1)] is not None
+        step.part == StepPart.EXTRA and step.weeks[min(week, plan.weeks - 1)] is not None
         for step in plan.steps
     )
 
@@ -104,7 +105,9 @@ def _more_of_the_lower(since: pl.DataFrame, exercises: set[str], lower: str) -> 
     is_lower = pl.col("side") == lower
     sign = 2 * is_lower.cast(pl.Int64) - 1
     return (
-        since.filter((pl.col("side") != "both") & pl.col("exercise").is_in(sorted(exercises)))
+        since.filter(
+            (pl.col("side") != WorkedSide.BOTH) & pl.col("exercise").is_in(sorted(exercises))
+        )
         .group_by("trained_on", "exercise")
         .agg(
             sign.sum().alias("more_sets"),

@@ -11,6 +11,7 @@ import polars as pl
 
 from pipeline.catalogue.entries import TRAINING_RECORD
 from pipeline.settings import ReviewSettings
+from schemas.vocabulary import LowerSide, MeasureGroup, Side, WorkedSide
 
 EVEN_LOAD = 0.95  # a lower load than this share of the other side names the lower side
 PART = ["athlete_id", "part"]
@@ -26,7 +27,7 @@ def work_by_side(sets: pl.DataFrame, as_of: date, weeks: int) -> pl.DataFrame:
     """
     since = as_of - timedelta(weeks=weeks)
     sided = sets.filter(
-        (pl.col("side") != "both")
+        (pl.col("side") != WorkedSide.BOTH)
         & (pl.col("trained_on") > since)
         & (pl.col("trained_on") <= as_of)
     )
@@ -34,8 +35,8 @@ def work_by_side(sets: pl.DataFrame, as_of: date, weeks: int) -> pl.DataFrame:
     loads = (
         sided.group_by(*PART, "exercise")
         .agg(
-            pl.col("moved_kg").filter(pl.col("side") == "left").median().alias("left"),
-            pl.col("moved_kg").filter(pl.col("side") == "right").median().alias("right"),
+            pl.col("moved_kg").filter(pl.col("side") == Side.LEFT).median().alias("left"),
+            pl.col("moved_kg").filter(pl.col("side") == Side.RIGHT).median().alias("right"),
         )
         .filter((pl.col("left") > 0) & (pl.col("right") > 0))
         .group_by(PART)
@@ -81,8 +82,10 @@ def lower_sides(found: pl.DataFrame, work: pl.DataFrame, settings: ReviewSetting
     by_test = (
         found.filter(
             (pl.col("chance_over_line") >= settings.retest_chance)
-            & (pl.col("lower_side") != "even")
-            & ~pl.col("measure_group").is_in(["size", "structure", "range_of_motion"])
+            & (pl.col("lower_side") != LowerSide.EVEN)
+            & ~pl.col("measure_group").is_in(
+                [MeasureGroup.SIZE, MeasureGroup.STRUCTURE, MeasureGroup.RANGE_OF_MOTION]
+            )
         )
         .with_columns((pl.col("measure_group") == TRAINING_RECORD).alias("is_record"))
         .sort("is_record", "chance_over_line", "measure", descending=[False, True, False])
@@ -105,7 +108,7 @@ def lower_sides(found: pl.DataFrame, work: pl.DataFrame, settings: ReviewSetting
 
 def balance(work: pl.DataFrame, lower: pl.DataFrame) -> pl.DataFrame:
     """Work of the lower side as a share of the other side's, by repetitions."""
-    left_lower = pl.col("lower_side") == "left"
+    left_lower = pl.col("lower_side") == Side.LEFT
     return work.join(lower, on=PART, how="inner").with_columns(
         (
             pl.when(left_lower).then(pl.col("left_reps")).otherwise(pl.col("right_reps"))
@@ -133,9 +136,9 @@ def unequal_work(
 
     listed = uneven(now)
     # Only who is listed now has a history to look up.
-    theirs = sets.filter((pl.col("side") != "both") & (pl.col("trained_on") <= as_of)).join(
-        listed, on=PART, how="semi"
-    )
+    theirs = sets.filter(
+        (pl.col("side") != WorkedSide.BOTH) & (pl.col("trained_on") <= as_of)
+    ).join(listed, on=PART, how="semi")
     # A set counts in the weeks it is no more than `training_weeks` old at the end of.
     oldest = (pl.lit(as_of) - pl.col("trained_on")).dt.total_days() // 7
     weeks = pl.int_ranges(oldest - settings.training_weeks + 1, oldest + 1).alias("weeks_back")

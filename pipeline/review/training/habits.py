@@ -10,6 +10,8 @@ import polars as pl
 
 from pipeline.catalogue import Catalogue, Doses
 from pipeline.review.training.by_side import work_of_sides
+from schemas.catalogue_words import LiftType
+from schemas.vocabulary import Finding, Side, WorkedSide
 
 WEEK = ["squad", "athlete_id", "week_on"]
 SESSION = ["athlete_id", "trained_on"]
@@ -101,7 +103,7 @@ def _side_order(named: pl.DataFrame) -> pl.DataFrame:
     Lines tell an order only in a file that does not always name the same side first.
     """
     sides = (
-        named.filter(pl.col("side") != "both")
+        named.filter(pl.col("side") != WorkedSide.BOTH)
         .group_by(*WEEK, "trained_on", "exercise", "lower_side", "order_file")
         .agg(
             pl.col(name).filter(pl.col("side") == side).min().alias(f"{side}_{name}")
@@ -120,7 +122,7 @@ def _side_order(named: pl.DataFrame) -> pl.DataFrame:
     ordered = sides.with_columns(left_first.alias("left_first"), by_number.alias("by_number"))
     share = pl.col("left_first").mean().over("order_file")
     is_form = ~pl.col("by_number") & ((share >= FORM_SHARE) | (share <= 1 - FORM_SHARE))
-    lower_first = pl.col("left_first") == (pl.col("lower_side") == "left")
+    lower_first = pl.col("left_first") == (pl.col("lower_side") == Side.LEFT)
     return (
         ordered.filter(~is_form)
         .drop_nulls(["left_first", "lower_side"])
@@ -135,11 +137,11 @@ def _side_order(named: pl.DataFrame) -> pl.DataFrame:
 def _session_order(sets: pl.DataFrame) -> pl.DataFrame:
     """Sessions in which one-sided compounds come first and isolation last."""
     kind = (
-        pl.when(pl.col("type") == "isolation")
+        pl.when(pl.col("type") == LiftType.ISOLATION)
         .then(3)
-        .when(pl.col("side") == "both")
+        .when(pl.col("side") == WorkedSide.BOTH)
         .then(2)
-        .when(pl.col("type") == "compound")
+        .when(pl.col("type") == LiftType.COMPOUND)
         .then(1)
     )
     places = (
@@ -167,7 +169,7 @@ def _session_order(sets: pl.DataFrame) -> pl.DataFrame:
 def _extra_work(named: pl.DataFrame) -> pl.DataFrame:
     """Sessions with more work of the lower side, and with more of the other."""
     is_lower = pl.col("side") == pl.col("lower_side")
-    sided = named.filter(pl.col("side") != "both").drop_nulls("lower_side")
+    sided = named.filter(pl.col("side") != WorkedSide.BOTH).drop_nulls("lower_side")
     exercises = sided.group_by(*WEEK, "trained_on", "exercise").agg(
         (is_lower.sum().cast(pl.Int64) - (~is_lower).sum().cast(pl.Int64)).alias("more_sets"),
         pl.when(is_lower.any() & ~is_lower.all())
@@ -197,8 +199,8 @@ def _sets_done(sets: pl.DataFrame, book: Catalogue, slow_seconds: float) -> pl.D
     """Controlled lowering by the tempo, and loads of one's own on each side."""
     lowering = pl.col("tempo").str.extract(r"^\s*(\d{1,2})(?:\D|\d{2,3}$)").cast(pl.Float64)
     chosen = (
-        (pl.col("side") == "both")
-        & (pl.col("type") == "compound")
+        (pl.col("side") == WorkedSide.BOTH)
+        & (pl.col("type") == LiftType.COMPOUND)
         & pl.col("pattern").is_in(_with_a_choice(book))
     )
     return sets.group_by(WEEK).agg(
@@ -221,12 +223,12 @@ def _filmed(film: pl.DataFrame) -> pl.DataFrame:
     A checkpoint that was looked at on one side alone tells no difference.
     """
     points = (
-        film.filter(pl.col("side") != "both")
+        film.filter(pl.col("side") != WorkedSide.BOTH)
         .with_columns(pl.col("filmed_on").dt.truncate("1w").alias("week_on"))
         .group_by(*WEEK, "filmed_on", "exercise", "checkpoint")
         .agg(
             pl.col("side").n_unique().alias("seen"),
-            pl.col("side").filter(pl.col("finding") == "adjust").n_unique().alias("sides"),
+            pl.col("side").filter(pl.col("finding") == Finding.ADJUST).n_unique().alias("sides"),
         )
     )
     return points.group_by(WEEK).agg(

@@ -19,14 +19,10 @@ from pipeline.programme.who import Who
 from pipeline.review.training.adherence import adherence
 from pipeline.review.training.begun_blocks import Start, starts
 from pipeline.settings import Settings
-from schemas.vocabulary import BlockVerdict
+from schemas.catalogue_words import Scale
+from schemas.vocabulary import BlockVerdict, Side
 
 Z90 = 1.6449
-SMALLER: BlockVerdict = "smaller"
-LARGER: BlockVerdict = "larger"
-NO_CHANGE: BlockVerdict = "no change shown"
-EARLY: BlockVerdict = "too early"
-NO_TEST: BlockVerdict = "no test"  # none that could tell, though there was time for one
 OUTCOME = {
     "flag_id": pl.String,
     "squad": pl.String,
@@ -150,7 +146,7 @@ def _change(
         "observed_then_d": then["d"],
         "expected_d": then["estimate"],
         "clear_days": _clear_days(after, float(doses("stop", "chance_below"))),
-        "verdict": EARLY if as_of <= first else NO_TEST,
+        "verdict": BlockVerdict.TOO_EARLY if as_of <= first else BlockVerdict.NO_TEST,
     }
     if after.is_empty():
         return values
@@ -173,10 +169,10 @@ def _change(
     is_larger = is_wider or chance <= 1 - needed
     sides = {
         side: _level_change(before if not before.is_empty() else own.head(1), latest, side,
-                            is_log=start.measure.scale == "log")
+                            is_log=start.measure.scale == Scale.LOG)
         for side in ("left", "right")
     }  # fmt: skip
-    other = "right" if lower == "left" else "left"
+    other = "right" if lower == Side.LEFT else "left"
     return values | {
         "latest_d": mean,
         "latest_se_d": sqrt(variance),
@@ -184,7 +180,13 @@ def _change(
         "chance_smaller": chance,
         "lower_change": sides[lower],
         "other_change": sides[other],
-        "verdict": SMALLER if chance >= needed else LARGER if is_larger else NO_CHANGE,
+        "verdict": (
+            BlockVerdict.SMALLER
+            if chance >= needed
+            else BlockVerdict.LARGER
+            if is_larger
+            else BlockVerdict.NO_CHANGE
+        ),
     }
 
 

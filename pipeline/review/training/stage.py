@@ -4,8 +4,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from pipeline.catalogue import Catalogue, Doses, Measure
-from pipeline.review.training.outcome import LARGER, NO_CHANGE, SMALLER
-from schemas.vocabulary import Stage
+from schemas.vocabulary import BlockVerdict, Movement, Stage
 
 Row = Mapping[str, Any]
 RANGE = "range_of_motion"  # group of measures
@@ -19,17 +18,18 @@ def stage_of(row: Row, outcome: Row | None, doses: Doses) -> Stage:
     """
     if outcome is None:
         is_closing = (row["chance_closing"] or 0) >= doses("helped", "chance")
-        return "closing" if is_closing else "new"
+        return Stage.CLOSING if is_closing else Stage.NEW
     if _is_little(outcome, doses):
-        return "catch_up"
-    if outcome["verdict"] == SMALLER and row["moved"] != "larger":  # less sure is no success
-        return "closing"
+        return Stage.CATCH_UP
+    verdict, moved = outcome["verdict"], row["moved"]
+    if verdict == BlockVerdict.SMALLER and moved != Movement.LARGER:  # less sure is no success
+        return Stage.CLOSING
     longest = min(doses("stop", "weeks_without_change"))
     is_long = outcome["weeks_in"] >= longest
-    if outcome["verdict"] in (NO_CHANGE, LARGER) and is_long and row["moved"] != "smaller":
-        return "stop"
-    is_larger = outcome["verdict"] == LARGER and row["moved"] != "smaller"
-    return "widening" if is_larger else "running"
+    is_larger = verdict == BlockVerdict.LARGER and moved != Movement.SMALLER
+    if is_long and (is_larger or (verdict == BlockVerdict.NO_CHANGE and moved != Movement.SMALLER)):
+        return Stage.STOP
+    return Stage.WIDENING if is_larger else Stage.RUNNING
 
 
 def latest_outcome(row: Row, outcomes: Sequence[Row]) -> Row | None:
