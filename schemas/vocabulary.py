@@ -185,6 +185,11 @@ class Decision(StrEnum):
     ACCEPT = "accept"
 
 
+# Those with a day on which they are looked at again.
+CAN_BE_LATE = (Decision.TRAIN, Decision.RETEST, Decision.WAIT, Decision.ACCEPT)
+NORMAL_STEP = 5  # of a graded return: ordinary training again
+
+
 class Family(StrEnum):
     """What a flag is about, the last part of its id: the same whatever its reason becomes."""
 

@@ -82,8 +82,6 @@ class Ruling:
     after: Plan  # once its date has passed by `grace_weeks`
     grace_weeks: int
     on_refer: bool  # whether it starts anything on a flag for medical staff
-    pack: str  # its sentence under [agenda.decided]
-    report: str  # its sentence under [athlete.decided]
     weeks: int | None = None  # until it is looked at again; without a figure, the block's length
 
 

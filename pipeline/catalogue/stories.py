@@ -9,6 +9,8 @@ from pipeline.catalogue.entries import Measure
 from pipeline.errors import SquadsidesError
 from schemas.vocabulary import Limb
 
+WHOLE_LEG = "whole_leg"  # the story of several qualities of one leg
+
 
 @dataclass(frozen=True)
 class Quality:

@@ -15,7 +15,7 @@ from rich.table import Table
 from rich.text import Text
 
 from pipeline.intake import Intake
-from pipeline.report.text import words
+from pipeline.report.text.phrases import say
 from pipeline.unseen import visible
 
 SHOWN_REFUSED = 20
@@ -121,8 +121,8 @@ def print_intake(intake: Intake) -> None:
     kept = intake.refused.filter("row_kept")
     refused = intake.refused.filter(~pl.col("row_kept"))
     for part, heading in (
-        (refused, f"{words.count(refused.height, 'row')} would be refused:"),
-        (kept, f"{words.count(kept.height, 'cell')} would be left blank:"),
+        (refused, f"{say('count.row', count=refused.height)} would be refused:"),
+        (kept, f"{say('count.cell', count=kept.height)} would be left blank:"),
     ):
         if part.is_empty():
             continue

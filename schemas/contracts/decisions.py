@@ -5,7 +5,7 @@ from typing import ClassVar
 import pandera.polars as pa
 import polars as pl
 
-from schemas.vocabulary import Decision
+from schemas.vocabulary import NORMAL_STEP, Decision
 
 
 class MeetingDecision(pa.DataFrameModel):
@@ -16,7 +16,9 @@ class MeetingDecision(pa.DataFrameModel):
         isin=list(Decision), nullable=True, description="What was decided, where it could be read"
     )
     said: str = pa.Field(nullable=True, description="The same in the meeting's words")
-    step: int = pa.Field(ge=1, le=5, nullable=True, description="Step of a graded return, if named")
+    step: int = pa.Field(
+        ge=1, le=NORMAL_STEP, nullable=True, description="Step of a graded return, if named"
+    )
     owner: str = pa.Field(nullable=True, description="Who does it")
     review_on: pl.Date = pa.Field(nullable=True, description="When to look again")
     review_said: str = pa.Field(nullable=True, description="The same, where it could not be read")

@@ -10,7 +10,16 @@ import pandera.polars as pa
 import polars as pl
 
 from schemas.contracts.training_relations import TRAINING
-from schemas.vocabulary import Availability, Decision, Export, Finding, Sex, Side, WorkedSide
+from schemas.vocabulary import (
+    NORMAL_STEP,
+    Availability,
+    Decision,
+    Export,
+    Finding,
+    Sex,
+    Side,
+    WorkedSide,
+)
 
 
 class Athlete(pa.DataFrameModel):
@@ -161,7 +170,7 @@ class SaidOfFlag(pa.DataFrameModel):
     flag_id: str
     decision: str = pa.Field(isin=list(Decision), nullable=True)
     said: str = pa.Field(nullable=True)
-    step: int = pa.Field(ge=1, le=5, nullable=True)
+    step: int = pa.Field(ge=1, le=NORMAL_STEP, nullable=True)
     owner: str = pa.Field(nullable=True)
     review_on: pl.Date = pa.Field(nullable=True)
     review_said: str = pa.Field(nullable=True)

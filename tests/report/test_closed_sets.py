@@ -14,14 +14,14 @@ from pipeline.programme.step import OTHER_HAND, Dose, Programme, Session, Step
 from pipeline.programme.who import Who
 from pipeline.report.athlete.card import training_card
 from pipeline.report.text import words
-from pipeline.report.text.groups import GROUPS
-from pipeline.report.text.phrases import language, parsed, say
+from pipeline.report.text.phrases import language, parsed, say_of
+from pipeline.report.text.said_sets import said_sets
 from pipeline.report.text.suggestions import block_suggestion
-from pipeline.review.decisions.states import NORMAL
 from pipeline.review.flags.flag import FLAG
 from schemas.contracts.relations import RELATIONS
 from schemas.contracts.training_relations import REVIEWED
 from schemas.vocabulary import (
+    NORMAL_STEP,
     REGIONS,
     URGENCIES,
     Availability,
@@ -36,18 +36,17 @@ from schemas.vocabulary import (
     StepPart,
     StepSide,
 )
-from tests.report.test_phrases import ENDINGS
 
 AS_OF = date(2026, 11, 20)
 BOOK = full_catalogue()
 ENGLISH = parsed(language("english").text)
 
 
-@pytest.mark.parametrize("start", ENDINGS)
-def test_every_word_of_a_closed_set_has_its_sentence(start: str) -> None:
+@pytest.mark.parametrize("key", said_sets())
+def test_every_word_of_a_closed_set_has_its_sentence(key: str) -> None:
     said = {
-        ending: say(f"{start}{ending}", **dict.fromkeys(ENGLISH[f"{start}{ending}"].names, 2))
-        for ending in ENDINGS[start]
+        word: say_of(key, word, **dict.fromkeys(ENGLISH[f"{key}.{word}"].names, 2))
+        for word in said_sets()[key].said
     }
     assert said and all(text.strip() for text in said.values())
 
@@ -56,7 +55,6 @@ def test_the_catalogue_keeps_to_the_closed_sets() -> None:
     measures, exercises = BOOK.measures.values(), BOOK.exercises.values()
     assert {one.region for one in measures} | {one.region for one in exercises} == set(REGIONS)
     assert {one.formula for one in measures} == set(Formula)
-    assert {one.group for one in measures if one.kind != "whole_body"} <= set(GROUPS)
     assert {sign.urgency for sign in BOOK.rules.signs.values()} <= set(URGENCIES)
     losses = {BOOK.rules.loss_urgency, BOOK.rules.slow_loss_urgency}
     assert {BOOK.rules.pain_urgency, *losses} <= set(URGENCIES)
@@ -118,7 +116,7 @@ def test_every_plan_and_stage_of_a_block_has_a_card_and_a_line(plan: Plan) -> No
     made = Programme((*days, home), 2, AS_OF)
     has_days = plan in (Plan.TRAIN, Plan.MOBILITY)
     shown = (made,) if has_days else (made, None)
-    returned = range(1, NORMAL) if plan == Plan.RETURN else (0,)
+    returned = range(1, NORMAL_STEP) if plan == Plan.RETURN else (0,)
     ways = product(Stage, (None, OUTCOME), shown, returned)
     for stage, outcome, done, step in ways:
         choice = Choice(

@@ -1,7 +1,7 @@
 """The meeting pack: one line an athlete, the cards, the squad on one page, the next test day."""
 
 from datetime import date, timedelta
-from typing import Any, get_args
+from typing import Any
 
 import polars as pl
 import pytest
@@ -81,7 +81,7 @@ NO_CARD = (Turn.OVERDUE, Turn.WAITING, Turn.ACCEPTED)
 def test_every_turn_and_plan_asks_one_question_and_tells_the_plan(turn: Turn) -> None:
     asked, known = set(), week(AS_OF, trials=squad())
     for plan in Plan:
-        for why in get_args(PlanReason):
+        for why in PlanReason:
             block = Block("A1", Choice(plan, lower_side="left", why=why, step=2), 6)
             for decision in (None, *Decision):
                 flag = {"athlete_turn": turn, "is_in_force": decision is not None,

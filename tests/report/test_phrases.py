@@ -4,7 +4,7 @@ import ast
 import json
 import re
 import tomllib
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from datetime import date
 from functools import cache
 from pathlib import Path
@@ -12,34 +12,12 @@ from typing import Any
 
 import pytest
 
-from pipeline.catalogue import catalogue, full_catalogue
 from pipeline.errors import SquadsidesError
 from pipeline.last_build import inputs_digest
-from pipeline.report.pack.cards import SILENT
-from pipeline.report.sections.training_page import KINDS
-from pipeline.report.text import words
-from pipeline.report.text.groups import GROUPS
-from pipeline.report.text.phrases import FOLDER, language, parsed, say
-from pipeline.review.decisions.history import BECAME
-from pipeline.review.decisions.states import CAN_BE_LATE, NORMAL
-from pipeline.review.differences.stories import WHOLE_LEG
+from pipeline.report.text import phrases, words
+from pipeline.report.text.phrases import FOLDER, language, parsed, say, say_of
+from pipeline.report.text.said_sets import said_sets
 from pipeline.settings import read_settings
-from schemas.vocabulary import (
-    REGIONS,
-    URGENCIES,
-    Asked,
-    Availability,
-    FilmView,
-    Formula,
-    Plan,
-    PlanReason,
-    Side,
-    Stage,
-    Status,
-    StepPart,
-    TestReason,
-    Turn,
-)
 from tests.test_architecture import texts, tree_of
 
 ROOT = Path(__file__).parents[2]
@@ -48,58 +26,13 @@ ENGLISH = parsed(TEXT)
 IN_TEMPLATES = re.compile(r'\b(?:say|titles)\("([^"]+)"((?:, \w+=[\w.]+)*)\)')
 LETTERS = re.compile(r"[^\W\d_]+")
 
-MEASURES = full_catalogue().measures.values()
-RULINGS = full_catalogue().rules.decisions.values()
 PAGE_MODULES = [
     path.relative_to(ROOT / "pipeline" / "report").with_suffix("").as_posix()
     for room in ("text", "charts", "sections", "athlete", "pack", "reference")
     for path in sorted((ROOT / "pipeline" / "report" / room).glob("*.py"))
-    if path.stem not in {"__init__", "phrases", "drawing"}  # errors speak to us
+    if path.stem not in {"__init__", "phrases", "said_sets", "drawing"}  # they speak to us
 ]
 PAGE_MODULES += ["page_models", "outputs/print_sheets", "outputs/filling_sheets"]
-# What a key that is put together in code may end in: closed sets that hold whatever the data are. A
-# sentence of its own stands for what each leaves out here.
-ENDINGS: dict[str, Iterable[str]] = {
-    "agenda.decided.": {one.pack for one in RULINGS} - {"running", "done", "cleared"},
-    "agenda.late.": CAN_BE_LATE,
-    "agenda.return.": [str(step) for step in range(1, NORMAL)],
-    "agenda.return_up.": [str(step) for step in range(1, NORMAL)],
-    "sheet.tests.because.": TestReason,
-    "agenda.section.": set(Turn) - {Turn.ACCEPTED},
-    "agenda.section_note.": set(Turn) - {Turn.ACCEPTED},
-    "agenda.sign.": catalogue().rules.signs,
-    "agenda.suggestion.refer.": [urgency.replace(" ", "_") for urgency in URGENCIES],
-    "cards.plan.": set(Plan) - {Plan.RETURN},
-    "cards.question.": [*(set(Turn) - {*SILENT, Turn.ACCEPTED}), "availability", "under_age"],
-    "card.part.": StepPart,
-    "card.note.": [
-        "many_sets", "far_from_the_end", "growing", "both_behind", "pain_noted", "one_day",
-        "home",
-    ],
-    "card.limb.": {one.limb for one in catalogue().stories.qualities.values()},
-    "card.return_up.": [str(step) for step in range(1, NORMAL)],
-    "story.name.": [*catalogue().stories.qualities, WHOLE_LEG],
-    "story.apart.": catalogue().stories.qualities,
-    "card.unit.": ["s", "m", "steps"],
-    "card.view.": FilmView,
-    "card.why.": [*(set(PlanReason) - {"", "known", "decided"}), "wait", "none"],
-    "decided.became.": BECAME,
-    "intake.kind.": catalogue().headers.kinds,
-    "pack.availability.": set(Availability) - {"full"},
-    "pack.glance.": Side,
-    "pack.group.": GROUPS,
-    "pack.panel.": set(Formula) - {"abs_diff"},
-    "pack.glance.fall_": Side,
-    "side.": [*Side, "both", "even"],
-    "sides.end.": [*Side, "opened", "closed"],
-    "today.standing.": set(Status) - {Status.ACCEPTED},
-    "training.plans.kind.": KINDS,
-    "training.plans.stage.": Stage,
-    "training.work.part.": REGIONS,
-    "unread.decision.": {Asked.ON_REFER, Asked.NOTE_DIFFERS},
-    "unit.": {unit for m in MEASURES for unit in (m.unit, m.difference_unit)},
-    "words.work.": REGIONS,
-}  # fmt: skip
 
 
 @pytest.fixture(autouse=True)
@@ -120,40 +53,35 @@ def calls() -> list[tuple[str, str, ast.Call]]:
 
 
 def keys(node: ast.expr) -> list[str]:
-    """The keys an argument may be; fails where that cannot be read off the code."""
+    """The keys an argument may be, one literal or one of two; fails for anything put together."""
     match node:
         case ast.Constant(value=str(key)):
             return [key]
         case ast.IfExp(body=body, orelse=orelse):
             return keys(body) + keys(orelse)
-        case ast.JoinedStr(values=[ast.Constant(value=str(start)), ast.FormattedValue()]):
-            if start == "count.":
-                return [f"count.{noun}" for noun in nouns()]
-            return [start + ending for ending in ENDINGS[start]]
-    raise AssertionError(f"{ast.unparse(node)} does not name a phrase")
-
-
-def nouns() -> set[str]:
-    """What `words.count` is asked to count."""
-    found = (call.args[1] for _, name, call in calls() if name == "count" and len(call.args) == 2)
-    return {noun.value for noun in found if isinstance(noun, ast.Constant)}
+    raise AssertionError(f"{ast.unparse(node)} is no literal key; words of a set take say_of")
 
 
 def in_code() -> Iterator[tuple[str, str, set[str] | None]]:
     """Module, key and names of the values; no names where they are handed on in a dictionary."""
     for module, name, call in calls():
-        if name not in ("say", "titles"):
+        if name not in ("say", "titles", "say_of") or module == "phrases.py":
             continue
         given = [keyword.arg for keyword in call.keywords]
         named = None if None in given else {arg for arg in given if arg}
         for key in keys(call.args[0]):
-            yield module, key, named
+            said = (
+                [f"{key}.{word}" for word in said_sets()[key].said] if name == "say_of" else [key]
+            )
+            yield from ((module, one, named) for one in said)
 
 
 def in_templates() -> Iterator[tuple[str, str, set[str]]]:
     for path in sorted((ROOT / "report_templates").rglob("*.html")):
         text = path.read_text(encoding="utf-8")
-        assert len(IN_TEMPLATES.findall(text)) == len(re.findall(r"\b(?:say|titles)\(\"", text))
+        assert len(IN_TEMPLATES.findall(text)) == len(
+            re.findall(r"\b(?:say|say_of|titles)\s*\(", text)
+        )
         for key, values in IN_TEMPLATES.findall(text):
             yield path.name, key, set(re.findall(r"(\w+)=", values))
 
@@ -161,6 +89,48 @@ def in_templates() -> Iterator[tuple[str, str, set[str]]]:
 def test_every_phrase_is_used_and_every_used_one_is_there() -> None:
     used = {key for _, key, _ in [*in_code(), *in_templates()]}
     assert used == set(ENGLISH)
+
+
+@pytest.mark.parametrize("key", ['f"side.{side}"', '"side." + side', "key", '"side.{}".format(1)'])
+def test_a_key_that_is_put_together_would_be_noticed(key: str) -> None:
+    with pytest.raises(AssertionError, match="is no literal key"):
+        keys(ast.parse(key, mode="eval").body)
+
+
+def test_nobody_speaks_by_another_name() -> None:
+    """`say` handed on or renamed would hide its keys from what is read here."""
+    hidden = []
+    for path in sorted(ROOT.glob("pipeline/**/*.py")):
+        tree = tree_of(path)
+        spoken = {
+            alias.asname or alias.name
+            for node in ast.walk(tree)
+            if isinstance(node, ast.ImportFrom) and node.module == "pipeline.report.text.phrases"
+            for alias in node.names
+        } & {"say", "say_of", "titles"}
+        called = {id(node.func) for node in ast.walk(tree) if isinstance(node, ast.Call)}
+        hidden += [
+            (path.name, node.lineno)
+            for node in ast.walk(tree)
+            if isinstance(node, ast.Name) and node.id in spoken and id(node) not in called
+        ]
+    assert hidden == []
+
+
+def test_every_set_is_spoken_of() -> None:
+    spoken = {key for _, name, call in calls() if name == "say_of" for key in keys(call.args[0])}
+    assert spoken == set(said_sets())
+
+
+def test_what_stands_apart_is_a_word_of_its_set_and_says_why() -> None:
+    for key, one in said_sets().items():
+        assert set(one.apart) < set(one.words), key
+        assert all(one.apart.values()), key
+
+
+def test_a_word_that_no_set_holds_cannot_be_said() -> None:
+    with pytest.raises(KeyError, match=r"side\.inside"):
+        say_of("side", "inside")
 
 
 def test_every_value_has_its_placeholder() -> None:
@@ -269,6 +239,34 @@ def test_half_a_translation_is_not_spoken(tmp_path: Path, change: Any, told: str
     (tmp_path / "half.toml").write_text(written(table), encoding="utf-8")
     with pytest.raises(SquadsidesError, match=told):
         language(str(tmp_path / "half.toml"))
+
+
+@pytest.mark.parametrize(
+    ("change", "told"),
+    [
+        (
+            lambda t: t["side"].pop("left"),
+            r"english\.toml is not complete\. missing: side\.left\.$",
+        ),
+        (
+            lambda t: t["today"].update({"standing.lost": "lost"}),
+            r"for no word of the vocabulary: today\.standing\.lost\.$",
+        ),
+        (
+            lambda t: (t["agenda"]["sign"].pop("nerve"), t["unit"].update(ell="ell")),
+            r"missing: agenda\.sign\.nerve; for no word of the vocabulary: unit\.ell\.$",
+        ),
+    ],
+)
+def test_english_itself_is_held_against_the_vocabulary(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, change: Any, told: str
+) -> None:
+    table = tomllib.loads(TEXT)
+    change(table)
+    (tmp_path / "english.toml").write_text(written(table), encoding="utf-8")
+    monkeypatch.setattr(phrases, "FOLDER", tmp_path)
+    with pytest.raises(SquadsidesError, match=told):
+        language.__wrapped__("english")
 
 
 def test_a_language_nobody_wrote_is_named_with_those_there_are() -> None:

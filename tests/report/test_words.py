@@ -7,6 +7,7 @@ import pytest
 from pipeline.catalogue import full_catalogue
 from pipeline.report.sections import balance
 from pipeline.report.text import words
+from pipeline.report.text.phrases import say
 
 AS_OF = date(2026, 11, 20)
 
@@ -74,9 +75,9 @@ def test_noise_among_the_flags_is_the_sum_of_what_is_not_sure() -> None:
 
 
 def test_counts_agree_with_their_nouns() -> None:
-    assert words.count(1, "week") == "1 week"
-    assert words.count(0, "file") == "no files"
-    assert words.count(3, "athlete") == "3 athletes"
+    assert say("count.week", count=1) == "1 week"
+    assert say("count.file", count=0) == "no files"
+    assert say("count.athlete", count=3) == "3 athletes"
 
 
 def test_a_new_flag_and_an_old_one() -> None:

@@ -13,7 +13,7 @@ from pipeline.programme.who import Who
 from pipeline.report.athlete.card_days import day_tables, week_tables
 from pipeline.report.page_models import Card
 from pipeline.report.text import decided, words
-from pipeline.report.text.phrases import say
+from pipeline.report.text.phrases import say, say_of
 from schemas.catalogue_words import Handling
 from schemas.vocabulary import LogState, Plan, PlanNote, PlanReason, Reason, Stage, StepPart
 
@@ -29,7 +29,7 @@ def training_card(
         why = told or _why_no_days(block, measures, contact, retest_weeks)
         return Card(say("card.next_weeks"), why)
     return Card(
-        title=say("card.title", weeks=words.count(block.weeks, "week")),
+        title=say("card.title", weeks=say("count.week", count=block.weeks)),
         why=" ".join(_why(block, measures)),
         days=tuple(day_tables(block)),
         weeks=tuple(week_tables(block)),
@@ -45,7 +45,7 @@ def _why_no_days(
     if block.plan == Plan.MEDICAL:
         return say("card.why.medical", contact=contact)
     if block.plan == Plan.RETURN:
-        up = say(f"card.return_up.{choice.step}")
+        up = say_of("card.return_up", str(choice.step))
         return " ".join(
             [
                 say("card.why.return_test", step=choice.step, contact=words.capital(contact)),
@@ -65,14 +65,14 @@ def _why_no_days(
     if block.plan == Plan.DONE:
         return say("card.why.done", measure=measures[str(block.measure)].short)
     if block.plan == Plan.STOP:
-        weeks = words.count(int(choice.ended[0]["weeks_in"]), "week")
+        weeks = say("count.week", count=int(choice.ended[0]["weeks_in"]))
         return say("card.why.stop", weeks=weeks, measure=measures[str(block.measure)].short)
-    if block.plan == Plan.RETEST and choice.why == PlanReason.DIFFER:
-        return say("card.why.differ")
-    if block.plan == Plan.RETEST:
+    if block.plan == Plan.RETEST and choice.why != PlanReason.DIFFER:
         text = say("card.why.retest", weeks=retest_weeks)
         return " ".join([text, *told_together(block)])
-    return say(f"card.why.{choice.why or block.plan}")
+    if choice.why != PlanReason.FLAG:
+        return say_of("card.because", choice.why)
+    return say_of("card.no_days", block.plan)
 
 
 def _why(block: Block, measures: Mapping[str, Measure]) -> list[str]:
@@ -89,14 +89,14 @@ def _why(block: Block, measures: Mapping[str, Measure]) -> list[str]:
             has_extra = block.programme is not None and block.programme.has_extra
             parts.append(
                 say(
-                    "card.note.other_does_more" if has_extra else "card.note.both_alike",
+                    "card.note.other_does_more" if has_extra else "card.why.both_alike",
                     other=other,
                 )
             )
         elif note == PlanNote.NO_FIT:
             parts.append(say("card.note.no_fit", side=side))
         else:
-            parts.append(say(f"card.note.{note}"))
+            parts.append(say_of("card.note", note))
     if block.programme is not None and block.programme.has_extra:
         stays = block.choice.stage == Stage.CLOSING
         parts.append(say("card.why.extra_stays" if stays else "card.why.extra", side=side))
@@ -145,14 +145,14 @@ def _after(block: Block, measures: Mapping[str, Measure], contact: str, who: Who
         names = words.listed(list(block.programme.left_out))
         lines.append(say("card.after.left_out", exercises=names))
     if block.plan == Plan.RETURN:
-        up = say(f"card.return_up.{block.choice.step}")
+        up = say_of("card.return_up", str(block.choice.step))
         lines.append(say("card.after.return", contact=contact, up=up))
         lines.append(say("card.after.limits", contact=contact))
     elif any(step.load_kg is not None or step.is_new for step in block.steps):
         lines.append(say("card.after.load", side=words.side_name(str(block.lower_side))))
     if block.film is not None and block.plan != Plan.RETURN:
         film = block.film
-        view = say(f"card.view.{film.view}")
+        view = say_of("card.view", film.view)
         points = words.listed([point.lower() for point in film.looked_at])
         about = {"exercise": film.exercise, "view": view, "points": points}
         has_one = _has_one_set(block, film.exercise)
@@ -187,14 +187,14 @@ def told_together(block: Block) -> Iterator[str]:
     story = block.choice.story
     if story is None or not story.is_one:
         return
-    tests = words.count(story.test_count, "kind_of_test")
+    tests = say("count.kind_of_test", count=story.test_count)
     if story.test_count < len(story.measures):
         tests = say("card.story.with_log", tests=tests)
     yield say(
         "card.story.again" if block.plan == Plan.RETEST else "card.story.linked",
         tests=words.capital(tests),
         side=words.side_name(story.lower_side),
-        limb=say(f"card.limb.{story.limb}"),
+        limb=say_of("card.limb", story.limb),
     )
 
 

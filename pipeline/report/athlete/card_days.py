@@ -8,8 +8,8 @@ from pipeline.programme.ladder import is_lighter
 from pipeline.programme.step import OTHER_HAND, Dose, Session, Step
 from pipeline.report.page_models import CardDay, CardLine, CardWeeks
 from pipeline.report.text import words
-from pipeline.report.text.phrases import say, titles
-from schemas.vocabulary import Plan, StepPart, StepSide
+from pipeline.report.text.phrases import say, say_of, titles
+from schemas.vocabulary import CountedIn, Plan, StepPart, StepSide
 
 WEEKS_A_ROW = 6
 BOX = "\N{BALLOT BOX}"
@@ -47,9 +47,9 @@ def _lines(session: Session, block: Block) -> Iterator[CardLine]:
 
 
 def _line(step: Step, block: Block, more: int = 0) -> CardLine:
-    part = say(f"card.part.{step.part}")
+    part = say_of("card.part", step.part)
     if step.part == StepPart.EXTRA:
-        part = say("card.part.extra_side", side=words.side_name(str(block.lower_side)))
+        part = say("card.extra_side", side=words.side_name(str(block.lower_side)))
     return CardLine(
         part=part,
         name=step.name,
@@ -121,9 +121,9 @@ def _dose(step: Step, week: int) -> str:
 
 
 def _reps(step: Step, dose: Dose) -> str:
-    if step.unit in ("reps", "contacts"):
+    if step.unit in (CountedIn.REPS, CountedIn.CONTACTS):
         return str(dose.reps)
-    return say(f"card.unit.{step.unit}", number=dose.reps)
+    return say_of("card.unit", step.unit, number=dose.reps)
 
 
 def _load(step: Step, week: int) -> str:

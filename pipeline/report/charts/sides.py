@@ -15,17 +15,16 @@ GAP = 1.0  # between the middle and a bar
 
 def work_blocks(rows: Sequence[SidesRow]) -> list[Block]:
     """What each side did, an athlete and part of the body a row."""
-    return _bars(rows, "left", "right")
+    return _bars(rows, (say("sides.end.left"), say("sides.end.right")))
 
 
 def month_blocks(rows: Sequence[SidesRow]) -> list[Block]:
     """What left a list and what came onto it, a month a row."""
-    return _bars(rows, "closed", "opened")
+    return _bars(rows, (say("sides.end.closed"), say("sides.end.opened")))
 
 
-def _bars(rows: Sequence[SidesRow], left: str, right: str) -> list[Block]:
+def _bars(rows: Sequence[SidesRow], ends: tuple[str, str]) -> list[Block]:
     most = max((amount for row in rows for amount in (row.left, row.right)), default=0.0)
-    ends = say(f"sides.end.{left}"), say(f"sides.end.{right}")
     return blocks(rows, PACK, partial(_picture, max(most, 1e-9), ends))
 
 

@@ -21,8 +21,9 @@ from pipeline.report.page_models import (
 )
 from pipeline.report.sections.unmade_page import unmade_sheet
 from pipeline.report.text import words
-from pipeline.report.text.phrases import language, say
+from pipeline.report.text.phrases import language, say, say_of
 from pipeline.review.week import Week
+from schemas.vocabulary import CountedIn
 
 Row = Mapping[str, Any]
 
@@ -82,7 +83,7 @@ def _test(name: str, rows: list[Row], week: Week) -> TestBlock:
             (
                 row["name"],
                 row["athlete_id"] if row["athlete_id"] != row["name"] else "",
-                say(f"sheet.tests.because.{row['because']}"),
+                say_of("sheet.tests.because", row["because"]),
                 words.side_name(row["first_side"]),
             )
             for row in rows
@@ -141,9 +142,9 @@ def _lines(rows: list[Row]) -> Iterator[LogLine]:
 
 
 def _reps(row: Row) -> str:
-    if row["reps_unit"] in ("reps", "contacts"):
+    if row["reps_unit"] in (CountedIn.REPS, CountedIn.CONTACTS):
         return str(row["planned_reps"])
-    return say(f"card.unit.{row['reps_unit']}", number=row["planned_reps"])
+    return say_of("card.unit", row["reps_unit"], number=row["planned_reps"])
 
 
 def instead(squad: str, week: Week) -> partial[UnmadePage]:

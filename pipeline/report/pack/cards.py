@@ -18,7 +18,8 @@ from pipeline.report.sections import balance
 from pipeline.report.text import words
 from pipeline.report.text.film import film_lines
 from pipeline.report.text.people import role_of
-from pipeline.report.text.phrases import say
+from pipeline.report.text.phrases import say, say_of
+from pipeline.report.text.said_sets import SILENT
 from pipeline.review.week import Week
 from schemas.vocabulary import Decision, Formula, Plan, PlanReason, Side, Stage, Turn
 
@@ -29,7 +30,6 @@ SAID, SAID_LETTERS, PLAN_LETTERS = 3, 95, 260
 WEEKS = 4
 TOLD = ("jumps", "one_side", "isolation", "range")  # parts of a session that are named
 FIRST = (Turn.REFER, Turn.UNCLEAR, Turn.CLEARED)  # come before what a plan says
-SILENT = (Turn.OVERDUE, Turn.WAITING)  # a line of the list says all there is
 
 
 def is_worth_talking_about(one: Listed) -> bool:
@@ -108,7 +108,7 @@ def _stories(who: str, block: Block, week: Week) -> Iterator[str]:
         key=lambda one: (not one.holds(block.measure), one.is_one),
     )
     for one in told[:STORIES]:
-        name, limb = say(f"story.name.{one.quality}"), say(f"card.limb.{one.limb}")
+        name, limb = say_of("story.name", one.quality), say_of("card.limb", one.limb)
         about = {
             "name": name,
             "side": words.side_name(one.lower_side),
@@ -122,7 +122,7 @@ def _stories(who: str, block: Block, week: Week) -> Iterator[str]:
             other = words.side_name(words.other(one.lower_side))
             others = _tests(one.others, week)
             text = say("story.differ", other=other, others=others, **about)
-            yield " ".join([text, say(f"story.apart.{one.quality}")])
+            yield " ".join([text, say_of("story.apart", one.quality)])
 
 
 def _tests(measures: Sequence[str], week: Week) -> str:
@@ -172,7 +172,7 @@ def _earlier(who: str, measure: Measure | None, block: Block, week: Week) -> Ite
         yield say(
             "cards.earlier",
             day=words.day(row["known_since"]),
-            days=words.count(row["day_count"], "day"),
+            days=say("count.day", count=row["day_count"]),
             side=words.side_name(first),
             share=round(row[f"{first}_share"]),
             other=words.side_name(second),
@@ -196,8 +196,10 @@ def _plan(block: Block, week: Week) -> str:
         until = block.choice.until or block.retest_on
         if block.plan in (Plan.WAIT, Plan.RETEST) and until is not None and until >= week.as_of:
             day = words.short_day(until, week.as_of)
-            return " ".join([say(f"cards.plan.{block.plan}"), say("cards.plan.until", day=day)])
-        return say(f"cards.plan.{block.plan}")
+            return " ".join(
+                [say_of("cards.no_block", block.plan), say("cards.plan.until", day=day)]
+            )
+        return say_of("cards.no_block", block.plan)
     gym = [one for one in block.sessions if not one.is_home] or list(block.sessions)
     days = listed_days(gym)
     told = [step for step in block.steps if step.part in TOLD]
@@ -205,9 +207,9 @@ def _plan(block: Block, week: Week) -> str:
     parts = [
         say("cards.plan.week", week=block.week, weeks=block.weeks)
         if block.choice.stage in (Stage.RUNNING, Stage.CLOSING, Stage.WIDENING)
-        else say("cards.plan.weeks", weeks=words.count(block.weeks, "week"))
+        else say("cards.plan.weeks", weeks=say("count.week", count=block.weeks))
     ]
-    sessions = words.count(len(gym), "session")
+    sessions = say("count.session", count=len(gym))
     parts.append(
         say("cards.plan.on_days", sessions=sessions, days=days)
         if days
@@ -232,13 +234,15 @@ def _question(flag: Row, block: Block) -> str:
             return say("cards.question.seen")
         return say("cards.question.with_medical")
     if turn in FIRST:
-        return say(f"cards.question.{turn}")
+        return say_of("cards.decide", turn)
     if block.plan == Plan.MEDICAL:
         return say("cards.question.limits")
-    if block.choice.why in (PlanReason.AVAILABILITY, PlanReason.UNDER_AGE):
-        return say(f"cards.question.{block.choice.why}")
+    if block.choice.why == PlanReason.AVAILABILITY:
+        return say("cards.question.availability")
+    if block.choice.why == PlanReason.UNDER_AGE:
+        return say("cards.question.under_age")
     if block.plan in (Plan.DONE, Plan.STOP):
         return say("cards.question.ends")
     if block.plan == Plan.KEEP:
         return say("cards.question.keep")
-    return say(f"cards.question.{turn}")
+    return say_of("cards.decide", turn)

@@ -121,7 +121,7 @@ def _of(squad: str, names: Mapping[str, str], week: Week) -> Week:
 def _subtitle(athletes: pl.DataFrame, found: pl.DataFrame, week: Week) -> str:
     tests = found.filter(pl.col("measure_group") != TRAINING_RECORD)
     recent = tests.filter(pl.col("last_tested_on") > pl.lit(week.as_of).dt.offset_by("-7d"))
-    number = words.count(athletes.height, "athlete")
+    number = say("count.athlete", count=athletes.height)
     tested = recent["athlete_id"].n_unique()
     if athletes.height == tested:
         return say("pack.all_tested", count=tested)
@@ -131,7 +131,7 @@ def _subtitle(athletes: pl.DataFrame, found: pl.DataFrame, week: Week) -> str:
 def _summary(flags: pl.DataFrame) -> str:
     """How long the list is, and how much of it is expected to be chance."""
     clear = flags.filter(pl.col("reason").is_in([Reason.CONFIRMED, Reason.WIDENING]))
-    people = words.count(flags["athlete_id"].n_unique(), "athlete")
+    people = say("count.athlete", count=flags["athlete_id"].n_unique())
     if clear.is_empty():
         return say("pack.summary.none", athletes=people)
     noise = words.expected_noise(expected_noise(clear["chance_over_line"].to_list()))
@@ -139,7 +139,7 @@ def _summary(flags: pl.DataFrame) -> str:
 
 
 def _more_files(number: int) -> str:
-    return say("unread.more_files", files=words.count(number, "file")) if number else ""
+    return say("unread.more_files", files=say("count.file", count=number)) if number else ""
 
 
 def _work_note(more: int, week: Week) -> str:

@@ -12,7 +12,7 @@ from pipeline.report.sections.decisions_made import topic
 from pipeline.report.sections.training_page import done_of_planned, moved, verdict
 from pipeline.report.text import words
 from pipeline.report.text.names import name_of
-from pipeline.report.text.phrases import say
+from pipeline.report.text.phrases import say, say_of
 from pipeline.review.week import Week
 from schemas.vocabulary import Decision, Reason
 
@@ -71,7 +71,7 @@ def _came(outcome: Mapping[str, Any], week: Week) -> tuple[str, str, str]:
 
 
 def _became(row: Mapping[str, Any], week: Week) -> tuple[str, str, str]:
-    became = say(f"decided.became.{row['became']}")
+    became = say_of("decided.became", row["became"])
     if row["ended_on"]:
         day = words.short_day(row["ended_on"], week.as_of)
         became = say("decided.on", became=became, day=day)

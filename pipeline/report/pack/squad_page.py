@@ -10,11 +10,10 @@ from pipeline.report.pack.pages import Glance
 from pipeline.report.sections import balance
 from pipeline.report.sections.training_page import apart, is_even, loads_told, part_name, share_told
 from pipeline.report.text import words
-from pipeline.report.text.groups import GROUPS
-from pipeline.report.text.phrases import say
+from pipeline.report.text.phrases import say, say_of
 from pipeline.review.week import Week
 from schemas.catalogue_words import Better
-from schemas.vocabulary import LowerSide, Reason, Turn, Verdict
+from schemas.vocabulary import LowerSide, MeasureGroup, Reason, Turn, Verdict
 
 SHOWN_STRIPS, LEAST_DOTS = 14, 3
 SHOWN_WORK = 12
@@ -41,7 +40,11 @@ def strips(found: pl.DataFrame, names: Mapping[str, str], week: Week) -> Iterato
     measures = week.catalogue.measures
     for name in sorted(
         counts["measure"],
-        key=lambda one: (balance.is_size(measures[one]), GROUPS.index(measures[one].group), one),
+        key=lambda one: (
+            balance.is_size(measures[one]),
+            list(MeasureGroup).index(measures[one].group),
+            one,
+        ),
     ):
         measure = measures[name]
         rows = found.filter(pl.col("measure") == name).sort(
@@ -76,7 +79,7 @@ def _named(rows: Sequence[Mapping[str, Any]], names: Mapping[str, str]) -> str:
 
 def glance(names: Mapping[str, str], found: pl.DataFrame, week: Week) -> Glance:
     """Marks for everybody with something to see; the others are one line."""
-    groups = [group for group in GROUPS if group in set(found["measure_group"])]
+    groups = [group for group in MeasureGroup if group in set(found["measure_group"])]
     strongest = (
         found.sort("chance_over_line", "measure", descending=[True, False])
         .group_by("athlete_id", "measure_group", maintain_order=True)
@@ -95,20 +98,20 @@ def glance(names: Mapping[str, str], found: pl.DataFrame, week: Week) -> Glance:
             marks = [cells.get((who, group), "")]
             if (who, group) in medical:
                 marks.append(say("pack.glance.medical"))
-            marks += [say(f"pack.glance.fall_{side}") for side in falls.get((who, group), ())]
+            marks += [say_of("pack.fell", side) for side in falls.get((who, group), ())]
             own.append(" ".join(filter(None, marks)))
         if any(mark not in ("", "○") for mark in own):
             rows.append((name, tuple(own)))
         else:
             others.append(name)
-    heads = tuple(say(f"pack.group.{group}") for group in groups)
+    heads = tuple(say_of("pack.group", group) for group in groups)
     told = say("pack.glance.others", names=words.some(others, 40)) if others else ""
     return Glance(heads if rows else (), tuple(rows[:MOST_ROWS]), told)
 
 
 def _mark(row: Mapping[str, Any], week: Week) -> str:
     """The strongest finding of a group in three letters: how sure, and which side is lower."""
-    side = "" if row["lower_side"] == LowerSide.EVEN else say(f"pack.glance.{row['lower_side']}")
+    side = "" if row["lower_side"] == LowerSide.EVEN else say_of("pack.lower", row["lower_side"])
     if row["is_accepted"]:
         return "○"
     if row["verdict"] == Verdict.CONFIRMED:
@@ -122,7 +125,7 @@ def _medical(week: Week) -> set[tuple[str, str]]:
     """Athletes and groups of tests with a point for medical staff."""
     measures = week.catalogue.measures
     return {
-        (who, measures[what].group if what in measures else GROUPS[0])
+        (who, measures[what].group if what in measures else MeasureGroup.STRENGTH)
         for who, what in week.flags.filter(pl.col("turn") == Turn.REFER)
         .select("athlete_id", "measure")
         .iter_rows()

@@ -14,7 +14,7 @@ from pipeline.report.sections.meeting_points import Point
 from pipeline.report.text import decided, words
 from pipeline.report.text.names import name_of
 from pipeline.report.text.people import role_of
-from pipeline.report.text.phrases import say
+from pipeline.report.text.phrases import say, say_of
 from pipeline.review.week import Week
 from pipeline.unmade import Unmade
 from schemas.vocabulary import Reason, Status, Turn
@@ -91,7 +91,7 @@ def _what(one: Listed, told: int) -> Iterator[str]:
 def _standing(flag: Row) -> str:
     if flag["turn"] == Turn.REFER:
         return say("today.standing.with_medical")
-    return say(f"today.standing.{flag['status']}")
+    return say_of("today.standing", flag["status"])
 
 
 def _since(flag: Row, week: Week) -> list[str]:

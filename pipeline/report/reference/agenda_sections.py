@@ -9,7 +9,7 @@ from pipeline.plan.block import Block
 from pipeline.report.reference.pages import AgendaItem, AgendaSection
 from pipeline.report.sections.attempted_points import points
 from pipeline.report.text.people import role_of
-from pipeline.report.text.phrases import say
+from pipeline.report.text.phrases import say_of
 from pipeline.review.week import Week
 from pipeline.unmade import Unmade
 from schemas.vocabulary import Turn
@@ -48,8 +48,8 @@ def agenda_sections(
         )
     return [
         AgendaSection(
-            say(f"agenda.section.{turn}"),
-            say(f"agenda.section_note.{turn}"),
+            say_of("agenda.section", turn),
+            say_of("agenda.section_note", turn),
             tuple(items[turn]),
         )
         for turn in Turn

@@ -8,18 +8,17 @@ from pipeline.catalogue import Measure
 from pipeline.report.reference.pages import MeasurePanel
 from pipeline.report.sections import balance
 from pipeline.report.text import words
-from pipeline.report.text.groups import GROUPS
-from pipeline.report.text.phrases import say
+from pipeline.report.text.phrases import say, say_of
 from pipeline.review.week import Week, compared_days
-from schemas.vocabulary import Formula
+from schemas.vocabulary import Formula, MeasureGroup
 
 
 def panels_of(
     athletes: pl.DataFrame, found: pl.DataFrame, names: Mapping[str, str], week: Week
 ) -> list[tuple[str, tuple[MeasurePanel, ...]]]:
-    """The panels by group of measures, in the order of `GROUPS`."""
+    """The panels by group of measures, in the order of `MeasureGroup`."""
     days = _days_by_key(week, athletes)
-    panels: dict[str, list[MeasurePanel]] = {group: [] for group in GROUPS}
+    panels: dict[str, list[MeasurePanel]] = {group: [] for group in MeasureGroup}
     for key, rows in (
         found.sort("measure", "athlete_id")
         .partition_by("measure", as_dict=True, maintain_order=True)
@@ -28,7 +27,7 @@ def panels_of(
         measure = week.catalogue.measures[str(key[0])]
         panels[measure.group].append(_panel(measure, rows, names, days, week))
     return [
-        (say(f"pack.group.{group}"), tuple(found_ones))
+        (say_of("pack.group", group), tuple(found_ones))
         for group, found_ones in panels.items()
         if found_ones
     ]
@@ -69,9 +68,9 @@ def _panel_note(measure: Measure, rows: pl.DataFrame) -> str:
     unit = measure.difference_unit
     if measure.formula == Formula.ABS_DIFF:
         name = say("pack.panel.degrees") if unit == "deg" else words.unit_name(unit)
-        formula = say("pack.panel.abs_diff", unit=name)
+        formula = say("pack.formula.abs_diff", unit=name)
     else:
-        formula = say(f"pack.panel.{measure.formula}")
+        formula = say_of("pack.formula", measure.formula)
     return say(
         "pack.panel.note",
         formula=formula,

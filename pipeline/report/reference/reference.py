@@ -52,7 +52,7 @@ def squad_reference(
         header=week.settings.report.header,
         squad=squad,
         as_of=words.day(week.as_of),
-        subtitle=say("reference.under", athletes=words.count(athletes.height, "athlete")),
+        subtitle=say("reference.under", athletes=say("count.athlete", count=athletes.height)),
         sections=tuple(agenda_sections(flags, found, athletes, names, blocks, week, unmade)),
         accepted=accepted_table(squad, names, week),
         cards=cards,

@@ -84,7 +84,7 @@ def _blocks(squad: str, week: Week) -> str:
               for verdict in JUDGED}  # fmt: skip
     return say(
         "season.blocks",
-        blocks=words.count(judged.height, "block"),
+        blocks=say("count.block", count=judged.height),
         smaller=counts[BlockVerdict.SMALLER] or say("pack.none"),
         same=counts[BlockVerdict.NO_CHANGE] or say("pack.none"),
         larger=counts[BlockVerdict.LARGER] or say("pack.none"),

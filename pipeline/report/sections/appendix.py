@@ -11,7 +11,7 @@ from pipeline.report.charts.rows import DotRow
 from pipeline.report.page_models import Table
 from pipeline.report.text import words
 from pipeline.report.text.people import names_of
-from pipeline.report.text.phrases import say, titles
+from pipeline.report.text.phrases import say, say_of, titles
 from pipeline.review.flags.one_side_only import one_sided_tests
 from pipeline.review.week import Week
 from pipeline.scales import slope
@@ -170,7 +170,7 @@ def intake_table(week: Week) -> Table:
             say("intake.sheet", file=row["file"], sheet=row["sheet"])
             if row["sheet"]
             else row["file"],
-            say(f"intake.kind.{row['kind']}" if row["kind"] else "intake.not_read"),
+            say_of("intake.kind", row["kind"]) if row["kind"] else say("intake.not_read"),
             *(
                 str(row[name])
                 for name in ("rows_read", "rows_accepted", "rows_refused", "rows_repeated")

@@ -8,7 +8,7 @@ import polars as pl
 from pipeline.report.page_models import Table
 from pipeline.report.text import words
 from pipeline.report.text.names import name_of
-from pipeline.report.text.phrases import say, titles
+from pipeline.report.text.phrases import say, say_of, titles
 from pipeline.review.week import Week
 from schemas.vocabulary import Family
 
@@ -21,7 +21,7 @@ def history_table(names: Mapping[str, str], week: Week) -> Table:
     rows = []
     for row in own.iter_rows(named=True):
         ended = words.short_day(row["ended_on"], week.as_of) if row["ended_on"] else ""
-        became = say(f"decided.became.{row['became']}")
+        became = say_of("decided.became", row["became"])
         rows.append(
             (
                 words.short_day(row["decided_on"], week.as_of),

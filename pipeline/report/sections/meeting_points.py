@@ -151,7 +151,7 @@ def _training(flag: Mapping[str, Any], finding: Mapping[str, Any] | None, week: 
         side=words.side_name(flag["lower_side"]),
         amount=words.amount(abs(flag["estimate"]), "%"),
         other=words.side_name(words.other(flag["lower_side"])),
-        weeks=words.count(week.settings.review.training_weeks, "week"),
+        weeks=say("count.week", count=week.settings.review.training_weeks),
     )
 
 

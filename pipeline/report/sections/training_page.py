@@ -13,14 +13,14 @@ from pipeline.report.page_models import Table, TrainingPage
 from pipeline.report.sections import balance
 from pipeline.report.text import words
 from pipeline.report.text.people import names_of
-from pipeline.report.text.phrases import say, titles
+from pipeline.report.text.phrases import say, say_of, titles
+from pipeline.report.text.said_sets import TALKED_ABOUT
 from pipeline.review.training.dose import DoseResponse, dose_response
 from pipeline.review.week import Week
 from schemas.catalogue_words import Scale
 from schemas.vocabulary import BlockVerdict, LogState, Plan, PlanReason, StepPart
 
 SHOWN_WEEKS = 4
-KINDS = ("train", "mobility", "even", "done", "stop")  # blocks the meeting talks about
 EVEN_SHARE, EVEN_LOAD = 5.0, 2.0  # percent below which work or loads count as even
 
 
@@ -61,7 +61,7 @@ def _work_table(squad: str, names: Mapping[str, str], week: Week) -> Table:
 def part_name(part: str) -> str:
     if part.startswith(words.UNPLACED):
         return words.unplaced(part)
-    return say(f"training.work.part.{part}")
+    return say_of("training.work.part", part)
 
 
 def is_even(row: Mapping[str, Any]) -> bool:
@@ -84,9 +84,9 @@ def _work_note(squad: str, week: Week) -> str:
     told = loads.filter(~pl.col("is_by_design"))["athlete_id"].n_unique()
     notes = [say("training.work.note", weeks=week.settings.review.training_weeks)]
     if equal:
-        notes.append(say("training.work.note_equal", athletes=words.count(equal, "athlete")))
+        notes.append(say("training.work.note_equal", athletes=say("count.athlete", count=equal)))
     if told:
-        notes.append(say("training.work.note_told", logs=words.count(told, "log")))
+        notes.append(say("training.work.note_told", logs=say("count.log", count=told)))
     return " ".join(notes)
 
 
@@ -158,8 +158,8 @@ def _plans_table(names: Mapping[str, str], blocks: Mapping[str, Block], week: We
     for who, name in sorted(names.items()):
         block = blocks[who]
         if block.choice.why == PlanReason.UNMADE:
-            rows.append((name, say("training.plans.kind.unmade"), *("–",) * 6))
-        if block.plan not in KINDS or block.lower_side is None:
+            rows.append((name, say("training.plans.unmade"), *("–",) * 6))
+        if block.plan not in TALKED_ABOUT or block.lower_side is None:
             continue
         lifts = (step for step in block.steps if step.part in (StepPart.ONE_SIDE, StepPart.JUMPS))
         first = next(lifts, None)
@@ -167,8 +167,8 @@ def _plans_table(names: Mapping[str, str], blocks: Mapping[str, Block], week: We
         rows.append(
             (
                 name,
-                say(f"training.plans.kind.{block.plan}"),
-                say(f"training.plans.stage.{block.choice.stage}")
+                say_of("training.plans.kind", block.plan),
+                say_of("training.plans.stage", block.choice.stage)
                 if block.plan != Plan.EVEN
                 else "–",
                 measures[block.measure].short if block.measure else say("training.plans.log"),
@@ -249,7 +249,7 @@ def dose_sentence(found: DoseResponse) -> str:
     """Extra work against change, said only where the data can tell."""
     if found.block_count == 0:
         return ""
-    blocks = words.count(found.block_count, "block")
+    blocks = say("count.block", count=found.block_count)
     if found.slope is None or found.low is None or found.high is None:
         return say("training.dose.unclear", blocks=blocks)
     slope, low, high = (words.figure(v, "ratio") for v in (found.slope, found.low, found.high))

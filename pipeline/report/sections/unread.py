@@ -81,7 +81,7 @@ def _line(row: Mapping[str, Any], names: Mapping[str, str]) -> str:
     elif row["column"]:
         reason = say("unread.because_blank", column=row["column"], reason=row["reason"])
     if row["row_count"] > 1:
-        rows = words.count(row["row_count"], "row")
+        rows = say("count.row", count=row["row_count"])
         return say("unread.rows", rows=rows, place=place, reason=reason)
     text = {"who": who, "place": place, "reason": reason}
     if row["bears_on"] == BearsOn.PAIN:

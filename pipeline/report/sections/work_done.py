@@ -118,14 +118,14 @@ def _extras(outcome: Mapping[str, Any]) -> list[str]:
         return []
     planned = max(1, round(outcome["planned_sessions"]))
     if outcome["log_state"] == LogState.NO_LOG:
-        return [say("work.no_log", planned=words.count(planned, "session"))]
-    told = {"done": words.count(outcome["done_sessions"], "session"), "planned": planned}
+        return [say("work.no_log", planned=say("count.session", count=planned))]
+    told = {"done": say("count.session", count=outcome["done_sessions"]), "planned": planned}
     weeks, extras = outcome["logged_weeks"], round(outcome["planned_extras"])
     if weeks > _weeks_so_far(outcome) - 1:
         lines = [say("work.sessions", **told)]
     else:
         lines = [
-            say("work.sessions_logged", weeks=words.count(max(1, round(weeks)), "week"), **told)
+            say("work.sessions_logged", weeks=say("count.week", count=max(1, round(weeks))), **told)
         ]
     if extras:
         lines.append(say("work.extras", done=outcome["done_extras"], planned=extras))
@@ -144,7 +144,7 @@ def _sides(recent: pl.DataFrame, lower: str) -> list[str]:
     side, other = words.side_name(lower), words.side_name(words.other(lower))
 
     def of_sessions(name: str) -> str:
-        sessions = words.count(total["lower_session_count"], "session")
+        sessions = say("count.session", count=total["lower_session_count"])
         return say("work.of_sessions", number=total[name], sessions=sessions)
 
     if total["extra_session_count"]:
@@ -160,7 +160,7 @@ def _sides(recent: pl.DataFrame, lower: str) -> list[str]:
         of = of_sessions("other_more_count")
         lines.append(say("work.other_more", side=other, of_sessions=of))
     if total["side_order_count"]:
-        exercises = words.count(total["side_order_count"], "exercise")
+        exercises = say("count.exercise", count=total["side_order_count"])
         first = total["lower_first_count"]
         lines.append(say("work.lower_first", side=side, number=first, exercises=exercises))
     return lines
@@ -169,13 +169,13 @@ def _sides(recent: pl.DataFrame, lower: str) -> list[str]:
 def _order_and_tempo(recent: pl.DataFrame, doses: Doses) -> list[str]:
     total, lines = _sums(recent), []
     if total["order_count"]:
-        sessions = words.count(total["order_count"], "session")
+        sessions = say("count.session", count=total["order_count"])
         lines.append(say("work.order", number=total["order_kept_count"], sessions=sessions))
     if total["tempo_set_count"]:
         seconds, slow = int(doses("controlled_lowering", "seconds")), total["slow_set_count"]
         if slow == 0:
             return [*lines, say("work.quicker", seconds=seconds)]
-        sets = words.count(total["tempo_set_count"], "set")
+        sets = say("count.set", count=total["tempo_set_count"])
         lines.append(say("work.slow", seconds=seconds, number=slow, sets=sets))
     return lines
 

@@ -9,7 +9,7 @@ import polars as pl
 from pipeline.catalogue import Rules
 from pipeline.plan.block import Block
 from pipeline.report.text import words
-from pipeline.report.text.phrases import say
+from pipeline.report.text.phrases import say, say_of
 from pipeline.review.week import Week
 from schemas.vocabulary import Asked, Decision, LogState, Plan, PlanReason, Reason, Status
 
@@ -88,25 +88,24 @@ def suggestion(flag: Row, block: Block, week: Week) -> str:
         return "" if decision == Decision.TRAIN and is_told else _late(decision, flag, day, week)
     if decision == Decision.TRAIN:
         return ""  # the block says it
-    ruling = week.catalogue.rules.decisions[decision]
     if decision == Decision.CLEARED:
         step = int(flag["step"] or 1)
-        return say("agenda.decided.cleared", step=step, what=say(f"agenda.return.{step}"),
-                   up=say(f"agenda.return_up.{step}"))  # fmt: skip
+        return say("agenda.decided.cleared", step=step, what=say_of("agenda.return", str(step)),
+                   up=say_of("agenda.return_up", str(step)))  # fmt: skip
     if decision in (Decision.REFER, Decision.SEEN):
         day = words.short_day(flag["decided_on"], week.as_of)
-    return say(f"agenda.decided.{ruling.pack}", day=day)
+    return say_of("agenda.decided", decision, day=day)
 
 
 def _late(decision: Decision, flag: Row, day: str, week: Week) -> str:
     """The first time its date has passed it is put on; the second somebody asks why."""
     own = week.outcomes.filter(pl.col("flag_id") == flag["flag_id"])
     if decision == Decision.TRAIN and own["latest_d"].is_not_null().any():
-        return say("agenda.late.tested", day=day)
+        return say("agenda.past.tested", day=day)
     is_first = (week.as_of - flag["due_on"]).days <= week.settings.review.meeting_days
     if decision in (Decision.RETEST, Decision.TRAIN) and not is_first:
-        return say("agenda.late.again", day=day)
-    return say(f"agenda.late.{decision}", day=day)
+        return say("agenda.past.again", day=day)
+    return say_of("agenda.late", decision, day=day)
 
 
 def question(row: Row, name: str, test: str, rules: Rules) -> str:
@@ -115,7 +114,7 @@ def question(row: Row, name: str, test: str, rules: Rules) -> str:
     text = {"who": name, "test": test, "place": say("unread.place", **where)}
     if row["asked"] == Asked.NOTE_ALONE:
         if not row["note"]:
-            return say("unread.decision.no_decision", **text)
+            return say("unread.no_decision", **text)
         return say("unread.decision.note_alone", note=words.cut(row["note"]), **text)
     if row["asked"] == Asked.DAY:
         return say("unread.decision.day", said=words.cut(row["review_said"]), **text)
@@ -124,7 +123,7 @@ def question(row: Row, name: str, test: str, rules: Rules) -> str:
     if row["asked"] == Asked.UNREAD:
         return say("unread.decision.unread", said=words.cut(row["said"]),
                    known=", ".join(rules.decisions), **text)  # fmt: skip
-    return say(f"unread.decision.{row['asked']}", said=words.cut(row["said"]), **text)
+    return say_of("unread.decision", row["asked"], said=words.cut(row["said"]), **text)
 
 
 def told_athlete(block: Block, contact: str, as_of: date) -> str:

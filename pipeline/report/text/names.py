@@ -1,7 +1,7 @@
 """What a point of a meeting is about, by its name."""
 
 from pipeline.report.text import words
-from pipeline.report.text.phrases import say
+from pipeline.report.text.phrases import say_of
 from pipeline.review.week import Week
 
 
@@ -20,4 +20,4 @@ def name_of(measure: str | None, week: Week) -> str:
 
 def sign_name(sign: str) -> str:
     """A sign of the practice rules that somebody wrote down, such as swelling."""
-    return say(f"agenda.sign.{sign}")
+    return say_of("agenda.sign", sign)

@@ -6,7 +6,7 @@ from typing import Any
 import polars as pl
 
 from pipeline.report.text import words
-from pipeline.report.text.phrases import say
+from pipeline.report.text.phrases import say_of
 from pipeline.review.week import Week
 from schemas.vocabulary import Availability
 
@@ -25,5 +25,5 @@ def role_of(athlete: Mapping[str, Any]) -> str:
     """`wing, modified`: the position, else the id, and the availability where it is not full."""
     parts = [words.cut(athlete["position"] or athlete["athlete_id"], ROLE_LETTERS)]
     if athlete["availability"] != Availability.FULL:
-        parts.append(say(f"pack.availability.{athlete['availability']}"))
+        parts.append(say_of("pack.availability", athlete["availability"]))
     return ", ".join(parts)

@@ -59,6 +59,11 @@ def say(key: str, **values: object) -> str:
     return _spoken[key].said(key, values)
 
 
+def say_of(key: str, word: str, **values: object) -> str:
+    """The sentence of a word of a closed set, one of those that `said_sets` has under this key."""
+    return say(f"{key}.{word}", **values)
+
+
 def titles(key: str) -> tuple[str, ...]:
     """A row of titles: the head of a table, the months."""
     return _spoken[key].titles
@@ -68,8 +73,9 @@ def titles(key: str) -> tuple[str, ...]:
 def language(name: str) -> Language:
     """A language by its name under schemas/phrases/, or by the path of a TOML file.
 
-    English is always complete; raises SquadsidesError where the file is not there, or naming the
-    phrases in which it differs from English by more than its words.
+    Raises SquadsidesError where the file is not there; naming the words of closed sets for which
+    English lacks a sentence, or the phrases in which another language differs from English by more
+    than its words.
     """
     path = Path(name) if name.endswith(".toml") else FOLDER / f"{name}.toml"
     try:
@@ -82,8 +88,12 @@ def language(name: str) -> Language:
         ) from None
     except ValueError as broken:
         raise SquadsidesError(f"The language file {path.name} cannot be read: {broken}") from None
-    if name != ENGLISH:
-        _check(phrases, parsed(language(ENGLISH).text), path.name)
+    if name == ENGLISH:
+        from pipeline.report.text.said_sets import faults  # whoever only prints needs no catalogue
+
+        _refuse(path.name, faults(phrases))
+    else:
+        _refuse(path.name, _differences(phrases, parsed(language(ENGLISH).text)))
     return found
 
 
@@ -111,15 +121,19 @@ def _placeholders(text: str) -> frozenset[str]:
     return frozenset(name for _, name, _, _ in Formatter().parse(text) if name is not None)
 
 
-def _check(found: Mapping[str, Phrase], english: Mapping[str, Phrase], name: str) -> None:
+def _differences(found: Mapping[str, Phrase], english: Mapping[str, Phrase]) -> dict[str, set[str]]:
     shared = found.keys() & english.keys()
-    faults = {
+    return {
         "missing": english.keys() - found.keys(),
         "not known": found.keys() - english.keys(),
         "with other {placeholders} or another number of titles than in English": {
             key for key in shared if _shape(found[key]) != _shape(english[key])
         },
     }
+
+
+def _refuse(name: str, faults: Mapping[str, set[str]]) -> None:
+    """Raise SquadsidesError where there are faults: what is wrong -> keys."""
     told = [f"{fault}: {', '.join(sorted(keys))}" for fault, keys in faults.items() if keys]
     if told:
         raise SquadsidesError(f"The language file {name} is not complete. {'; '.join(told)}.")
@@ -129,4 +143,4 @@ def _shape(phrase: Phrase) -> tuple[bool, frozenset[str], int]:
     return "text" in phrase.forms, phrase.names, len(phrase.titles)
 
 
-_spoken = parsed(language(ENGLISH).text)
+_spoken = parsed(text_of(FOLDER / f"{ENGLISH}.toml"))

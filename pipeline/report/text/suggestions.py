@@ -8,7 +8,7 @@ from pipeline.catalogue import Group, Measure
 from pipeline.plan.block import Block
 from pipeline.report.text import decided, words
 from pipeline.report.text.names import name_of
-from pipeline.report.text.phrases import say
+from pipeline.report.text.phrases import say, say_of
 from pipeline.review.differences.stories import story_of
 from pipeline.review.training.stage import ended_with
 from pipeline.review.week import Week
@@ -26,7 +26,7 @@ def suggestion(
     if reason == Reason.REFER:
         if flag["urgency"] is None:
             return say("agenda.suggestion.medical")
-        return say(f"agenda.suggestion.refer.{flag['urgency'].replace(' ', '_')}")
+        return say_of("agenda.suggestion.refer", flag["urgency"])
     if reason == Reason.OVERDUE:
         return say("agenda.suggestion.overdue")
     if block.plan == Plan.MEDICAL:
@@ -80,7 +80,7 @@ def _of_ended(flag: Mapping[str, Any], block: Block, week: Week) -> str:
         return ""
     if ended["measure"] != measure:
         return say("agenda.suggestion.as_ended", name=measures[ended["measure"]].short)
-    weeks = words.count(int(ended["weeks_in"]), "week")
+    weeks = say("count.week", count=int(ended["weeks_in"]))
     return say("agenda.suggestion.stop", weeks=weeks, retest=_retest(block, week.as_of))
 
 

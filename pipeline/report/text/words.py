@@ -9,7 +9,7 @@ uncertainty; it never judges a body and never foretells anything.
 import re
 from datetime import date
 
-from pipeline.report.text.phrases import say, titles
+from pipeline.report.text.phrases import say, say_of, titles
 from schemas.catalogue_words import Better
 from schemas.vocabulary import MeasureGroup, Movement, Side
 
@@ -60,12 +60,9 @@ def with_days(text: str, as_of: date) -> str:
 
 def span(weeks: int) -> str:
     """`11 weeks`; `2 years` once there are two of them."""
-    return count(weeks // 52, "year") if weeks >= 104 else count(weeks, "week")
-
-
-def count(number: int, noun: str) -> str:
-    """`1 test`, `2 tests`, `no tests`; the noun is an entry of `[count]`."""
-    return say(f"count.{noun}", count=number)
+    if weeks >= 104:
+        return say("count.year", count=weeks // 52)
+    return say("count.week", count=weeks)
 
 
 def listed(items: list[str]) -> str:
@@ -105,7 +102,7 @@ def is_zero(value: float, unit: str) -> bool:
 
 def unit_name(unit: str) -> str:
     """A unit by itself: `%`, `cm`, `°`."""
-    return say(f"unit.{unit}")
+    return say_of("unit", unit)
 
 
 def amount(value: float, unit: str) -> str:
@@ -156,7 +153,7 @@ def other(side: str) -> str:
 
 def side_name(side: str) -> str:
     """The word for `left`, `right`, `both` or `even`."""
-    return say(f"side.{side}")
+    return say_of("side", side)
 
 
 def comparison(better: str, group: str, unit: str) -> str:
@@ -245,8 +242,8 @@ def pain(value: float) -> str:
 def one_sided_work(part: str) -> str:
     """Whose work it is: `one-sided lower-body work`, `one-sided work in “Sled drag”`."""
     if part.startswith(UNPLACED):
-        return say("words.work.exercise", exercise=unplaced(part))
-    return say(f"words.work.{part}")
+        return say("words.work_in", exercise=unplaced(part))
+    return say_of("words.work", part)
 
 
 def unplaced(part: str) -> str:

@@ -8,7 +8,7 @@ import polars as pl
 
 from pipeline.review.decisions.standing import Run, Standing
 from schemas.flag_ids import parted
-from schemas.vocabulary import Asked, Decision
+from schemas.vocabulary import Asked, Became, Decision
 
 HISTORY: dict[str, Any] = {
     "flag_id": pl.String,
@@ -23,12 +23,9 @@ HISTORY: dict[str, Any] = {
     "review_on": pl.Date,
     "note": pl.String,
     "listed_on": pl.Date,  # the latest list that says so
-    "became": pl.String,  # `BECAME`
+    "became": pl.String,  # `Became`
     "ended_on": pl.Date,
 }
-# What came of a decision: runs still; another decision followed; a test of both sides was done; it
-# started nothing, as medical staff come first; it ended otherwise.
-BECAME = ("stands", "decided_anew", "tested", "not_started", "ended")
 ASKED: dict[str, Any] = {
     "flag_id": pl.String,
     "athlete_id": pl.String,
@@ -84,17 +81,17 @@ def history(
 
 def _became(
     told: Standing, run: Run, place: int, is_running: bool, tested: Sequence[date] | None
-) -> tuple[str, date | None]:
+) -> tuple[Became, date | None]:
     first_test = next((day for day in tested or () if day > run.began_on), None)
     if run.decision == Decision.RETEST and first_test is not None:
         following = told.runs[place].began_on if place < len(told.runs) else None
         if following is None or first_test <= following:
-            return "tested", first_test
+            return Became.TESTED, first_test
     if place < len(told.runs):
-        return "decided_anew", told.runs[place].began_on
+        return Became.DECIDED_ANEW, told.runs[place].began_on
     if run is not told.force:
-        return "not_started", None
-    return ("stands", None) if is_running else ("ended", None)
+        return Became.NOT_STARTED, None
+    return (Became.STANDS, None) if is_running else (Became.ENDED, None)
 
 
 def questions(told: Mapping[str, Standing]) -> pl.DataFrame:

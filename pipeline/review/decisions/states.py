@@ -17,7 +17,7 @@ from pipeline.intake.parse.day_words import read_day
 from pipeline.review.decisions.standing import Run, Standing, names_somebody, words_of
 from pipeline.settings import Settings
 from schemas.flag_ids import parted
-from schemas.vocabulary import Asked, Decision, Family, Status
+from schemas.vocabulary import CAN_BE_LATE, NORMAL_STEP, Asked, Decision, Family, Status
 
 Row = Mapping[str, Any]
 STATE: dict[str, Any] = {
@@ -43,10 +43,8 @@ STATE: dict[str, Any] = {
     "last_decided_on": pl.Date,
     "also_decided": pl.List(pl.String),  # on the same list, less cautious
 }
-CAN_BE_LATE = (Decision.TRAIN, Decision.RETEST, Decision.WAIT, Decision.ACCEPT)
 # Questions for which a flag is listed although no data raise it.
 LISTED_FOR = (Asked.UNREAD, Asked.ON_REFER, Asked.NOTE_DIFFERS)
-NORMAL = 5  # the step of a return that is ordinary training again
 UNTIL = re.compile(r"\b(?:until|till|til|'til)\s+(?:the\s+)?(.+)", re.IGNORECASE)
 LONGEST_DAY = 4  # words
 
@@ -181,7 +179,7 @@ def has_ended(run: Run, told: Standing, flag: Row | None, facts: Facts) -> bool:
     if run.decision == Decision.DONE:
         return True
     if run.decision == Decision.CLEARED:
-        is_normal = (run.row["step"] or 1) >= NORMAL and told.cleared_on is not None
+        is_normal = (run.row["step"] or 1) >= NORMAL_STEP and told.cleared_on is not None
         # A flag for medical staff that is raised after the clearance is about a later sign.
         return is_normal or (told.is_medical and told.cleared_on is not None and flag is not None)
     if run.decision == Decision.RETEST:

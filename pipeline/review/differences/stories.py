@@ -13,11 +13,11 @@ from typing import Any
 import polars as pl
 
 from pipeline.catalogue import Catalogue, Doses
+from pipeline.catalogue.stories import WHOLE_LEG
 from schemas.vocabulary import MeasureGroup, Side
 
 Row = Mapping[str, Any]
 LEAST = 2.0  # tests that make a story
-WHOLE_LEG = "whole_leg"
 SIDES: tuple[Side, ...] = (Side.LEFT, Side.RIGHT)
 SURE_OF_SIDE = 0.8416  # standard deviations from zero: the side is lower with a chance of 80 in 100
 WIDTH_90 = 3.2897  # standard deviations of an interval of 90 in 100
