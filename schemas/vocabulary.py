@@ -123,7 +123,6 @@ class BearsOn(StrEnum):
     PAIN = "pain"
     NOTE = "note"
     AVAILABILITY = "availability"
-    PERSON = "person"
     DECISION = "decision"
 
 

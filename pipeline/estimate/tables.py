@@ -21,6 +21,7 @@ from pipeline.estimate.sessions.panel import (
 from pipeline.estimate.side_levels import one_sided_loss
 from pipeline.estimate.work import Work
 from pipeline.settings import EstimateSettings
+from schemas.vocabulary import Side
 
 
 def error_table(work: Work, keys: Keys) -> pl.DataFrame:
@@ -160,7 +161,7 @@ def side_table(work: Work, keys: Keys) -> pl.DataFrame:
     """One row per athlete, measure and side: its level against its own earlier ones."""
     found = work.sides
     columns = {
-        "side": np.where(found.side == LEFT, "left", "right"),
+        "side": np.where(found.side == LEFT, Side.LEFT, Side.RIGHT),
         "session_count": found.session_count,
         "level": found.level,
         "level_se": found.level_se,

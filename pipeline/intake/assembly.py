@@ -45,6 +45,7 @@ from pipeline.intake.settle.rosters import (
 from pipeline.intake.settle.standing_rows import standing_rows
 from pipeline.intake.settle.unread import unread
 from pipeline.settings import Settings
+from schemas.vocabulary import Export
 
 UNNAMED = (
     "There is no roster among the exports, and nobody is named in them. Add a table with the "
@@ -158,7 +159,7 @@ class Assembly:
     def _without_roster(self) -> tuple[pl.DataFrame, People]:
         if why := unread_roster(self.ledger):
             raise SquadsidesError(why)
-        placed = self.of_kind(LONG, WIDE, COLUMNS, "training_log", "film_review")
+        placed = self.of_kind(LONG, WIDE, COLUMNS, Export.TRAINING_LOG, Export.FILM_REVIEW)
         roster = everyone([(one.table, one.run) for one in placed], self.ledger)
         if roster.is_empty():
             has_examples = any(
@@ -193,14 +194,14 @@ class Assembly:
             outside.append(read.outside.select(entry.alias("entry"), *OUTSIDE))
         return _in_one_piece(frames), pl.concat(outside)
 
-    def logged(self, kind: str, people: People) -> pl.DataFrame:
+    def logged(self, kind: Export, people: People) -> pl.DataFrame:
         """All rows of the training logs or film reviews."""
         frames = []
         for placed in self.of_kind(kind):
             parts = placed.table, placed.reader, people
             read = {
-                "training_log": TrainingLogReader(*parts).training,
-                "film_review": LogReader(*parts).film,
+                Export.TRAINING_LOG: TrainingLogReader(*parts).training,
+                Export.FILM_REVIEW: LogReader(*parts).film,
             }[kind]()
             frames.append(
                 self._enter(placed, read.rows, read.faults, read.read_count, read.remarks)
@@ -298,8 +299,8 @@ class Assembly:
         attempts, outside = self.attempts(people)
         dated = {
             "trials": attempts,
-            "sets": self.logged("training_log", people),
-            "film": self.logged("film_review", people),
+            "sets": self.logged(Export.TRAINING_LOG, people),
+            "film": self.logged(Export.FILM_REVIEW, people),
         }
         read = self.without_slips(dated)
         read["decisions"] = self.decided(people, read)

@@ -15,13 +15,13 @@ from pipeline.programme.making import programme
 from pipeline.programme.step import Film, Programme, Session, Step
 from pipeline.review.differences.stories import WHOLE_LEG, story_of
 from pipeline.settings import Settings
-from schemas.vocabulary import MeasureGroup, Plan, PlanNote, Reason, Stage, StepSide
+from schemas.vocabulary import CountedIn, MeasureGroup, Plan, PlanNote, Reason, Stage, StepSide
 
 __all__ = ["Block", "Case", "Choice", "Step", "next_block"]
 
 Row = Mapping[str, Any]
 HELD_EXTRA = 2  # repetitions of an extra while a difference is closing
-TESTED_IN = ("reps", "s")  # units of tests that a ladder may go by
+TESTED_IN = (CountedIn.REPS, CountedIn.S)  # units of tests that a ladder may go by
 # Weeks until a test is due again, by what it is about; its group's own weeks are the bounds.
 DUE_RANGE, DUE_JUMP, DUE_STRENGTH, DUE_SIZE = 4, 6, 7, 8
 

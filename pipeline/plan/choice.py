@@ -137,20 +137,22 @@ class _Chooser:
         if flag["reason"] in (Reason.RETEST, Reason.OVERDUE):
             story = self._story(flag) if flag["reason"] == Reason.RETEST else None
             is_one = story is None or story.is_one
-            return self._about(Plan.RETEST, flag, why="" if is_one else "differ")
+            return self._about(
+                Plan.RETEST, flag, why=PlanReason.FLAG if is_one else PlanReason.DIFFER
+            )
         structure = self._structure(flag)
         if structure is not None:
-            return self._about(Plan.KEEP, flag, handling=structure or None, why="known")
+            return self._about(Plan.KEEP, flag, handling=structure or None, why=PlanReason.KNOWN)
         finding = next((row for row in self.case.found if row["measure"] == flag["measure"]), None)
         if finding is not None and not trains(finding, self.case.found, self.book):
             return self._about(Plan.RETEST, flag)
         if (story := self._story(flag)) is not None and not story.is_one:
-            return self._about(Plan.RETEST, flag, why="differ")
+            return self._about(Plan.RETEST, flag, why=PlanReason.DIFFER)
         choice = self._trained(flag, is_over=False)
         adds = choice.plan in (Plan.TRAIN, Plan.MOBILITY)
         age = self.book.rules.pain_under_age
         if adds and is_under(self.case.athlete["birth_date"], age, self.as_of):
-            return self._about(Plan.WAIT, flag, why="under_age")
+            return self._about(Plan.WAIT, flag, why=PlanReason.UNDER_AGE)
         return choice
 
     def _trained(self, flag: Row, *, is_over: bool) -> Choice:

@@ -4,10 +4,11 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from pipeline.catalogue import Catalogue
+from schemas.vocabulary import MeasureGroup
 
 Row = Mapping[str, Any]
 SPOKEN_OF = 0.4  # chance over the line from which another test speaks for the same
-STRENGTH = ("strength", "muscular_endurance", "training_record")
+STRENGTH = (MeasureGroup.STRENGTH, MeasureGroup.MUSCULAR_ENDURANCE, MeasureGroup.TRAINING_RECORD)
 
 
 def trains(row: Row, found: Sequence[Row], book: Catalogue) -> bool:

@@ -13,7 +13,7 @@ from pipeline.programme.draft import Brief, Day
 from pipeline.programme.ladder import LEAST_REPS as LOADED_LEAST_REPS
 from pipeline.programme.ladder import is_lighter
 from pipeline.programme.step import COUNTED_PARTS, Dose, Step, counted
-from schemas.vocabulary import StepPart
+from schemas.vocabulary import CountedIn, StepPart
 
 STEADY_WEEKS = 3  # an extra of fewer weeks is none: it would come and go
 SPOKEN_LEAST = 2  # repetitions of an extra: less is not worth walking back to the rack
@@ -53,9 +53,9 @@ class Week:
         one = self.brief.book.exercises[step.exercise]
         if one.region != self.brief.measure.region or one.pattern == "plyometric":
             return 0.0
-        return dose.sets * counted(one, dose.reps, in_seconds=step.unit == "s")
+        return dose.sets * counted(one, dose.reps, in_seconds=step.unit == CountedIn.S)
 
-    def places(self, part: str) -> Iterator[tuple[Day, int, Dose]]:
+    def places(self, part: StepPart) -> Iterator[tuple[Day, int, Dose]]:
         """Day, place and dose of the steps of one part that are done this week, the last first."""
         for day in reversed(self.days):
             for place, step in reversed(list(enumerate(day.steps))):
@@ -67,7 +67,7 @@ class Week:
         """Give a step another dose in this week."""
         day.steps[place] = day.steps[place].at(self.number, dose)
 
-    def fewer_sets(self, part: str, least: int = 0) -> bool:
+    def fewer_sets(self, part: StepPart, least: int = 0) -> bool:
         """Take one set off the step of a part that has most; whether there was one."""
         found = [one for one in self.places(part) if one[2].sets > least]
         if not found:
@@ -80,7 +80,7 @@ class Week:
     def fewer_isolation(self) -> bool:
         """Take one set for one muscle off, but the last of those that are there for the test."""
         found = [
-            one for one in self.places("isolation")
+            one for one in self.places(StepPart.ISOLATION)
             if one[2].sets > int(one[0].steps[one[1]].is_kept)
         ]  # fmt: skip
         if not found:
@@ -90,7 +90,7 @@ class Week:
         self.change(day, place, Dose(left, dose.reps, dose.in_reserve) if left else None)
         return True
 
-    def fewer_reps(self, part: str, least: int = 0) -> bool:
+    def fewer_reps(self, part: StepPart, least: int = 0) -> bool:
         """Take one repetition off the longest set of a part, down to what is usual or `least`."""
         found = [
             one
@@ -106,12 +106,12 @@ class Week:
     def _fewest(self, step: Step, least: int) -> int:
         """Repetitions that are not gone below: of a loaded lift six."""
         one = self.brief.book.exercises[step.exercise]
-        is_loaded = one.equipment != "bodyweight" and step.unit == "reps"
+        is_loaded = one.equipment != "bodyweight" and step.unit == CountedIn.REPS
         return max(least or one.reps[0], LOADED_LEAST_REPS if is_loaded else 1)
 
     def one_day_less(self) -> bool:
         """Leave the main lift out on one of several days, first where the log does not have it."""
-        found = list(self.places("one_side"))
+        found = list(self.places(StepPart.ONE_SIDE))
         if len(found) < 2:
             return False
 
@@ -121,12 +121,12 @@ class Week:
 
         day, place, _ = min(found, key=is_logged)
         self.change(day, place, None)
-        for other, at, dose in list(self.places("one_side")):  # those have room again
+        for other, at, dose in list(self.places(StepPart.ONE_SIDE)):  # those have room again
             reps = self.asked[id(other), at].reps
             self.change(other, at, Dose(dose.sets, reps, dose.in_reserve))
         return True
 
-    def drop(self, part: str) -> bool:
+    def drop(self, part: StepPart) -> bool:
         """Leave the last step of a part out this week; whether there was one."""
         found = next(self.places(part), None)
         if found is None:
@@ -192,12 +192,12 @@ def hold_added_sets(brief: Brief, day: Day) -> None:
         while _added(brief, day, number) > allowed:
             if not (
                 week.fewer_isolation()
-                or week.fewer_sets("one_side", 1)
-                or week.fewer_sets("isolation")
+                or week.fewer_sets(StepPart.ONE_SIDE, 1)
+                or week.fewer_sets(StepPart.ISOLATION)
             ):
                 break
         while _sets(day, number) > brief.group.sets and (
-            week.fewer_isolation() or week.fewer_sets("one_side", 1)
+            week.fewer_isolation() or week.fewer_sets(StepPart.ONE_SIDE, 1)
         ):
             continue
 
@@ -241,14 +241,14 @@ def hold_ceiling(
             week.no_more_than_before()
         while week.total() > allowed + 1e-9 and (
             week.fewer_isolation()
-            or week.fewer_sets("one_side", 1)
-            or week.fewer_sets("both_sides", 1)
-            or week.fewer_reps("one_side")
+            or week.fewer_sets(StepPart.ONE_SIDE, 1)
+            or week.fewer_sets(StepPart.BOTH_SIDES, 1)
+            or week.fewer_reps(StepPart.ONE_SIDE)
             or week.one_day_less()
-            or week.fewer_sets("isolation")
-            or week.drop("both_sides")
-            or week.fewer_reps("one_side", LEAST_REPS)
-            or week.drop("one_side")
+            or week.fewer_sets(StepPart.ISOLATION)
+            or week.drop(StepPart.BOTH_SIDES)
+            or week.fewer_reps(StepPart.ONE_SIDE, LEAST_REPS)
+            or week.drop(StepPart.ONE_SIDE)
         ):
             continue
         total = week.total()

@@ -38,7 +38,7 @@ def lift_doses(
     `tested`: the lower side's last test, in repetitions or seconds, for ladders that go by it.
     """
     low, high = _range(ladder, exercise)
-    if exercise.equipment != "bodyweight" and unit_of(ladder, exercise) == "reps":
+    if exercise.equipment != "bodyweight" and unit_of(ladder, exercise) == CountedIn.REPS:
         low, high = max(low, least_reps), max(high, least_reps)
     doses = []
     for number in range(weeks):

@@ -126,7 +126,7 @@ def _give_pairs(brief: Brief, days: list[Day]) -> None:
     ]
     olympic = [
         one
-        for one in (*brief.log.two_sided("trunk"),)
+        for one in (*brief.log.two_sided(Region.TRUNK),)
         if one.exercise.pattern == "olympic" and brief.measure.region == Region.LOWER
     ]
     ranked = sorted(compound, key=lambda one: not shelf.trains(one.exercise))
@@ -273,7 +273,7 @@ def _starts_on(after: date, sessions: Sequence[Session]) -> date:
 
 def _film(brief: Brief, sessions: Sequence[Session]) -> Film | None:
     """One set of the first lift for one side, else of the first jump."""
-    for part in ("one_side", "jumps", "isolation"):
+    for part in (StepPart.ONE_SIDE, StepPart.JUMPS, StepPart.ISOLATION):
         for session in sessions:
             for step in session.steps:
                 one = brief.book.exercises.get(step.exercise)

@@ -129,7 +129,7 @@ class Programme:
 
 def other_of(side: str) -> str:
     """The other side."""
-    return "right" if side == Side.LEFT else "left"
+    return Side.RIGHT if side == Side.LEFT else Side.LEFT
 
 
 def in_order(steps: list[Step]) -> tuple[Step, ...]:

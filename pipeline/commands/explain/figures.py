@@ -8,12 +8,17 @@ import polars as pl
 from pipeline.catalogue import Measure
 from pipeline.report.sections import balance
 from pipeline.report.text import words
+from schemas.vocabulary import Formula
 
 RULES = {
-    "pct_of_best": "d = ln(right/left); shown as 100·(1 − e^−|d|), percent of the better side",
-    "bilateral_index": "d = ln(right/left); shown as 100·tanh(d/2), percent of both sides together",
-    "abs_diff": "d = right − left, in the measure's own unit",
-    "within_limb_ratio": "d = right ratio − left ratio",
+    Formula.PCT_OF_BEST: (
+        "d = ln(right/left); shown as 100·(1 − e^−|d|), percent of the better side"
+    ),
+    Formula.BILATERAL_INDEX: (
+        "d = ln(right/left); shown as 100·tanh(d/2), percent of both sides together"
+    ),
+    Formula.ABS_DIFF: "d = right − left, in the measure's own unit",
+    Formula.WITHIN_LIMB_RATIO: "d = right ratio − left ratio",
 }
 
 

@@ -8,7 +8,7 @@ import polars as pl
 from pipeline.catalogue import Measure
 from pipeline.commands.explain.rows import Rows
 from pipeline.warehouse import Warehouse
-from schemas.vocabulary import WorkedSide
+from schemas.vocabulary import Side, WorkedSide
 
 
 def why_no_figure(rows: Rows, measure: Measure) -> list[str]:
@@ -26,7 +26,7 @@ def _reason(rows: Rows, measure: Measure) -> str:
     scored = free.filter(pl.col("score").is_not_null())
     if scored.is_empty():
         return "a zero has no logarithm, so there is nothing to compare"
-    sides = set(scored["side"]) & {"left", "right"}
+    sides = set(scored["side"]) & {Side.LEFT, Side.RIGHT}
     if not sides:
         return "it is measured on both sides together"
     if len(sides) == 1:

@@ -23,10 +23,14 @@ from pipeline.estimate.sessions.panel import (
 )
 from pipeline.settings import Settings
 from schemas.catalogue_words import LeadBy, MeasureKind, Scale
-from schemas.vocabulary import Side
+from schemas.vocabulary import Side, WorkedSide
 
 ORDER = ("squad", "measure", "athlete_id", "tested_on", "side", "trial", "score")
-DOMINANCE = {"right": RIGHT_DOMINANT, "left": LEFT_DOMINANT, "both": BOTH_SIDED}
+DOMINANCE = {
+    WorkedSide.RIGHT: RIGHT_DOMINANT,
+    WorkedSide.LEFT: LEFT_DOMINANT,
+    WorkedSide.BOTH: BOTH_SIDED,
+}
 
 
 @dataclass(frozen=True)

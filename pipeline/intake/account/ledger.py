@@ -259,7 +259,7 @@ class Ledger:
         entries = self.entry_of(rows["row"])
         names = pl.Series([entry.file for entry in self.entries])
         sheets = pl.Series([entry.sheet for entry in self.entries])
-        kinds = pl.Series([entry.kind for entry in self.entries])
+        kinds = pl.Series([entry.kind for entry in self.entries], dtype=pl.String)
         return rows.with_columns(
             file=names.gather(entries),
             sheet=sheets.gather(entries),

@@ -8,8 +8,9 @@ from functools import cache, lru_cache
 
 from pipeline.catalogue import ExportKind, catalogue, header_key
 from pipeline.intake.recognise.named_tests import COLUMNS, NamedTest, named_tests, why_unread
+from schemas.vocabulary import Export
 
-LONG, WIDE = "side_tests_long", "side_tests_wide"
+LONG, WIDE = Export.SIDE_TESTS_LONG, Export.SIDE_TESTS_WIDE
 LONGEST_HEADER = 200  # characters; longer is a text, and no header
 MANY_UNKNOWN = 20  # the nearest tests are looked up for the first headers that are not used
 TEST_AND_SIDE = "test and its side"  # what a table of one column a test and side cannot lack

@@ -10,8 +10,10 @@ import numpy as np
 
 from pipeline.catalogue import ExportKind, catalogue, header_key
 from pipeline.intake.parse.units import conversion, measures
+from schemas.catalogue_words import WrittenSide
+from schemas.vocabulary import Export, WorkedSide
 
-COLUMNS = "side_tests_columns"
+COLUMNS = Export.SIDE_TESTS_COLUMNS
 MOST_WORDS = 24  # in a header; of more, no test is looked for
 MOST_READINGS = 400  # a header that can be read in more ways says nothing
 # Letters that follow a number belong to it (6m, 10rm); a number that follows letters does not (L2).
@@ -41,7 +43,7 @@ class NamedTest(NamedTuple):
         has_no_sides = measures().is_whole[place]
         if has_no_sides and self.side not in ("", "both"):
             return f"{self.measure} has no sides"
-        if not has_no_sides and self.side in ("", "both"):
+        if not has_no_sides and self.side in ("", WorkedSide.BOTH):
             return "names no side" if not self.side else "names no one side"
         if self.unit and np.isnan(conversion(place, self.unit).factor):
             return f"{self.unit} does not fit {self.measure}"
@@ -69,7 +71,7 @@ def _with_all_said(reading: NamedTest, sound: Sequence[NamedTest]) -> NamedTest:
     unit = next((other.unit for other in alike if other.unit), None)
     sums = [other.summary for other in alike if other.summary is not None and not other.trial]
     summary = min(sums, default=None)
-    return reading._replace(side=reading.side or "both", unit=unit, summary=summary)
+    return reading._replace(side=reading.side or WorkedSide.BOTH, unit=unit, summary=summary)
 
 
 def why_unread(header: str, with_nearest: bool) -> str:
@@ -208,7 +210,15 @@ def _kind() -> ExportKind:
 def _sides() -> dict[str, str]:
     """Word for a side -> our name of it; of single letters only l and r are clear in a header."""
     words = catalogue().headers.sides
-    names = ("left", "right", "both", "involved", "uninvolved", "dominant", "nondominant")
+    names = (
+        WrittenSide.LEFT,
+        WrittenSide.RIGHT,
+        WrittenSide.BOTH,
+        WrittenSide.INVOLVED,
+        WrittenSide.UNINVOLVED,
+        WrittenSide.DOMINANT,
+        WrittenSide.NONDOMINANT,
+    )
     return {
         word: name
         for name in names

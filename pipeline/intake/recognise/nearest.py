@@ -5,10 +5,11 @@ from difflib import SequenceMatcher
 
 from pipeline.catalogue import ExportKind, catalogue, header_key
 from pipeline.intake.recognise.kinds import LONG, WIDE, spellings
+from schemas.vocabulary import Export
 
 ALIKE = 0.7  # of two headers, from which one may be meant by the other
 MOST_HEADERS = 60
-ASKED = ("roster", LONG, WIDE, "training_log", "film_review", "decisions")
+ASKED = (Export.ROSTER, LONG, WIDE, Export.TRAINING_LOG, Export.FILM_REVIEW, Export.DECISIONS)
 LEAST = 2  # columns that must be known, or nearly so
 
 

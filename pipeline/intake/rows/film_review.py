@@ -12,6 +12,7 @@ from pipeline.intake.rows.cells import Reader, filled
 from pipeline.intake.rows.people import People
 from pipeline.intake.rows.side_tests import NO_DAY, find_athletes
 from pipeline.intake.rows.sides import CODE, LEFT, RIGHT, roster_sides, side_codes, why_unknown
+from schemas.catalogue_words import WrittenSide
 
 ARMS = frozenset({"push", "pull", "grip", "carry", "shoulder", "elbow"})  # words of patterns
 # Columns whose cells cost the whole row.
@@ -144,13 +145,13 @@ class LogReader:
         """Side codes of sides.py up to "alternating"; faults for what names no side."""
         column, words = self.table.column("side"), self.words("side")
         codes = side_codes(words.texts)
-        is_odd = (codes.is_null() | (codes == CODE["total"])) & words.texts.is_not_null()
+        is_odd = (codes.is_null() | (codes == CODE[WrittenSide.TOTAL])) & words.texts.is_not_null()
         reason = "is not a side; expected left, right or both"
         self.faults.add_words(
             column, words, pl.select(pl.when(is_odd).then(pl.lit(reason))).to_series()
         ) if column else None
         rows = words.spread(codes)
-        if column is None or not (rows > CODE["total"]).any():
+        if column is None or not (rows > CODE[WrittenSide.TOTAL]).any():
             return rows
         exercises = catalogue().exercises.items()
         arms = {key for key, known in exercises if ARMS & set(known.pattern.split("_"))}
@@ -167,12 +168,14 @@ class LogReader:
 
 def per_side(rows: pl.DataFrame) -> pl.DataFrame:
     """ "Each side" becomes a row a side; "alternating" too, with half the repetitions each."""
-    is_shared = rows["side"].is_in([CODE["each"], CODE["alternating"]]).fill_null(False)
+    is_shared = (
+        rows["side"].is_in([CODE[WrittenSide.EACH], CODE[WrittenSide.ALTERNATING]]).fill_null(False)
+    )
     if not is_shared.any():
         return rows
     shared = rows.filter(is_shared)
     if "reps" in rows.columns:
-        half = pl.when(pl.col("side") == CODE["alternating"]).then(pl.col("reps") / 2)
+        half = pl.when(pl.col("side") == CODE[WrittenSide.ALTERNATING]).then(pl.col("reps") / 2)
         shared = shared.with_columns(half.otherwise("reps").alias("reps"))
     parts = [shared.with_columns(side=pl.lit(side, pl.UInt8)) for side in (LEFT, RIGHT)]
     return pl.concat([rows.filter(~is_shared), *parts]).sort("row", "side")

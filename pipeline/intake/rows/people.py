@@ -14,6 +14,7 @@ from pipeline.intake.parse.values import Words, chosen, put, read_words
 from pipeline.intake.recognise.kinds import Column
 from pipeline.intake.recognise.tables import Table
 from pipeline.intake.rows.cells import Reader, filled
+from schemas.vocabulary import Availability, Side
 
 CHOICES = {
     "sex": ("sex", "female, male or other"),
@@ -55,8 +56,8 @@ TYPES = {
     **dict.fromkeys(MEASURED, pl.Float64),
 }
 EXPECTED = {"athlete_id": "an id", "name": "a name", "squad": "the name of a squad"}
-SIDE_CODES = {"left": 0, "right": 1}
-UNCLEAR = "unclear"  # an availability that could not be read
+SIDE_CODES = {Side.LEFT: 0, Side.RIGHT: 1}
+UNCLEAR = Availability.UNCLEAR  # an availability that could not be read
 LEG_OF_HEIGHT = 0.505  # leg length as a share of standing height; from memory
 USUAL_LIMB_CM = 90.0  # where nothing about the athlete is known
 

@@ -18,10 +18,10 @@ from pipeline.intake.rows.people import People
 from pipeline.intake.rows.sides import (
     BOTH,
     CODE,
-    CODES,
     LEFT,
     NEEDS_ROSTER,
     RIGHT,
+    SIDES,
     roster_sides,
     side_codes,
     uses_hand,
@@ -99,7 +99,7 @@ class TableReader:
 
     def _has_cell(self, side: int, measure: pl.Series) -> pl.Series:
         """Whether the table has a column for this side of each row's test."""
-        others = {CODES[LEFT], CODES[RIGHT]} - {CODES[side]}
+        others = {SIDES[LEFT], SIDES[RIGHT]} - {SIDES[side]}
         cells = [c for c in self.table.reading.columns if c.name in SIDE_COLUMNS]
         tests = [c.measure for c in cells if c.name not in others]
         if None in tests:  # of every test

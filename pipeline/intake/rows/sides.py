@@ -5,29 +5,17 @@ import polars as pl
 from pipeline.catalogue import Measure, catalogue
 from pipeline.intake.parse.values import chosen
 from pipeline.intake.rows.people import People
-from schemas.catalogue_words import LeadBy
-from schemas.vocabulary import Region
+from schemas.catalogue_words import LeadBy, WrittenSide
+from schemas.vocabulary import Region, WorkedSide
 
-SIDES = ("left", "right", "both")
+SIDES = tuple(WorkedSide)
 LEFT, RIGHT, BOTH = range(3)
-CODES = [
-    "left",
-    "right",
-    "both",
-    "each",
-    "alternating",
-    "total",
-    "involved",
-    "uninvolved",
-    "dominant",
-    "nondominant",
-]
-CODE = {name: code for code, name in enumerate(CODES)}
-NEEDS_ROSTER = CODE["involved"]  # this code and all after it
+CODE: dict[str, int] = {name: code for code, name in enumerate(WrittenSide)}
+NEEDS_ROSTER = CODE[WrittenSide.INVOLVED]  # this code and all after it
 
 
 def side_codes(texts: pl.Series) -> pl.Series:
-    """Place in CODES of each text (UInt8), null where it names no side."""
+    """Place among `WrittenSide` of each text (UInt8), null where it names no side."""
     names = chosen(texts, catalogue().headers.sides)
     return names.replace_strict(CODE, default=None, return_dtype=pl.UInt8)
 
@@ -58,13 +46,13 @@ def roster_sides(
     )
     code = pl.col("code")
     known = (
-        pl.when(code <= CODE["uninvolved"])
+        pl.when(code <= CODE[WrittenSide.UNINVOLVED])
         .then("involved")
         .when("by_hand")
         .then("hand")
         .otherwise("foot")
     )
-    is_other = code.is_in([CODE["uninvolved"], CODE["nondominant"]])
+    is_other = code.is_in([CODE[WrittenSide.UNINVOLVED], CODE[WrittenSide.NONDOMINANT]])
     side = pl.when(is_other).then(1 - known.cast(pl.Int8)).otherwise(known.cast(pl.Int8))
     return frame.select(
         pl.when(code < NEEDS_ROSTER).then(code).otherwise(side).cast(pl.UInt8).alias("code")
@@ -73,7 +61,7 @@ def roster_sides(
 
 def why_unknown(code: int, by_hand: bool) -> str:
     """What the roster must say before such a side can be read."""
-    if code <= CODE["uninvolved"]:
+    if code <= CODE[WrittenSide.UNINVOLVED]:
         return "needs the known_side (left or right) of the athlete in the roster"
     part = "hand" if by_hand else "foot"
     return f"needs the dominant_{part} (left or right) of the athlete in the roster"

@@ -185,7 +185,11 @@ def _spelled(name: str, rows: pl.DataFrame, people: People, ledger: Ledger) -> p
     }
     names = pl.Series([ledger.names(number) for number in range(len(ledger.entries))])
     if name in DAYS:
-        texts = {"athlete_id": people.ids, "side": pl.Series(SIDES), "measure": measures().ids}
+        texts = {
+            "athlete_id": people.ids,
+            "side": pl.Series(SIDES, dtype=pl.String),
+            "measure": measures().ids,
+        }
         spelled |= {key: word(texts[key], at) for key, at in PLACES.items() if at in rows.columns}
         spelled[DAYS[name]] = pl.col("day")
     if name == "sets":

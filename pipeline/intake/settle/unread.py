@@ -16,22 +16,25 @@ from pipeline.intake.recognise.tables import Table
 from pipeline.intake.rows.cells import Reader
 from pipeline.intake.rows.people import People
 from schemas.flag_ids import part_of
-from schemas.vocabulary import Export
+from schemas.vocabulary import BearsOn, Export
 
 # Cells left blank that bear on somebody's care, by our name of the column. Those of decisions are
 # asked about beside their flags, until a later list answers (`review/decisions/standing.py`).
 BEARING = {
-    "pain": "pain",
-    "availability": "availability",
+    "pain": BearsOn.PAIN,
+    "availability": BearsOn.AVAILABILITY,
 }
 # What a refused row of these kinds bears on, whatever its cells hold.
-OF_KIND = {"roster": "availability", "decisions": "decision"}
+OF_KIND: dict[str, BearsOn] = {
+    Export.ROSTER: BearsOn.AVAILABILITY,
+    Export.DECISIONS: BearsOn.DECISION,
+}
 UNREAD = {
     **REFUSED,
     "who": pl.String,  # the cell that says whom the row is about, as it stands
     "athlete_id": pl.String,  # of the roster; null where it is nobody there
     "noted_on": pl.Date,  # day of the row; null where it has none
-    "bears_on": pl.String,  # pain, availability, note or decision; null where on none of them
+    "bears_on": pl.String,  # `BearsOn`; null where on none of them
 }
 
 
@@ -104,7 +107,9 @@ def unread(
             .then(pl.col("about").replace_strict(BEARING, default=None, return_dtype=pl.String))
             # A row that no table holds may have said anything.
             .when(is_stray & (pl.col("kind") != ""))
-            .then(pl.col("kind").replace_strict(OF_KIND, default="note", return_dtype=pl.String))
+            .then(
+                pl.col("kind").replace_strict(OF_KIND, default=BearsOn.NOTE, return_dtype=pl.String)
+            )
             .otherwise("bears_on")
         )
         .with_columns(
@@ -142,9 +147,9 @@ def _about_table(refused: pl.DataFrame, placed: Placed, people: People) -> pl.Da
         pl.when(pl.lit(table.kind in OF_KIND))
         .then(pl.lit(OF_KIND.get(table.kind)))
         .when(hurts)
-        .then(pl.lit("pain"))
+        .then(pl.lit(BearsOn.PAIN))
         .when(note.is_not_null())
-        .then(pl.lit("note"))
+        .then(pl.lit(BearsOn.NOTE))
     ).to_series()
     if len(bears_on) != len(rows):  # one answer for all rows
         bears_on = bears_on.new_from_index(0, len(rows))

@@ -21,13 +21,19 @@ from pipeline.report.text.first_week import surer
 from pipeline.report.text.phrases import language, say
 from pipeline.review.flags.one_side_only import one_sided_tests
 from pipeline.review.week import Week
-from schemas.vocabulary import Cause, LowerSide, Movement, Plan, PlanReason, Turn, Verdict
+from schemas.vocabulary import Cause, LowerSide, Movement, Plan, PlanReason, Side, Turn, Verdict
 
 SHOWN_ROWS, SHOWN_SIDES = 10, 6
 SHOWN_LEVELS = 2
 SHOWN_FINDINGS, TOLD_BESIDE_A_CARD = 4, 2
 ROWS_BESIDE_A_CARD, SIDES_BESIDE_A_CARD = 6, 4  # the card has the second page to itself
-PLANNED = ("train", "mobility", "even", "done", "stop")  # blocks that change what is done
+PLANNED = (
+    Plan.TRAIN,
+    Plan.MOBILITY,
+    Plan.EVEN,
+    Plan.DONE,
+    Plan.STOP,
+)  # blocks that change what is done
 # Two pages, never three.
 SHOWN_TRENDS = 4
 
@@ -291,7 +297,7 @@ def _side_lines(
         measure, rows = measures[name], history[name]
         largest = max(row["mean_value"] for row in rows)
         texts = {}
-        for side in ("left", "right"):
+        for side in (Side.LEFT, Side.RIGHT):
             means = [row["mean_value"] for row in rows if row["side"] == side]
             first, last = (
                 words.level(mean, measure.unit, largest) for mean in (means[0], means[-1])
@@ -300,7 +306,7 @@ def _side_lines(
         begun, latest = (words.short_day(row["tested_on"], as_of) for row in (rows[0], rows[-1]))
         days = latest if begun == latest else f"{begun} → {latest}"
         unit = words.unit_name(measure.unit)
-        lines.append(SideLine(measure.short, texts["left"], texts["right"], unit, days))
+        lines.append(SideLine(measure.short, texts[Side.LEFT], texts[Side.RIGHT], unit, days))
     return lines
 
 

@@ -9,11 +9,16 @@ from pipeline.programme.step import OTHER_HAND, Dose, Session, Step
 from pipeline.report.page_models import CardDay, CardLine, CardWeeks
 from pipeline.report.text import words
 from pipeline.report.text.phrases import say, say_of, titles
-from schemas.vocabulary import CountedIn, Plan, StepPart, StepSide
+from schemas.vocabulary import CountedIn, Plan, StepPart, StepSide, WorkedSide
 
 WEEKS_A_ROW = 6
 BOX = "\N{BALLOT BOX}"
-LISTED = ("jumps", "one_side", "isolation", "both_sides")  # parts whose weeks are told
+LISTED = (
+    StepPart.JUMPS,
+    StepPart.ONE_SIDE,
+    StepPart.ISOLATION,
+    StepPart.BOTH_SIDES,
+)  # parts whose weeks are told
 
 
 def day_tables(block: Block) -> Iterator[CardDay]:
@@ -65,7 +70,7 @@ def _line(step: Step, block: Block, more: int = 0) -> CardLine:
 def _said(step: Step, block: Block, more: int) -> str:
     """What is said behind the name of an exercise."""
     texts = []
-    lower = words.side_name(str(block.lower_side or "both"))
+    lower = words.side_name(str(block.lower_side or WorkedSide.BOTH))
     other = words.side_name(words.other(block.lower_side)) if block.lower_side else ""
     if step.hint == OTHER_HAND:
         texts.append(say("card.line.other_hand"))

@@ -21,14 +21,19 @@ from pipeline.report.text.people import role_of
 from pipeline.report.text.phrases import say, say_of
 from pipeline.report.text.said_sets import SILENT
 from pipeline.review.week import Week
-from schemas.vocabulary import Decision, Formula, Plan, PlanReason, Side, Stage, Turn
+from schemas.vocabulary import Decision, Formula, Plan, PlanReason, Side, Stage, StepPart, Turn
 
 Row = Mapping[str, Any]
 LINKED = 4
 STORIES = 2  # told of one athlete
 SAID, SAID_LETTERS, PLAN_LETTERS = 3, 95, 260
 WEEKS = 4
-TOLD = ("jumps", "one_side", "isolation", "range")  # parts of a session that are named
+TOLD = (
+    StepPart.JUMPS,
+    StepPart.ONE_SIDE,
+    StepPart.ISOLATION,
+    StepPart.RANGE,
+)  # parts of a session that are named
 FIRST = (Turn.REFER, Turn.UNCLEAR, Turn.CLEARED)  # come before what a plan says
 
 

@@ -10,10 +10,10 @@ from pipeline.report.text import words
 from pipeline.report.text.phrases import say
 from pipeline.review.week import Week
 from schemas.catalogue_words import Better
-from schemas.vocabulary import WorkedSide
+from schemas.vocabulary import Side, WorkedSide
 
 SHOWN_DAYS, WEEKS = 12, 4
-SIDES = ("left", "right")
+SIDES = (Side.LEFT, Side.RIGHT)
 
 
 def levels_of(who: str, measure: Measure, week: Week) -> Levels | None:
@@ -63,8 +63,8 @@ def levels_of(who: str, measure: Measure, week: Week) -> Levels | None:
     return Levels(
         title=say("cards.levels.title", measure=measure.short, unit=unit),
         described=" ".join(described),
-        left=_fit(values["left"]),
-        right=_fit(values["right"]),
+        left=_fit(values[Side.LEFT]),
+        right=_fit(values[Side.RIGHT]),
         said=(latest[0], latest[1]),
         ends=(level(largest), level(smallest)),
         days=(days[0], days[1]),

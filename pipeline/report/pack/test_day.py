@@ -9,9 +9,15 @@ from pipeline.report.text import words
 from pipeline.report.text.names import name_of
 from pipeline.report.text.phrases import say, titles
 from pipeline.review.week import Week
+from schemas.vocabulary import TestReason
 
 NAMED, SHOWN = 6, 12
-ASKED = ("retest", "list", "running", "overdue")  # reasons that come from the list or a block
+ASKED = (
+    TestReason.RETEST,
+    TestReason.LIST,
+    TestReason.RUNNING,
+    TestReason.OVERDUE,
+)  # reasons that come from the list or a block
 
 
 def tests_table(due: pl.DataFrame | None, names: Mapping[str, str], week: Week) -> Table:

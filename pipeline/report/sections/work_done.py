@@ -182,7 +182,7 @@ def _order_and_tempo(recent: pl.DataFrame, doses: Doses) -> list[str]:
 
 def _jumps(recent: pl.DataFrame, share: float, as_of: date) -> list[str]:
     lines = []
-    for side in ("left", "right"):
+    for side in (Side.LEFT, Side.RIGHT):
         high = recent.drop_nulls(f"{side}_jump").sort(f"{side}_jump", descending=True)
         if high.is_empty() or high[f"{side}_jump"][0] <= LARGE_JUMP * share:
             continue

@@ -12,14 +12,14 @@ from pipeline.report.text.phrases import say, say_of
 from pipeline.review.differences.stories import story_of
 from pipeline.review.training.stage import ended_with
 from pipeline.review.week import Week
-from schemas.vocabulary import Plan, PlanReason, Reason, Stage, StepPart
+from schemas.vocabulary import Plan, PlanReason, Reason, Stage, StepPart, WorkedSide
 
 
 def suggestion(
     flag: Mapping[str, Any], athlete: Mapping[str, Any], block: Block, week: Week
 ) -> str:
     """What the meeting is told to do next; what it decided itself comes first."""
-    reason, side = flag["reason"], words.side_name(flag["lower_side"] or "both")
+    reason, side = flag["reason"], words.side_name(flag["lower_side"] or WorkedSide.BOTH)
     measures = week.catalogue.measures
     if told := decided.suggestion(flag, block, week):
         return told
@@ -103,7 +103,7 @@ def _group(measure: Measure, week: Week) -> Group:
 
 def block_suggestion(block: Block, as_of: date) -> str:
     """The next block of an athlete in one line of the agenda."""
-    side = words.side_name(block.lower_side or "both")
+    side = words.side_name(block.lower_side or WorkedSide.BOTH)
     retest = _retest(block, as_of)
     if block.plan == Plan.TRAIN:
         if block.choice.stage == Stage.CLOSING:

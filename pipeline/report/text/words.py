@@ -11,7 +11,7 @@ from datetime import date
 
 from pipeline.report.text.phrases import say, say_of, titles
 from schemas.catalogue_words import Better
-from schemas.vocabulary import MeasureGroup, Movement, Side
+from schemas.vocabulary import LowerSide, MeasureGroup, Movement, Side
 
 NBSP = "\N{NO-BREAK SPACE}"
 MINUS = "\N{MINUS SIGN}"
@@ -148,7 +148,7 @@ def spoken(chance: float, disagree: bool) -> float:
 
 def other(side: str) -> str:
     """The side opposite to `left` or `right`."""
-    return "right" if side == Side.LEFT else "left"
+    return Side.RIGHT if side == Side.LEFT else Side.LEFT
 
 
 def side_name(side: str) -> str:
@@ -184,7 +184,7 @@ def difference(
     short: str, side: str, word: str, estimate: float, low: float, high: float, unit: str
 ) -> str:
     """`Single hop: left lower by 13 % (9 to 17).`"""
-    if side == "even":
+    if side == LowerSide.EVEN:
         return say("words.difference.even", measure=short)
     return say(
         "words.difference.lower",
@@ -217,11 +217,11 @@ def at_a_glance(
 ) -> str:
     """The few words at the right end of a balance line."""
     lower = {"side": side_name(side), "word": word, "amount": amount(abs(estimate), unit)}
-    if side != "even" and chance >= NOT_SETTLED:
+    if side != LowerSide.EVEN and chance >= NOT_SETTLED:
         return say("balance.flagged", chance=chance_word(chance), **lower)
     if is_wide:
         return say("balance.unclear")
-    return say("balance.even") if side == "even" else say("balance.usual", **lower)
+    return say("balance.even") if side == LowerSide.EVEN else say("balance.usual", **lower)
 
 
 def moved(movement: str, chance: float | None) -> str:

@@ -16,7 +16,7 @@ from pipeline.estimate import Estimates, estimate
 from pipeline.review.decisions.standing import Standing
 from pipeline.settings import ReviewSettings, Settings
 from schemas.flag_ids import parted
-from schemas.vocabulary import Family, Formula
+from schemas.vocabulary import Family, Formula, MeasureGroup
 
 POINT = ["athlete_id", "measure"]
 # A day whose chance in the light of all tests lies outside these bounds was on the same side of the
@@ -26,7 +26,13 @@ NEAR = (0.20, 0.60)  # and here a test of others may have moved somebody over th
 FALL_WEEKS = 30  # longer than a fall can stand: what was before is then its own level
 HAS_FALLEN = pl.col("fall") != ""
 # Where a fall is a sign by itself: strength and what comes of it.
-LOSS_GROUPS = ["strength", "grip", "power_jump", "hop", "muscular_endurance"]
+LOSS_GROUPS = [
+    MeasureGroup.STRENGTH,
+    MeasureGroup.GRIP,
+    MeasureGroup.POWER_JUMP,
+    MeasureGroup.HOP,
+    MeasureGroup.MUSCULAR_ENDURANCE,
+]
 FIRST_DAYS = 2  # asked about at once, then twice as many
 PARTED = "\N{UNIT SEPARATOR}"  # stands between a name and a day, in no export
 

@@ -14,7 +14,7 @@ import polars as pl
 
 from pipeline.catalogue import Catalogue, Doses
 from pipeline.catalogue.stories import WHOLE_LEG
-from schemas.vocabulary import MeasureGroup, Side
+from schemas.vocabulary import Limb, LowerSide, MeasureGroup, Side
 
 Row = Mapping[str, Any]
 LEAST = 2.0  # tests that make a story
@@ -94,8 +94,8 @@ def found_then(days: pl.DataFrame, begun: pl.DataFrame) -> dict[str, list[Row]]:
     z = pl.col("estimate") * WIDTH_90 / (pl.col("high") - pl.col("low"))
     sided = known.select(
         "athlete_id", "measure", "chance_over_line", pl.col("tested_on").alias("last_tested_on"),
-        pl.when(z >= SURE_OF_SIDE).then(pl.lit("left"))
-        .when(z <= -SURE_OF_SIDE).then(pl.lit("right")).otherwise(pl.lit("even"))
+        pl.when(z >= SURE_OF_SIDE).then(pl.lit(LowerSide.LEFT))
+        .when(z <= -SURE_OF_SIDE).then(pl.lit(LowerSide.RIGHT)).otherwise(pl.lit(LowerSide.EVEN))
         .alias("lower_side"),
     )  # fmt: skip
     rows: dict[str, list[Row]] = {}
@@ -158,7 +158,7 @@ class _Teller:
         if others or sum(weights.values()) < rules.least or not any(map(self._leads, own)):
             return None
         even = [row["measure"] for row in about if row not in own and self._weight(row) == 1]
-        return self._told(WHOLE_LEG, "leg", side, own, others, tuple(sorted(even)))
+        return self._told(WHOLE_LEG, Limb.LEG, side, own, others, tuple(sorted(even)))
 
     def _is_story(self, rows: Sequence[Row]) -> bool:
         return sum(map(self._weight, rows)) >= LEAST and any(map(self._leads, rows))

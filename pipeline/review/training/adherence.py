@@ -16,9 +16,13 @@ from pipeline.programme.making import programme
 from pipeline.programme.step import Programme
 from pipeline.programme.who import Who
 from pipeline.review.training.begun_blocks import Start
-from schemas.vocabulary import StepPart, WorkedSide
+from schemas.vocabulary import LogState, StepPart, WorkedSide
 
-DONE_PARTS = ("jumps", "one_side", "isolation")  # work of a plan that a log holds
+DONE_PARTS = (
+    StepPart.JUMPS,
+    StepPart.ONE_SIDE,
+    StepPart.ISOLATION,
+)  # work of a plan that a log holds
 
 
 def adherence(
@@ -46,7 +50,7 @@ def adherence(
     )
     told: dict[str, Any] = {
         "weeks_in": (as_of - start.started_on).days / 7,
-        "log_state": "not_for_a_log",
+        "log_state": LogState.NOT_FOR_A_LOG,
     }
     if per_week == 0 or book.coaching.group_of(start.measure, book.exercises).mobility:
         return told
@@ -54,7 +58,7 @@ def adherence(
     logged = _logged_weeks(since, start.started_on, until)
     if not logged:
         return told | {
-            "log_state": "no_log",
+            "log_state": LogState.NO_LOG,
             "planned_sessions": per_week * days / 7,
             "planned_extras": sum(
                 _extras(plan, week) for week in range(min(plan.weeks, -(-days // 7)))
@@ -66,7 +70,7 @@ def adherence(
     sessions = per_week * weeks
     done, more = worked.height, worked.filter(pl.col("more_reps") > 0).height
     return told | {
-        "log_state": "counted",
+        "log_state": LogState.COUNTED,
         "logged_weeks": weeks,
         "planned_sessions": sessions,
         "done_sessions": done,

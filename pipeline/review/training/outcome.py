@@ -172,7 +172,7 @@ def _change(
                             is_log=start.measure.scale == Scale.LOG)
         for side in ("left", "right")
     }  # fmt: skip
-    other = "right" if lower == Side.LEFT else "left"
+    other = Side.RIGHT if lower == Side.LEFT else Side.LEFT
     return values | {
         "latest_d": mean,
         "latest_se_d": sqrt(variance),

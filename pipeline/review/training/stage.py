@@ -4,10 +4,10 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from pipeline.catalogue import Catalogue, Doses, Measure
-from schemas.vocabulary import BlockVerdict, Movement, Stage
+from schemas.vocabulary import BlockVerdict, MeasureGroup, Movement, Stage
 
 Row = Mapping[str, Any]
-RANGE = "range_of_motion"  # group of measures
+RANGE = MeasureGroup.RANGE_OF_MOTION  # group of measures
 
 
 def stage_of(row: Row, outcome: Row | None, doses: Doses) -> Stage:
