@@ -2,11 +2,13 @@
 
 from collections.abc import Iterator
 
+import duckdb
 import polars as pl
 import pytest
 
 from pipeline.warehouse import Warehouse
 from schemas.contracts.training_relations import REVIEWED
+from tests.closed_columns import COLUMNS
 from tests.conftest import Built
 from tests.end_to_end.pdf_checks import said
 
@@ -22,6 +24,23 @@ def test_the_reviews_marts_keep_their_contracts(house: Warehouse) -> None:
         frame = house.fetch(str(contract.to_schema().name))
         assert not frame.is_empty()
         contract.validate(frame, lazy=True)
+
+
+def test_no_table_holds_a_word_that_its_set_lacks(sample: Built) -> None:
+    """Also those that review and plan fill without a contract: flags, findings, decisions."""
+    held: dict[str, set[str]] = {}
+    with duckdb.connect(sample.reports / "warehouse.duckdb", read_only=True) as database:
+        for table, column in database.execute(
+            "select table_name, column_name from information_schema.columns "
+            "where data_type = 'VARCHAR'"
+        ).fetchall():
+            is_sentence = (table, column) == ("raw_refused", "reason")  # why a row was not read
+            if column in COLUMNS and not is_sentence:
+                found = database.execute(f'select distinct "{column}" from "{table}"').fetchall()
+                held.setdefault(column, set()).update(word for (word,) in found if word is not None)
+    assert {"reason", "verdict", "moved", "status", "became", "log_state"} <= held.keys()
+    strange = {column: words - set(COLUMNS[column]) for column, words in held.items()}
+    assert {column: words for column, words in strange.items() if words} == {}
 
 
 def steps(house: Warehouse, athlete: str) -> pl.DataFrame:

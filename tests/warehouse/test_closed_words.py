@@ -8,84 +8,11 @@ from typing import Any
 import duckdb
 import pytest
 
-from schemas.catalogue_words import Better, Laterality, LiftType, MeasureKind, PartsRule, Scale
 from schemas.contracts.relations import RELATIONS
 from schemas.contracts.training_relations import REVIEWED
-from schemas.vocabulary import (
-    OTHER,
-    Asked,
-    Availability,
-    Became,
-    BlockVerdict,
-    Cause,
-    CountedIn,
-    Decision,
-    Export,
-    Family,
-    Finding,
-    Formula,
-    LogState,
-    LowerSide,
-    MeasureGroup,
-    Movement,
-    Plan,
-    Reason,
-    Region,
-    Sex,
-    Side,
-    Stage,
-    Status,
-    StepSide,
-    TestReason,
-    Turn,
-    Urgency,
-    Verdict,
-    WorkedSide,
-)
+from tests.closed_columns import COLUMNS
 
 FILES = sorted((Path(__file__).parents[2] / "pipeline" / "warehouse").rglob("*.sql"))
-# Column -> all that it may hold, in whatever relation it stands.
-COLUMNS: dict[str, Iterable[str]] = {
-    "asked": Asked,
-    "athlete_turn": Turn,
-    "availability": Availability,
-    "because": TestReason,
-    "became": Became,
-    "better": Better,
-    "cause": Cause,
-    "decision": Decision,
-    "dominant_foot": WorkedSide,
-    "dominant_hand": WorkedSide,
-    "family": Family,
-    "finding": Finding,
-    "first_side": Side,
-    "formula": Formula,
-    "kind": [*Export, *MeasureKind, ""],
-    "known_side": WorkedSide,
-    "last_decision": Decision,
-    "laterality": Laterality,
-    "listed_decision": Decision,
-    "log_state": LogState,
-    "lower_side": LowerSide,
-    "measure_group": MeasureGroup,
-    "moved": Movement,
-    "pain_side": WorkedSide,
-    "plan": Plan,
-    "reason": Reason,
-    "region": [*Region, OTHER],
-    "reps_unit": CountedIn,
-    "rule": PartsRule,
-    "scale": Scale,
-    "sex": Sex,
-    "side": [*WorkedSide, *StepSide],
-    "stage": Stage,
-    "status": Status,
-    "turn": Turn,
-    "type": [*LiftType, OTHER],
-    "urgency": Urgency,
-    "verdict": [*Verdict, *BlockVerdict],
-    "worked_side": WorkedSide,
-}
 CHOOSING = {"coalesce", "if", "ifnull", "nullif", "any_value", "first", "last", "min", "max"}
 
 
