@@ -49,7 +49,7 @@ def forget(
         person = digests_of(who, name, others)
     else:
         who, person = athlete, digests_of(athlete)
-    rows = rows_of(exports, settings, person)
+    rows = rows_of(exports, person)
     if not (found or rows or person.digests & forgotten_people(exports).digests):
         raise SquadsidesError(f"{athlete} is not an athlete_id in {exports}; nothing was changed.")
     build(
