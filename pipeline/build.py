@@ -29,7 +29,7 @@ from pipeline.summary import Summary
 from pipeline.unmade import Unmade
 from pipeline.warehouse import Warehouse
 from pipeline.warehouse.parts import squads_of
-from pipeline.warehouse.stock import newest_day, raw_frames, refer, store
+from pipeline.warehouse.stock import newest_day, raw_frames, stock
 from schemas.vocabulary import Turn
 
 
@@ -77,13 +77,11 @@ def build(
             place(pool, new, reports, last, progress, sum(map(len, task.names))) as where,
             Warehouse(new / "warehouse.duckdb") as warehouse,
         ):
-            store(warehouse, raw_frames(intake), task.as_of)
-            refer(warehouse, settings)
+            stock(warehouse, raw_frames(intake), task.as_of, settings)
             del intake  # all that follows is read from the warehouse
             for tables in where.worked(warehouse, task, unmade):
                 for name, frame in tables.items():
                     warehouse.load(name, frame)
-            warehouse.build()
             write_tables(new, warehouse, task.as_of)
             write_sheets(new, task.names, warehouse, task.as_of, unmade)
             summary = _summary(warehouse, task.as_of, newest, settings)

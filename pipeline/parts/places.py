@@ -4,7 +4,7 @@ Either way `work` does it; what differs is who prints, and how what was made com
 """
 
 from collections import deque
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import Executor, Future, ThreadPoolExecutor
 from contextlib import AbstractContextManager, nullcontext
 from dataclasses import dataclass, field, replace
@@ -24,8 +24,7 @@ from pipeline.report.pdf.cluster import Workers, cluster_printers
 from pipeline.report.pdf.workers import printers
 from pipeline.unmade import Failure, Unmade
 from pipeline.warehouse import Warehouse
-from pipeline.warehouse.parts import ROWS, in_parts, rows_of
-from pipeline.warehouse.stock import Rows
+from pipeline.warehouse.parts import ROWS, Extract, in_parts, squads_of
 
 AT_ONCE = 2  # parts worked out side by side; more of them would take more memory
 SHARES = 4  # parts for each worker of a cluster, so that none is idle for long at the end
@@ -105,7 +104,7 @@ class Here:
 
         def tables(squads: list[str]) -> Tables:
             press = self._press(task, unmade)
-            return work(rows_of(warehouse, squads), task, unmade, press)
+            return work(warehouse, squads, task, unmade, press)
 
         jobs = (self.threads.submit(tables, squads) for squads in in_parts(warehouse))
         for job in _few_at_a_time(jobs, AT_ONCE):
@@ -171,23 +170,24 @@ class OnCluster:
             yield part.tables
 
     def _parts(self, warehouse: Warehouse, workers: int) -> list[list[str]]:
-        every = sum(warehouse.fetch(name).height for name in ("raw_trials", "raw_sets"))
+        counts = [warehouse.count_by(name, "squad") for name in ("stg_trials", "stg_sets")]
+        every = sum(sum(count.values()) for count in counts)
         return in_parts(warehouse, min(ROWS, every // (SHARES * workers) + 1))
 
     def _begun(self, warehouse: Warehouse, task: Task, squads: list[str]) -> Future[Any]:
-        rows = rows_of(warehouse, squads)
-        own = replace(task, names=_of(task.names, rows["raw_roster"]))
+        extract = Extract(warehouse, squads)
+        own = replace(task, names=_of(task.names, extract.fetch("stg_athletes")))
         names = {name for kind in own.names for name in kind.values()}
         there = {name: self.known[name] for name in names & self.known.keys()}
-        return self.workers.submit(away, rows, own, there)
+        return self.workers.submit(away, extract, squads, own, there)
 
     def finished(self) -> Printed:
         """All pages are there with their parts."""
         return self.printed
 
 
-def away(rows: Rows, task: Task, there: Mapping[str, str]) -> Away:
-    """A part from its rows to its pages, printed by the process that works it out.
+def away(extract: Extract, squads: Sequence[str], task: Task, there: Mapping[str, str]) -> Away:
+    """A part of the squads to its pages, printed by the process that works it out.
 
     `there` holds the digests of PDFs that are in the reports folder already.
     """
@@ -197,7 +197,7 @@ def away(rows: Rows, task: Task, there: Mapping[str, str]) -> Away:
         InPlace(), task.settings.report.page_size, task.as_of, tools_digest(), unmade,
         pdfs.__setitem__, lambda name, digest: there.get(name) == digest, lambda: None,
     )  # fmt: skip
-    tables = work(rows, task, unmade, press)
+    tables = work(extract, squads, task, unmade, press)
     press.finish()
     return Away(tables, pdfs, press.digests, press.foreign, press.boxes, unmade.found)
 
@@ -215,9 +215,9 @@ class InPlace(Executor):
         return job
 
 
-def _of(names: PdfNames, roster: pl.DataFrame) -> PdfNames:
+def _of(names: PdfNames, athletes: pl.DataFrame) -> PdfNames:
     """The names of the PDFs of these athletes and their squads."""
-    people, squads = roster["athlete_id"], roster["squad"].unique()
+    people, squads = athletes["athlete_id"], squads_of(athletes)
     return PdfNames(
         {who: names.athletes[who] for who in people},
         *({squad: kind[squad] for squad in squads} for kind in names[1:]),

@@ -1,9 +1,9 @@
-"""One part of the squads: rows, marts, estimates, review, plans, pages.
+"""One part of the squads: estimates, review, plans, pages.
 
 The same on this machine and on a worker of a cluster. A part needs nothing of any other.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from itertools import islice
@@ -30,8 +30,8 @@ from pipeline.review.week import Week
 from pipeline.settings import Settings
 from pipeline.unmade import Failure, Unmade, attempt, tests_missing
 from pipeline.warehouse import Warehouse
-from pipeline.warehouse.parts import squads_of
-from pipeline.warehouse.stock import Rows, stock
+from pipeline.warehouse.parts import Source, squads_of
+from pipeline.warehouse.stock import OF_ATHLETES, OF_EXPORTS, stock
 
 # Reports of athletes there are to print while the packs, which take longest, are prepared.
 AHEAD = 12
@@ -46,26 +46,25 @@ class Task:
     names: PdfNames
 
 
-def work(rows: Rows, task: Task, unmade: Unmade, press: Press | None) -> dict[str, pl.DataFrame]:
-    """Everything a build says of some squads, as tables by name; pages are given to the press.
+def work(
+    source: Source, squads: Sequence[str], task: Task, unmade: Unmade, press: Press | None
+) -> dict[str, pl.DataFrame]:
+    """Everything a build finds out about some squads, as tables; pages are given to the press.
 
-    `rows` are those of their athletes, by the name of the table, with what was read of all
-    exports. What cannot be made is kept in `unmade`.
+    `source` is the stocked warehouse, or what was taken out of it for these squads. What cannot be
+    made is kept in `unmade`.
     """
-    with Warehouse() as warehouse:
-        stock(warehouse, rows, task.as_of, task.settings)
-        squads = squads_of(rows["raw_roster"])
-        week = review(warehouse, squads, task.as_of, task.settings)
-        plans = blocks(week, unmade)
-        coming = comes_next(warehouse, week, plans, task.names, unmade)
-        if press is not None:
-            hand_in(press, rows, week, plans, coming, task.names)
-        return in_warehouse(warehouse) | found(week, plans, coming, unmade)
+    week = review(source, squads, task.as_of, task.settings)
+    plans = blocks(week, unmade)
+    coming = comes_next(source, week, plans, task.names, unmade)
+    if press is not None:
+        hand_in(press, source, week, plans, coming, task.names)
+    return found(week, plans, coming, unmade)
 
 
 def hand_in(
     press: Press,
-    rows: Rows,
+    source: Source,
     week: Week,
     plans: Mapping[str, Block],
     coming: Coming,
@@ -74,7 +73,7 @@ def hand_in(
     """Give all pages of a week to the press: the squads' after the first athletes' reports."""
     athletes = athlete_pages(week, plans)
     press.take(islice(athletes, AHEAD), names.athletes)
-    before = attempt(flags_before, rows, week)
+    before = attempt(flags_before, source, week)
     if isinstance(before, Failure):
         for squad in squads_of(week.athletes):
             press.unmade.keep(names.squads[squad], f"{squad}: what is new since last time", before)
@@ -88,11 +87,11 @@ def hand_in(
 
 
 def comes_next(
-    warehouse: Warehouse, week: Week, plans: Mapping[str, Block], names: PdfNames, unmade: Unmade
+    source: Source, week: Week, plans: Mapping[str, Block], names: PdfNames, unmade: Unmade
 ) -> Coming:
     """What is tested on the next test days and trained in the coming week."""
     squads = squads_of(week.athletes)
-    given = warehouse.fetch("stg_trial_units", squad=squads)
+    given = source.fetch("stg_trial_units", squad=squads)
     units = {(squad, measure): unit for squad, measure, unit in given.iter_rows()}
     tests = attempt(next_test_rows, week, plans, units)
     if isinstance(tests, Failure):
@@ -102,27 +101,24 @@ def comes_next(
     return Coming(tests, next_set_rows(week, plans, unmade))
 
 
-def flags_before(rows: Rows, week: Week) -> pl.DataFrame:
+def flags_before(source: Source, week: Week) -> pl.DataFrame:
     """The list as it stood at the last meeting, made anew from the data up to that day.
 
     Nothing is remembered between builds, so a lost reports folder loses no history.
     """
     day = week.as_of - timedelta(days=week.settings.review.meeting_days)
+    ids = week.athletes["athlete_id"].to_list()
+    raw = {name: source.fetch(name, athlete_id=ids) for name in OF_ATHLETES}
+    raw |= {name: source.fetch(name) for name in OF_EXPORTS}
     with Warehouse() as then:
-        stock(then, rows, day, week.settings)
+        stock(then, raw, day, week.settings)
         return flagged(then, squads_of(week.athletes), day, week.settings).flags
-
-
-def in_warehouse(warehouse: Warehouse) -> dict[str, pl.DataFrame]:
-    """The relations whose rows are of athletes or squads."""
-    every = {name: warehouse.fetch(name) for name in warehouse.relations()}
-    return {name: one for name, one in every.items() if {"squad", "athlete_id"} & {*one.columns}}
 
 
 def found(
     week: Week, plans: Mapping[str, Block], coming: Coming, unmade: Unmade
 ) -> dict[str, pl.DataFrame]:
-    """What was found beyond the relations of the warehouse, by the name of its table."""
+    """What was found, by the name of its table."""
     return {
         "mart_findings": week.findings,
         "mart_flags": flag_table(week, plans, unmade),

@@ -49,22 +49,12 @@ def newest_day(intake: Intake) -> date:
     return max(known)
 
 
-def store(warehouse: Warehouse, rows: Rows, as_of: date) -> None:
-    """Keep the rows of no later day."""
-    for name, frame in rows.items():
-        warehouse.load(name, _up_to(as_of, frame, OF_ATHLETES.get(name)))
-
-
-def refer(warehouse: Warehouse, settings: Settings) -> None:
-    """Keep the catalogue and the figures in force, as tables."""
-    for name, frame in reference_frames(full_catalogue(), settings.plan).items():
-        warehouse.load(name, frame)
-
-
 def stock(warehouse: Warehouse, rows: Rows, as_of: date, settings: Settings) -> None:
     """Fill a warehouse with all but what is found later, from the rows up to the as-of date."""
-    store(warehouse, rows, as_of)
-    refer(warehouse, settings)
+    for name, frame in rows.items():
+        warehouse.load(name, _up_to(as_of, frame, OF_ATHLETES.get(name)))
+    for name, frame in reference_frames(full_catalogue(), settings.plan).items():
+        warehouse.load(name, frame)
     warehouse.build()
 
 

@@ -101,21 +101,13 @@ class Warehouse:
         self.connection.unregister("incoming")
 
     def build(self) -> list[str]:
-        """Create a table for each SQL file after the tables it reads, but for those there are.
-
-        Returns the names of those created, in their order.
-        """
-        statements, there = sql_files(), set(self.relations())
+        """Create one table per SQL file after the tables it reads; return their names in order."""
+        statements = sql_files()
         readings = {name: reads(text) & statements.keys() for name, text in statements.items()}
-        order = [n for n in TopologicalSorter(readings).static_order() if n not in there]
+        order = list(TopologicalSorter(readings).static_order())
         for name in order:
             self.connection.execute(f"create or replace table {name} as {statements[name]}")
         return order
-
-    def relations(self) -> list[str]:
-        """The names of the SQL files' tables that there are."""
-        there = {name for (name,) in self.connection.execute("show tables").fetchall()}
-        return sorted(there & sql_files().keys())
 
     def fetch(self, name: str, **among: Sequence[str]) -> pl.DataFrame:
         """Read table `name` as a frame; only its rows with one of these texts in a column."""

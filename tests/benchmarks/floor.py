@@ -40,7 +40,7 @@ def finished_pages(exports: Path) -> dict[str, str]:
     with Warehouse() as warehouse:
         stock(warehouse, raw_frames(intake), day, Settings())
         week = review(warehouse, squads_of(intake.roster), day, Settings())
-        before = flags_before(raw_frames(intake), week)
+        before = flags_before(warehouse, week)
     plans = blocks(week)
     names = pdf_names(intake.roster)
     left: Left = {}

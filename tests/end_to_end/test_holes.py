@@ -77,7 +77,7 @@ def test_every_page_is_made_whatever_is_missing(intake: Intake, seed: int) -> No
     with Warehouse() as warehouse:
         stock(warehouse, raw_frames(holed), day, Settings())
         known = review(warehouse, [squad], day, Settings())
-        before = flags_before(raw_frames(holed), known)
+        before = flags_before(warehouse, known)
     plans = blocks(known)
     left: Left = {}
     packs, references = (
