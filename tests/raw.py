@@ -5,7 +5,6 @@ from typing import Any
 
 import polars as pl
 
-from pipeline.build import raw_frames, stock
 from pipeline.catalogue import full_catalogue
 from pipeline.intake import Intake
 from pipeline.intake.rows.decisions import day_in_name, decision_of, step_of
@@ -17,6 +16,7 @@ from pipeline.settings import Settings
 from pipeline.warehouse import Warehouse
 from pipeline.warehouse.parts import squads_of
 from pipeline.warehouse.reference import reference_frames
+from pipeline.warehouse.stock import raw_frames, stock
 
 TEXT, WHOLE, REAL, DAY, TRUTH = pl.String, pl.Int64, pl.Float64, pl.Date, pl.Boolean
 SOURCE = {"source_file": TEXT, "source_sheet": TEXT, "source_line": WHOLE}

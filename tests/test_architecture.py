@@ -34,6 +34,7 @@ ORDER = [
     "pipeline.review",
     "pipeline.plan",
     "pipeline.report",
+    "pipeline.parts",
     "pipeline.build",
     "pipeline.commands",
     "pipeline.__main__",

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import polars as pl
 
-from pipeline.build import Progress, build
+from pipeline.build import build
 from pipeline.errors import SquadsidesError
 from pipeline.intake import Intake, read_exports, rows_of
 from pipeline.intake.privacy.forgotten import (
@@ -19,6 +19,7 @@ from pipeline.intake.privacy.forgotten import (
     whom,
 )
 from pipeline.last_build import LastBuild
+from pipeline.parts.places import Progress
 from pipeline.settings import Settings
 from pipeline.unseen import visible
 
@@ -48,7 +49,7 @@ def forget(
         person = digests_of(who, name, others)
     else:
         who, person = athlete, digests_of(athlete)
-    rows = rows_of(exports, settings, person)
+    rows = rows_of(exports, person)
     if not (found or rows or person.digests & forgotten_people(exports).digests):
         raise SquadsidesError(f"{athlete} is not an athlete_id in {exports}; nothing was changed.")
     build(

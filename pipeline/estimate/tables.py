@@ -4,7 +4,7 @@ import numpy as np
 import polars as pl
 from scipy.special import ndtr
 
-from pipeline.estimate.filter.squad_prior import DAY, DRIFT, SPREAD
+from pipeline.estimate.filter.squad_evidence import DAY, DRIFT, SPREAD
 from pipeline.estimate.sessions.frames import Keys
 from pipeline.estimate.sessions.panel import (
     BOTH_SIDED,

@@ -6,7 +6,8 @@ import numpy as np
 
 from pipeline.estimate.athletes import History, Today, follow
 from pipeline.estimate.filter.pace import paced
-from pipeline.estimate.filter.squad_prior import DAY, SquadFit, rough_fit, squad_fit
+from pipeline.estimate.filter.squad_evidence import DAY
+from pipeline.estimate.filter.squad_prior import SquadFit, rough_fit, squad_fit
 from pipeline.estimate.recent_days import disagreeing
 from pipeline.estimate.reference import NEVER
 from pipeline.estimate.sessions.differences import Differences, differences

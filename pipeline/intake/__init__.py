@@ -5,6 +5,7 @@ from datetime import date
 from pathlib import Path
 
 from pipeline.intake.assembly import Assembly
+from pipeline.intake.opened import Opened
 from pipeline.intake.privacy.forgotten import NOBODY, Forgotten, forgotten_people, without_mentions
 from pipeline.intake.read.inbox import list_exports, read_entry
 from pipeline.intake.settle.handover import Intake
@@ -23,29 +24,24 @@ def read_exports(
     where the folder holds no exports or no roster.
     """
     with ThreadPoolExecutor() as pool:
-        assembly = _opened(folder, settings, pool, as_of, forgotten_people(folder) | more)
-        return without_mentions(Intake(**assembly.frames()), assembly.forgotten)
+        opened = _opened(folder, pool, forgotten_people(folder) | more)
+        frames = Assembly(opened, settings, as_of).frames()
+        return without_mentions(Intake(**frames), opened.forgotten)
 
 
-def rows_of(folder: Path, settings: Settings, person: Forgotten) -> dict[str, int]:
+def rows_of(folder: Path, person: Forgotten) -> dict[str, int]:
     """How many rows of each file are a person's, be they read, refused or repeated."""
     with ThreadPoolExecutor() as pool:
-        return _opened(folder, settings, pool, None, person).gone
+        return _opened(folder, pool, person).gone
 
 
-def _opened(
-    folder: Path,
-    settings: Settings,
-    pool: ThreadPoolExecutor,
-    as_of: date | None,
-    forgotten: Forgotten,
-) -> Assembly:
+def _opened(folder: Path, pool: ThreadPoolExecutor, forgotten: Forgotten) -> Opened:
     """All files opened, without the rows of forgotten people, whatever rosters call them by now."""
     entries = list_exports(folder)
     while True:
-        assembly = Assembly(settings, pool, as_of, forgotten)
+        opened = Opened(pool, forgotten)
         for number, entry in enumerate(entries):
-            assembly.take(number, read_entry(entry))
-        if not (more := assembly.also_forgotten()).digests:
-            return assembly
+            opened.take(number, read_entry(entry))
+        if not (more := opened.also_forgotten()).digests:
+            return opened
         forgotten |= more

@@ -27,7 +27,7 @@ from pipeline.review.training.habits import work_habits
 from pipeline.review.training.outcome import outcomes
 from pipeline.review.week import Week, by_athlete
 from pipeline.settings import Settings
-from pipeline.warehouse import Warehouse
+from pipeline.warehouse.parts import Source
 
 
 @dataclass(frozen=True)
@@ -49,9 +49,7 @@ class Flagged:
     accepted: pl.DataFrame  # differences that a meeting accepted, in the same columns
 
 
-def flagged(
-    warehouse: Warehouse, squads: Sequence[str], as_of: date, settings: Settings
-) -> Flagged:
+def flagged(warehouse: Source, squads: Sequence[str], as_of: date, settings: Settings) -> Flagged:
     """From a stocked warehouse to the list of flags of these squads."""
     book = full_catalogue()
     athletes = warehouse.fetch("stg_athletes", squad=squads).sort("athlete_id")
@@ -110,7 +108,7 @@ def flagged(
     )
 
 
-def review(warehouse: Warehouse, squads: Sequence[str], as_of: date, settings: Settings) -> Week:
+def review(warehouse: Source, squads: Sequence[str], as_of: date, settings: Settings) -> Week:
     """Everything known at a day of these squads, as the reports read it.
 
     The warehouse is stocked up to that day; `keep` adds to it what was found.

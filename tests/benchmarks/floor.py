@@ -19,8 +19,8 @@ PAGE_SIZE = "A4"
 
 def finished_pages(exports: Path) -> dict[str, str]:
     """HTML of every PDF of a build from these exports, charts drawn, the longest first."""
-    from pipeline.build import flags_before, newest_day, raw_frames, stock
     from pipeline.intake import read_exports
+    from pipeline.parts.work import flags_before
     from pipeline.plan.blocks import blocks
     from pipeline.report.outputs.write_pages import (
         Left,
@@ -33,6 +33,7 @@ def finished_pages(exports: Path) -> dict[str, str]:
     from pipeline.settings import Settings
     from pipeline.warehouse import Warehouse
     from pipeline.warehouse.parts import squads_of
+    from pipeline.warehouse.stock import newest_day, raw_frames, stock
 
     intake = read_exports(exports, Settings())
     day = newest_day(intake)

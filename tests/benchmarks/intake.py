@@ -18,11 +18,11 @@ from pathlib import Path
 import numpy as np
 import polars as pl
 
-from pipeline.build import raw_frames
 from pipeline.catalogue import catalogue
 from pipeline.intake import Intake, read_exports
 from pipeline.settings import Settings
 from pipeline.warehouse import Warehouse
+from pipeline.warehouse.stock import raw_frames
 
 ATHLETES, SIDES, TRIALS, ROUNDS = 200, 2, 3, 7
 MEASURES = ("single_hop", "grip_strength", "knee_to_wall", "imtp_single_peak_force", "thigh_girth")

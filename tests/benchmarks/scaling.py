@@ -28,12 +28,12 @@ PICTURE = Path(__file__).with_name("scaling.svg")
 
 def reference(exports: Path) -> tuple[float, float]:
     """Seconds polars takes to read the files alone, and DuckDB to build all marts from them."""
-    from pipeline.build import raw_frames
     from pipeline.catalogue import full_catalogue
     from pipeline.intake import read_exports
     from pipeline.settings import Settings
     from pipeline.warehouse import Warehouse
     from pipeline.warehouse.reference import reference_frames
+    from pipeline.warehouse.stock import raw_frames
 
     begin = time.perf_counter()
     for path in sorted(exports.glob("tests_*.csv")):

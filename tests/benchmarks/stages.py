@@ -22,7 +22,6 @@ import duckdb
 import numpy as np
 import polars as pl
 
-from pipeline.build import newest_day, raw_frames, stock
 from pipeline.catalogue import full_catalogue
 from pipeline.estimate import estimate
 from pipeline.intake import read_exports
@@ -39,6 +38,7 @@ from pipeline.review.squads import flagged, trials_to_estimate
 from pipeline.settings import Settings
 from pipeline.warehouse import Warehouse
 from pipeline.warehouse.parts import squads_of
+from pipeline.warehouse.stock import newest_day, raw_frames, stock
 from tests.end_to_end.small import write_small_exports
 from tests.raw import reviewed
 

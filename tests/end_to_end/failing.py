@@ -10,7 +10,7 @@ from typing import Any
 
 import pytest
 
-import pipeline.build
+from pipeline.parts import places, work
 from pipeline.plan import blocks
 from pipeline.report.charts import balance
 from pipeline.report.outputs import write_pages
@@ -62,7 +62,7 @@ def write_exports(folder: Path) -> Path:
 
 def print_here(patched: pytest.MonkeyPatch) -> None:
     """Pages are printed in this process, so that what is made to fail fails."""
-    patched.setattr(pipeline.build, "printers", lambda *_: nullcontext(AtOnce()))
+    patched.setattr(places, "printers", lambda *_: nullcontext(AtOnce()))
 
 
 @pytest.fixture
@@ -173,11 +173,11 @@ def referred(patched: pytest.MonkeyPatch) -> None:
 
 
 def meeting(patched: pytest.MonkeyPatch) -> None:
-    patched.setattr(pipeline.build, "flags_before", stop)
+    patched.setattr(work, "flags_before", stop)
 
 
 def due(patched: pytest.MonkeyPatch) -> None:
-    patched.setattr(pipeline.build, "next_test_rows", stop)
+    patched.setattr(work, "next_test_rows", stop)
 
 
 def cards(patched: pytest.MonkeyPatch) -> None:

@@ -12,8 +12,8 @@ import numpy as np
 import polars as pl
 import pytest
 
-from pipeline.build import flags_before, newest_day, raw_frames, stock
 from pipeline.intake import Intake, read_exports
+from pipeline.parts.work import flags_before
 from pipeline.plan.blocks import blocks
 from pipeline.report.outputs.write_pages import Left, athlete_pages, squad_packs, squad_references
 from pipeline.report.pdf.render import source_of
@@ -21,6 +21,7 @@ from pipeline.review.squads import review
 from pipeline.settings import Settings
 from pipeline.warehouse import Warehouse
 from pipeline.warehouse.parts import squads_of
+from pipeline.warehouse.stock import newest_day, raw_frames, stock
 from tests.conftest import SAMPLE
 
 WEEKS = 9

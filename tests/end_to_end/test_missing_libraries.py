@@ -50,7 +50,7 @@ def test_they_are_told_before_anything_is_estimated(
         def step(self, text: str, total: int = 1) -> None:
             steps.append(text)
 
-    monkeypatch.setattr("pipeline.build.printers", lambda *_: nullcontext(AtOnce()))
+    monkeypatch.setattr("pipeline.parts.places.printers", lambda *_: nullcontext(AtOnce()))
     monkeypatch.setattr("pipeline.build.prepare", missing)
     exports = write_small_exports(tmp_path / "exports")
     with pytest.raises(SquadsidesError, match="libraries are missing"):

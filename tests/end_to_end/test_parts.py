@@ -49,7 +49,7 @@ def test_a_squad_without_rows_is_in_a_part_too() -> None:
 def test_parts_give_the_same_reports(
     sample: Built, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("pipeline.build.in_parts", partial(in_parts, rows=1))
+    monkeypatch.setattr("pipeline.parts.places.in_parts", partial(in_parts, rows=1))
     by_squad = built(SAMPLE, tmp_path / "reports", skip_pdf=False)
     assert by_squad.summary == sample.summary
     names = {path.relative_to(sample.reports) for path in sample.reports.rglob("*.*")}
@@ -81,8 +81,8 @@ def test_a_table_is_read_squad_by_squad_and_added_to() -> None:
 def test_reports_of_one_name_in_two_parts_do_not_share_a_file(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("pipeline.build.in_parts", partial(in_parts, rows=1))
-    monkeypatch.setattr("pipeline.build.printers", lambda *_: nullcontext(AtOnce()))
+    monkeypatch.setattr("pipeline.parts.places.in_parts", partial(in_parts, rows=1))
+    monkeypatch.setattr("pipeline.parts.places.printers", lambda *_: nullcontext(AtOnce()))
     monkeypatch.setattr("pipeline.build.prepare", lambda: None)
     monkeypatch.setattr(
         write_pages,
@@ -115,12 +115,16 @@ def test_a_press_holds_few_pages_at_a_time_and_loses_none(
 
     monkeypatch.setattr(write_pages, "render", render)
     monkeypatch.setattr(write_pages, "MOST_PRINTING", 3)
+
+    def kept(name: str, pdf: bytes) -> None:
+        (tmp_path / name).write_bytes(pdf)
+
     done: list[int] = []
     waiting: list[int] = []
     with ThreadPoolExecutor(2) as pool:
         press = Press(
-            pool, tmp_path, "A4", date(2026, 1, 5), "", tmp_path, None, LET_THROUGH,
-            lambda: done.append(1),
+            pool, "A4", date(2026, 1, 5), "", LET_THROUGH,
+            kept, lambda *_: False, lambda: done.append(1),
         )  # fmt: skip
         names = {str(number): f"{number}.pdf" for number in range(20)}
 

@@ -2,7 +2,6 @@
 
 import re
 import shutil
-import subprocess
 from datetime import date
 from functools import partial
 from pathlib import Path
@@ -10,6 +9,7 @@ from typing import Any
 
 import openpyxl
 import polars as pl
+import pypdf
 import pytest
 
 import pipeline.build
@@ -40,9 +40,9 @@ def rows_of(path: Path, name: str) -> list[dict[str, Any]]:
     return [dict(zip(head, row, strict=True)) for row in rows]
 
 
-def printed(path: Path) -> str:
-    run = subprocess.run(["pdftotext", "-layout", path, "-"], capture_output=True, check=True)
-    return run.stdout.decode()
+def printed(path: Path) -> list[str]:
+    """The text of each page, line by line."""
+    return [page.extract_text(extraction_mode="layout") for page in pypdf.PdfReader(path).pages]
 
 
 @pytest.fixture(scope="module")
@@ -71,7 +71,7 @@ def test_no_sheet_holds_an_earlier_value_or_somebody_elses_words(squad: str, sam
     for row in rows:
         assert not any(row[name] for name in TESTS_COLUMNS if name[-1].isdigit())
         assert row["pain"] is None and row["note"] is None
-    text = printed(sample.reports / "sheets" / f"tests_{squad}.pdf")
+    text = "\n".join(printed(sample.reports / "sheets" / f"tests_{squad}.pdf"))
     assert not re.search(r"(left|right) lower|ahead", text)
     with Warehouse(sample.reports / "warehouse.duckdb", read_only=True) as house:
         notes = house.fetch("raw_trials")["note"].drop_nulls().unique().to_list()
@@ -99,7 +99,7 @@ def test_the_training_sheet_holds_the_coming_week_of_the_plan(squad: str, sample
 def test_a_page_an_athlete(sample: Built) -> None:
     for squad in SQUADS:
         rows = rows_of(sample.reports / "sheets" / f"training_{squad}.xlsx", "training")
-        pages = printed(sample.reports / "sheets" / f"training_{squad}.pdf").split("\f")[:-1]
+        pages = printed(sample.reports / "sheets" / f"training_{squad}.pdf")
         people = list(dict.fromkeys(row["name"] for row in rows))
         assert len(pages) == max(1, len(people))
         for page, own in zip(pages, people, strict=False):

@@ -10,12 +10,13 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from distributed import LocalCluster
+from distributed import Client, LocalCluster
 
 import pipeline.build
 from pipeline import __main__ as cli
 from pipeline.errors import STOPS, SquadsidesError
 from pipeline.last_build import inputs_digest
+from pipeline.parts import places
 from pipeline.plan import blocks
 from pipeline.report.outputs import write_pages
 from pipeline.report.pdf.workers import printers
@@ -86,7 +87,7 @@ def test_a_worker_that_is_lost_is_told_as_ever(
 ) -> None:
     deadly = with_film((OnArrival(os._exit, 9),))
     replaced(monkeypatch, write_pages, "athlete_page", athlete("B2"), deadly)
-    monkeypatch.setattr(pipeline.build, "printers", printers)
+    monkeypatch.setattr(places, "printers", printers)
     with pytest.raises(SquadsidesError, match="A process that prints pages was ended from outside"):
         weeks.on_top(tmp_path / "reports")
     assert contents(tmp_path / "reports") == contents(weeks.old)
@@ -104,15 +105,24 @@ def test_a_full_memory_where_pages_are_printed_is_no_matter_of_one_page(
 # ---------------------------------------------------------------- workers, cluster, command line
 
 
+def fails_there() -> None:
+    """In a worker, for as long as it lives."""
+    drawing(pytest.MonkeyPatch())
+
+
 def test_a_cluster_and_processes_leave_the_same_files(
     weeks: Weeks, failed: Callable[[str], Built], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     drawing(monkeypatch)
-    monkeypatch.setattr(pipeline.build, "printers", printers)
+    monkeypatch.setattr(places, "printers", printers)
     inputs = inputs_digest(weeks.exports, None)
-    with LocalCluster(
-        n_workers=1, threads_per_worker=1, dashboard_address=":0", silence_logs=50
-    ) as cluster:
+    with (
+        LocalCluster(
+            n_workers=1, threads_per_worker=1, dashboard_address=":0", silence_logs=50
+        ) as cluster,
+        Client(cluster, set_as_default=False) as client,
+    ):
+        client.run(fails_there)
         for name, address in (("cluster", cluster.scheduler_address), ("here", None)):
             pipeline.build.build(
                 weeks.exports, tmp_path / name, Settings(), Quiet(), inputs=inputs, cluster=address

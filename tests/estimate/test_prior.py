@@ -11,7 +11,7 @@ from polars.testing import assert_frame_equal
 from scipy.stats import multivariate_normal, norm
 
 from pipeline.estimate.filter.pace import NOT_BETWEEN
-from pipeline.estimate.filter.squad_prior import DRIFT, SPREAD
+from pipeline.estimate.filter.squad_evidence import DRIFT, SPREAD
 from pipeline.estimate.sessions.frames import read_panel
 from pipeline.estimate.work import Work, worked
 from pipeline.settings import EstimateSettings, Settings

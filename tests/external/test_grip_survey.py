@@ -14,11 +14,11 @@ import numpy as np
 import polars as pl
 import pytest
 
-from pipeline.build import raw_frames, stock
 from pipeline.intake import Intake, read_exports
 from pipeline.scales import percent_of_better
 from pipeline.settings import Settings
 from pipeline.warehouse import Warehouse
+from pipeline.warehouse.stock import raw_frames, stock
 
 SURVEY = Path(__file__).parent / "data" / "nhanes_grip_2011_2012.csv"
 TESTED_ON = date(2012, 6, 30)  # the survey names no day

@@ -13,7 +13,6 @@ import openpyxl
 import polars as pl
 import pytest
 
-from pipeline.build import newest_day
 from pipeline.catalogue import Catalogue
 from pipeline.intake import read_exports
 from pipeline.plan.block import Block
@@ -35,6 +34,7 @@ from pipeline.report.sections.unmade_page import unmade_pack, unmade_report, unm
 from pipeline.report.text.phrases import language
 from pipeline.review.week import Week
 from pipeline.settings import ReportSettings, Settings
+from pipeline.warehouse.stock import newest_day
 from tests.conftest import SAMPLE
 from tests.raw import reviewed
 from tests.report.test_phrases import LETTERS, bracketed

@@ -6,10 +6,10 @@ from pathlib import Path
 import duckdb
 import pytest
 
-from pipeline.build import newest_day, raw_frames, stock
 from pipeline.intake import read_exports
 from pipeline.settings import Settings
 from pipeline.warehouse import Warehouse, store
+from pipeline.warehouse.stock import newest_day, raw_frames, stock
 from tests.conftest import SAMPLE, Built, built
 
 Tables = dict[str, list[str]]

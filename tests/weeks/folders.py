@@ -73,7 +73,7 @@ def made(
 ) -> Made:
     """Build a folder in this process; every page is made, none is printed."""
     kept = Kept()
-    with patch("pipeline.build.printers", lambda *_: nullcontext(kept)):
+    with patch("pipeline.parts.places.printers", lambda *_: nullcontext(kept)):
         summary = build(exports, reports, settings or Settings(), Quiet(), as_of, workers=1)
     return Made(reports, summary, tuple(kept.pages))
 

@@ -9,7 +9,8 @@ import numpy as np
 from pipeline.estimate.filter.belief import Belief, Moves, Second, flat, start
 from pipeline.estimate.filter.mixture import Mixture, Prior, side_by_side
 from pipeline.estimate.filter.readings import QUIET, Gaps, gaps
-from pipeline.estimate.filter.squad_prior import DAY, DRIFT, SPREAD, SquadFit, athlete_prior
+from pipeline.estimate.filter.squad_evidence import DAY, DRIFT, SPREAD
+from pipeline.estimate.filter.squad_prior import SquadFit, athlete_prior
 from pipeline.estimate.filter.switching_filter import (
     Branched,
     branched,

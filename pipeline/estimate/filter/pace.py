@@ -13,7 +13,8 @@ import numpy as np
 from numpy.polynomial.hermite_e import hermegauss
 
 from pipeline.estimate.filter.course import Course, chunks, fit_of, point_of
-from pipeline.estimate.filter.squad_prior import DAY, DRIFT, SPREAD, SquadFit
+from pipeline.estimate.filter.squad_evidence import DAY, DRIFT, SPREAD
+from pipeline.estimate.filter.squad_prior import SquadFit
 from pipeline.estimate.filter.tracker import layout, start_evidence
 from pipeline.estimate.sessions.differences import Differences
 from pipeline.estimate.sessions.panel import Numbers, Panel, sums

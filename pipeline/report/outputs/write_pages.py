@@ -6,12 +6,12 @@ from concurrent.futures import FIRST_COMPLETED, Executor, Future, wait
 from dataclasses import dataclass, field, replace
 from datetime import date
 from functools import partial
-from pathlib import Path
 from typing import Any, NamedTuple
 
 import polars as pl
 
-from pipeline.last_build import LastBuild, digest
+from pipeline.errors import STOPS
+from pipeline.last_build import digest
 from pipeline.plan.block import Block
 from pipeline.plan.next_rows import Coming
 from pipeline.report.athlete.athlete_page import athlete_page
@@ -152,20 +152,20 @@ def athlete_pages(week: Week, blocks: Mapping[str, Block]) -> Iterator[tuple[str
 
 @dataclass
 class Press:
-    """The PDFs of one build on their way to paper: page models are handed in one by one.
+    """The PDFs of some squads on their way to paper: page models are handed in one by one.
 
-    A page that is in the reports folder already, as it would be made now, is not printed again.
+    A page that is there already, as it would be made now, is not printed again.
     """
 
     executor: Executor
-    folder: Path  # for what is printed
     page_size: str
     as_of: date
     tools: str  # digest of what draws the pages
-    reports: Path
-    last: LastBuild | None
     unmade: Unmade
+    keep: Callable[[str, bytes], None]  # where what is printed goes, by the name of the PDF
+    is_there: Callable[[str, str], bool]  # whether a PDF shows what has this digest
     done: Callable[[], None]  # called for each page that is there
+    begins: Callable[[], None] = lambda: None  # called before pages are made
     digests: dict[str, str] = field(default_factory=dict)  # of all that each PDF shows, by name
     printing: dict[Future[Any], tuple[str, Instead]] = field(default_factory=dict)
     foreign: set[str] = field(default_factory=set)  # PDFs with letters that our typefaces lack
@@ -176,7 +176,10 @@ class Press:
 
         `names` says where each belongs. Waits while very many are waiting already.
         """
+        self.begins()
         for key, sheet in sheets:
+            if STOPS:  # in a thread nobody else says so
+                raise KeyboardInterrupt
             self._begin(names[key], sheet)
             if len(self.printing) > MOST_PRINTING:
                 self._put_down(wait(self.printing, return_when=FIRST_COMPLETED).done)
@@ -187,7 +190,7 @@ class Press:
             self._print_instead(name, sheet.instead, made)
             return
         self.digests[name], page = made
-        if self._is_there(name):
+        if self.is_there(name, self.digests[name]):
             self.done()
         else:
             job = self.executor.submit(attempt, render, page, self.page_size, self.as_of)
@@ -210,13 +213,6 @@ class Press:
         job = self.executor.submit(render, page, self.page_size, self.as_of)
         self.printing[job] = name, instead
 
-    def _is_there(self, name: str) -> bool:
-        return (
-            self.last is not None
-            and self.last.pages.get(name) == self.digests[name]
-            and self.last.is_untouched(self.reports, name)
-        )
-
     def finish(self) -> None:
         """Wait until everything is printed."""
         while self.printing:
@@ -229,7 +225,7 @@ class Press:
             if isinstance(printed, Failure):
                 self._print_instead(name, instead, printed)
                 continue
-            (self.folder / name).write_bytes(printed.pdf)
+            self.keep(name, printed.pdf)
             if printed.foreign:
                 self.foreign.add(name)
             if printed.boxes:

@@ -17,7 +17,7 @@ BETWEEN = 0.5  # seconds from one look at the workers to the next
 
 
 @contextmanager
-def cluster_printers(address: str, tell: Callable[[str], None]) -> Iterator[Executor]:
+def cluster_printers(address: str, tell: Callable[[str], None]) -> Iterator["Workers"]:
     """The workers of the scheduler at `address` that run this very program.
 
     A worker of another version, or with other packages, would print other pages, and the next
@@ -44,7 +44,7 @@ def cluster_printers(address: str, tell: Callable[[str], None]) -> Iterator[Exec
         ) from None
     try:
         proved = _proved(client, address, tell)
-        with _Workers(client, proved) as workers:
+        with Workers(client, proved) as workers:
             yield workers
     finally:
         with suppress(Exception):  # a scheduler that is gone cannot be taken leave of
@@ -107,7 +107,7 @@ def _lacking(answer: object) -> str:
     return "has another version of the program, of Python or of a package"
 
 
-class _Workers(Executor):
+class Workers(Executor):
     """Work for proved workers alone; whoever waits for an answer learns it once none is left.
 
     The cluster gives what a lost worker had to another one. What it would wait for without end,
