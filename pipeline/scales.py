@@ -12,6 +12,8 @@ import numpy as np
 import numpy.typing as npt
 
 Numbers = npt.NDArray[np.float64]
+INTERVAL = 0.90  # chance that what is shown of a true value, `low90` to `high90`, holds it
+INTERVAL_SD = 3.2897  # its width where errors are normal, in standard deviations
 
 
 class ScaledMeasure(Protocol):

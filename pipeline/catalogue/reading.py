@@ -7,7 +7,6 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-from pipeline.bounds import Bounds
 from pipeline.catalogue.coaching import Checkpoint, Coaching, Drill, Group, Ladder
 from pipeline.catalogue.entries import (
     TRAINING_RECORD,
@@ -19,7 +18,7 @@ from pipeline.catalogue.entries import (
     Parts,
     Unit,
 )
-from pipeline.catalogue.rules import Rule, Rules, Ruling, Sign, Structure
+from pipeline.catalogue.rules import Limits, Rule, Rules, Ruling, Sign, Structure
 from pipeline.catalogue.stories import Quality, StoryRules, WholeLeg
 from pipeline.catalogue.test_day import DayLimits, DayRules, FirstTests, MostEffort, Station
 from schemas.vocabulary import Decision, Plan, Status
@@ -179,7 +178,7 @@ def rules() -> Rules:
                 values={
                     name: v for name, v in _frozen(entry).items() if name not in (*TEXTS, "limits")
                 },
-                limits={name: Bounds(*pair) for name, pair in entry.get("limits", {}).items()},
+                limits={name: Limits(*pair) for name, pair in entry.get("limits", {}).items()},
             )
             for key, entry in table["plan"].items()
         },
@@ -199,6 +198,8 @@ def rules() -> Rules:
         pain_settled=tuple(table["pain"]["settled"]),
         loss_urgency=table["loss"]["urgency"],
         slow_loss_urgency=table["loss"]["slow_urgency"],
+        very_sure=float(table["sureness"]["very_sure"]),
+        most_disputed=float(table["sureness"]["most_disputed"]),
         decisions={Decision(key): _ruling(key, entry) for key, entry in table["decision"].items()},
     )
 

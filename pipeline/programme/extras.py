@@ -12,8 +12,6 @@ from pipeline.programme.step import Dose, Step
 MANY_SETS = 10  # of a side a week in this work: order and effort change, nothing is added
 EVEN_WEEKS = 3  # without an extra, where the other side did more or sets were far from the end
 MUCH_RESERVE = 4.0
-PAIN_NOTED = 3.0
-EVEN_SHARE = 0.9  # of the other side's work: below that the other side does more
 
 
 def bearer_of(brief: Brief, day: Day) -> Step | None:
@@ -37,7 +35,7 @@ def wanted_extra(
     """Repetitions more for the lower side, week by week, before the weekly ceiling."""
     nothing = (0,) * brief.weeks
     who = brief.who
-    is_left_alone = who.is_growing or who.both_behind or who.pain >= PAIN_NOTED
+    is_left_alone = who.is_growing or who.both_behind or who.pain >= brief.book.rules.pain_note
     if is_left_alone or brief.is_slim or "many_sets" in notes or not any(bearers):
         return nothing
     if hold == 0:
@@ -74,7 +72,7 @@ def notes_of(brief: Brief, mains: Sequence[Picked | None]) -> tuple[str, ...]:
     rows = [log.usual[name].by_side for name in sorted(ids)]
     lower = sum(by[brief.lower]["weekly_reps"] for by in rows)
     other = sum(by[brief.other]["weekly_reps"] for by in rows)
-    if rows and lower < EVEN_SHARE * other:
+    if rows and lower < brief.even_share * other:
         notes.append("other_does_more")
     own = {*brief.group.main, *brief.group.isolation, *ids}
     sets = sum(
@@ -91,7 +89,7 @@ def notes_of(brief: Brief, mains: Sequence[Picked | None]) -> tuple[str, ...]:
         notes.append("growing")
     if brief.who.both_behind:
         notes.append("both_behind")
-    if brief.who.pain >= PAIN_NOTED:
+    if brief.who.pain >= brief.book.rules.pain_note:
         notes.append("pain_noted")
     if len(log.own_days) == 1:
         notes.append("one_day")

@@ -38,6 +38,7 @@ from schemas.vocabulary import (
     Stage,
     Status,
     StepPart,
+    Sureness,
     Turn,
 )
 from tests.test_architecture import texts, tree_of
@@ -98,6 +99,7 @@ ENDINGS: dict[str, Iterable[str]] = {
     "training.work.part.": REGIONS,
     "unread.decision.": {Asked.ON_REFER, Asked.NOTE_DIFFERS},
     "unit.": {unit for m in MEASURES for unit in (m.unit, m.difference_unit)},
+    "words.chance.": Sureness,
     "words.work.": REGIONS,
 }  # fmt: skip
 
@@ -243,7 +245,7 @@ def test_another_language_is_spoken_from_where_it_is_chosen(bracketed: Path) -> 
     assert words.day(date(2026, 3, 2)) == "2\xa0⟦March⟧\xa02026"
     assert words.amount(-3.14, "cm") == "−3,1\xa0⟦cm⟧"
     assert words.level(1234.5, "kg", 1234.5) == "1\xa0234,5"
-    assert words.sureness(0.97) == "⟦very⟧ ⟦sure⟧, ⟦about⟧ 97 ⟦in⟧\xa0100."
+    assert words.sureness(Sureness.VERY_SURE, 0.97) == "⟦very⟧ ⟦sure⟧, ⟦about⟧ 97 ⟦in⟧\xa0100."
     language("english").speak()
     assert words.amount(-3.14, "cm") == "−3.1\xa0cm"
 

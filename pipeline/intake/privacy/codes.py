@@ -98,8 +98,10 @@ def with_codes(intake: Intake, settings: Settings, key: bytes) -> tuple[Intake, 
         for squad, lines in settings.review_lines.items()
         if squad in codes.squads
     }
-    report = replace(settings.report, header="", medical_contact="")
-    return replace(intake, **coded), replace(settings, review_lines=lines, report=report)
+    report = settings.report.model_copy(update={"header": "", "medical_contact": ""})
+    return replace(intake, **coded), settings.model_copy(
+        update={"review_lines": lines, "report": report}
+    )
 
 
 def _codes(intake: Intake, key: bytes) -> Codes:

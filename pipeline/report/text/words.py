@@ -1,15 +1,17 @@
 """Every sentence about a number: which one is said, with how many decimals.
 
-The texts themselves stand in `schemas/phrases/`. Chances come as a word and a frequency by one
-fixed scale (a design choice): very sure from 95 in 100, fairly sure from 80, not settled from 40
-(where a retest is asked for), not shown below. A finding is a measured difference with its size and
-uncertainty; it never judges a body and never foretells anything.
+The texts themselves stand in `schemas/phrases/`. Chances come as a word, by the scale of
+`review/differences/sureness.py`, and as a frequency. A finding is a measured difference with its
+size and uncertainty; it never judges a body and never foretells anything.
 """
 
 import re
 from datetime import date
 
+from pipeline.catalogue import catalogue
 from pipeline.report.text.phrases import say, titles
+from pipeline.settings import ReviewSettings
+from schemas.vocabulary import Sureness
 
 NBSP = "\N{NO-BREAK SPACE}"
 MINUS = "\N{MINUS SIGN}"
@@ -19,10 +21,6 @@ LEVEL_DECIMALS = {
     "N": 0, "Nm": 0, "Nm/kg": 2, "N.s": 0, "kg": 1, "cm": 1, "deg": 0, "s": 2, "reps": 0,
     "ratio": 2, "%LL": 0, "m/s": 2, "W/kg": 1,
 }  # fmt: skip
-VERY_SURE = 0.95  # chance from which a difference is said to be very sure
-FAIRLY_SURE = 0.80
-NOT_SETTLED = 0.40  # chance from which a difference is spoken of
-MOST_DISPUTED = 0.90  # that is said of one which the last tests do not bear out
 UNPLACED = "other:"  # begins the part of the body of an exercise that nobody can place
 
 
@@ -118,14 +116,19 @@ def with_unit(number: str, unit: str) -> str:
     return f"{number}{'' if unit == 'deg' else NBSP}{unit_name(unit)}"
 
 
-def chance_word(chance: float) -> str:
-    """The word of the fixed scale for a chance between 0 and 1."""
-    if chance >= VERY_SURE:
-        return say("words.chance.very_sure")
-    if chance >= FAIRLY_SURE:
-        return say("words.chance.fairly_sure")
-    is_shown = chance >= NOT_SETTLED
-    return say("words.chance.not_settled" if is_shown else "words.chance.not_shown")
+def sure_word(sure: str) -> str:
+    """`very sure`: what a `Sureness` is called."""
+    return say(f"words.chance.{sure}")
+
+
+def scale_values(review: ReviewSettings) -> dict[str, int]:
+    """Where the words for how sure a difference is begin, in 100, for texts that explain them."""
+    begins = {
+        "very": max(catalogue().rules.very_sure, review.confirmed_chance),
+        "fairly": review.confirmed_chance,
+        "least": review.retest_chance,
+    }
+    return {word: round(100 * chance) for word, chance in begins.items()}
 
 
 def in_hundred(chance: float) -> str:
@@ -138,13 +141,9 @@ def in_hundred(chance: float) -> str:
         return say("words.in_hundred.tens", number=round(chance * 10))
     number = round(chance * 100)
     # 0.946 is "fairly sure": beside that word no figure of the next, which begins at 95.
-    most = number if chance >= VERY_SURE else 94
+    begins = catalogue().rules.very_sure
+    most = number if chance >= begins else round(100 * begins) - 1
     return say("words.in_hundred.hundreds", number=min(number, most))
-
-
-def spoken(chance: float, disagree: bool) -> float:
-    """A chance as it is said: never very sure where the last tests and the estimate disagree."""
-    return min(chance, MOST_DISPUTED) if disagree else chance
 
 
 def other(side: str) -> str:
@@ -197,9 +196,9 @@ def difference(
     )
 
 
-def sureness(chance: float) -> str:
+def sureness(sure: str, chance: float) -> str:
     """`Very sure, about 97 in 100.`"""
-    return say("words.sureness", word=capital(chance_word(chance)), chance=in_hundred(chance))
+    return say("words.sureness", word=capital(sure_word(sure)), chance=in_hundred(chance))
 
 
 def unsettled(short: str, word: str, low: float, high: float, unit: str) -> str:
@@ -213,13 +212,11 @@ def unsettled(short: str, word: str, low: float, high: float, unit: str) -> str:
     )
 
 
-def at_a_glance(
-    side: str, word: str, estimate: float, unit: str, chance: float, is_wide: bool
-) -> str:
+def at_a_glance(side: str, word: str, estimate: float, unit: str, sure: str, is_wide: bool) -> str:
     """The few words at the right end of a balance line."""
     lower = {"side": side_name(side), "word": word, "amount": amount(abs(estimate), unit)}
-    if side != "even" and chance >= NOT_SETTLED:
-        return say("balance.flagged", chance=chance_word(chance), **lower)
+    if side != "even" and sure != Sureness.NOT_SHOWN:
+        return say("balance.flagged", chance=sure_word(sure), **lower)
     if is_wide:
         return say("balance.unclear")
     return say("balance.even") if side == "even" else say("balance.usual", **lower)

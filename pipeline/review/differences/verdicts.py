@@ -7,11 +7,11 @@ import polars as pl
 from pipeline.catalogue import Measure
 from pipeline.estimate import Estimates
 from pipeline.estimate.multiplicity import adjusted_p
+from pipeline.review.differences.sureness import how_sure
 from pipeline.scales import shown, slope
 from pipeline.settings import Settings
 
 CONFIRMED, RETEST, WITHIN, ONE_SESSION = "confirmed", "retest", "within", "one_session"
-SIDE_CERTAINTY = 0.80  # below this chance of a side being lower, the sides count as even
 
 
 def findings(
@@ -72,6 +72,9 @@ def findings(
     joined = within.join(latest, on=["athlete_id", "measure"], how="left").join(
         facts, on="measure", how="left"
     )
+    sure = how_sure(
+        joined["chance_over_line"].to_list(), joined["recent_disagree"].to_list(), settings.review
+    )
     return (
         joined.with_columns(
             _shown(joined, "observed_d", "observed"),
@@ -86,7 +89,8 @@ def findings(
             (pl.col("typical_error_d") * pl.col("slope")).alias("typical_error"),
             (pl.col("mdc95_d") * pl.col("slope")).alias("mdc95"),
             _verdict(settings),
-            _lower_side(),
+            _lower_side(settings.review.side_chance),
+            pl.Series("sureness", sure, pl.String),
             ((pl.col("reference_d") - pl.col("lead_d")).abs() > pl.col("line_d")).alias(
                 "was_over_line"
             ),
@@ -127,12 +131,13 @@ def _verdict(settings: Settings) -> pl.Expr:
     )
 
 
-def _lower_side() -> pl.Expr:
+def _lower_side(certain: float) -> pl.Expr:
+    """The lower side; below this chance of a side being lower the sides count as even."""
     right_better = pl.col("chance_right_better")
     return (
-        pl.when(right_better >= SIDE_CERTAINTY)
+        pl.when(right_better >= certain)
         .then(pl.lit("left"))
-        .when(right_better <= 1 - SIDE_CERTAINTY)
+        .when(right_better <= 1 - certain)
         .then(pl.lit("right"))
         .otherwise(pl.lit("even"))
         .alias("lower_side")
