@@ -21,6 +21,7 @@ from pipeline.catalogue.entries import (
 from pipeline.catalogue.rules import Limits, Rule, Rules, Ruling, Sign, Structure
 from pipeline.catalogue.stories import Quality, StoryRules, WholeLeg
 from pipeline.catalogue.test_day import DayLimits, DayRules, FirstTests, MostEffort, Station
+from schemas import columns
 from schemas.vocabulary import Decision, Plan, Status
 
 SCHEMAS = Path(__file__).parents[2] / "schemas"
@@ -153,7 +154,7 @@ def units() -> tuple[dict[str, Unit], dict[tuple[str, str], float], dict[str, st
 
 def headers(plain: Callable[[str], str]) -> Headers:
     """Header spellings by export kind and the words of cells; `plain` normalises a header."""
-    table = _table("headers.toml")
+    table = {name: part for name, part in columns.TABLE.items() if name != "holds"}
     missing, words = table.pop("missing"), table.pop("words")
     return Headers(
         sides=_frozen(table.pop("sides")),

@@ -3,6 +3,8 @@
 import pandera.polars as pa
 import polars as pl
 
+from schemas.columns import COLUMNS
+
 
 class FilmReview(pa.DataFrameModel):
     """One row per checkpoint of one side of one filmed exercise."""
@@ -14,7 +16,7 @@ class FilmReview(pa.DataFrameModel):
     )
     side: str = pa.Field(isin=["left", "right", "both"], description="Side looked at")
     checkpoint: str = pa.Field(str_length={"min_value": 1}, description="What was looked at")
-    finding: str = pa.Field(isin=["ok", "adjust"], description="What was seen")
+    finding: str = pa.Field(isin=COLUMNS["finding"].choices, description="What was seen")
     note: str = pa.Field(nullable=True, description="In the coach's words")
     source_file: str = pa.Field(description="Export the row came from")
     source_sheet: str = pa.Field(description="Sheet of that workbook; empty for CSV")

@@ -5,9 +5,8 @@ from typing import ClassVar, get_args
 import pandera.polars as pa
 import polars as pl
 
+from schemas.columns import COLUMNS, in_range
 from schemas.vocabulary import Availability
-
-SIDES = ["left", "right"]
 
 
 class Athlete(pa.DataFrameModel):
@@ -16,18 +15,20 @@ class Athlete(pa.DataFrameModel):
     athlete_id: str = pa.Field(str_length={"min_value": 1}, description="As the exports spell it")
     name: str = pa.Field(str_length={"min_value": 1}, description="As it stands on the reports")
     squad: str = pa.Field(str_length={"min_value": 1}, description="Team or training group")
-    sex: str = pa.Field(nullable=True, isin=["female", "male", "other"], description="As given")
+    sex: str = pa.Field(nullable=True, isin=COLUMNS["sex"].choices, description="As given")
     birth_date: pl.Date = pa.Field(nullable=True, description="Decides who is under age")
     height_cm: float = pa.Field(
-        nullable=True, in_range={"min_value": 50, "max_value": 260}, description="Standing"
+        nullable=True, in_range=in_range("height_cm"), description="Standing"
     )
     body_mass_kg: float = pa.Field(
-        nullable=True, in_range={"min_value": 15, "max_value": 300}, description="Latest known"
+        nullable=True, in_range=in_range("body_mass_kg"), description="Latest known"
     )
     dominant_hand: str = pa.Field(
-        nullable=True, isin=[*SIDES, "both"], description="Writing or throwing hand"
+        nullable=True, isin=COLUMNS["dominant_hand"].choices, description="Writing or throwing hand"
     )
-    dominant_foot: str = pa.Field(nullable=True, isin=[*SIDES, "both"], description="Kicking foot")
+    dominant_foot: str = pa.Field(
+        nullable=True, isin=COLUMNS["dominant_foot"].choices, description="Kicking foot"
+    )
     position: str = pa.Field(nullable=True, description="Role in the game or event")
     availability: str = pa.Field(
         nullable=True,
@@ -36,14 +37,14 @@ class Athlete(pa.DataFrameModel):
     )
     known_difference: str = pa.Field(nullable=True, description="Structural note, in free words")
     known_side: str = pa.Field(
-        nullable=True, isin=[*SIDES, "both"], description="Side the note is about"
+        nullable=True, isin=COLUMNS["known_side"].choices, description="Side the note is about"
     )
     known_since: pl.Date = pa.Field(nullable=True, description="First day of it")
     left_limb_length_cm: float = pa.Field(
-        nullable=True, in_range={"min_value": 30, "max_value": 150}, description="Scales reach"
+        nullable=True, in_range=in_range("left_limb_length_cm"), description="Scales reach"
     )
     right_limb_length_cm: float = pa.Field(
-        nullable=True, in_range={"min_value": 30, "max_value": 150}, description="Scales reach"
+        nullable=True, in_range=in_range("right_limb_length_cm"), description="Scales reach"
     )
     measured_on: pl.Date = pa.Field(nullable=True, description="Day of height and body mass")
     grew_cm: float = pa.Field(
