@@ -52,7 +52,7 @@ PARTS = {
 }  # fmt: skip
 MOST_FILES = 12
 SLOW_TO_IMPORT = {
-    "altair", "duckdb", "fastexcel", "numpy", "openpyxl", "pandera", "polars", "pydantic",
+    "altair", "babel", "duckdb", "fastexcel", "numpy", "openpyxl", "pandera", "polars", "pydantic",
     "scipy", "vl_convert", "weasyprint",
 }  # fmt: skip
 SQL = re.compile(

@@ -8,8 +8,11 @@ size and uncertainty; it never judges a body and never foretells anything.
 import re
 from datetime import date
 
+from babel.lists import format_list
+from babel.numbers import get_decimal_symbol
+
 from pipeline.catalogue import catalogue
-from pipeline.report.text.phrases import say, titles
+from pipeline.report.text.phrases import locale, say
 from pipeline.settings import ReviewSettings
 from schemas.vocabulary import Sureness
 
@@ -26,12 +29,12 @@ UNPLACED = "other:"  # begins the part of the body of an exercise that nobody ca
 
 def day(on: date) -> str:
     """`20 November 2026`."""
-    return say("date.long", day=on.day, month=titles("date.months")[on.month - 1], year=on.year)
+    return say("date.long", day=on.day, month=_month(on), year=on.year)
 
 
 def short_day(on: date, as_of: date) -> str:
     """`20 Nov`; `10 Dec 2023` outside the year of the as-of date."""
-    month = titles("date.short_months")[on.month - 1]
+    month = locale().months["format"]["abbreviated"][on.month]
     if on.year == as_of.year:
         return say("date.short", day=on.day, month=month)
     return say("date.short_year", day=on.day, month=month, year=on.year)
@@ -39,10 +42,22 @@ def short_day(on: date, as_of: date) -> str:
 
 def day_of_week(on: date) -> str:
     """`Tuesday, 5 January`."""
-    weekday = titles("date.weekdays")[on.weekday()]
-    return say(
-        "date.of_week", weekday=weekday, day=on.day, month=titles("date.months")[on.month - 1]
-    )
+    return say("date.of_week", weekday=weekday(on.weekday()), day=on.day, month=_month(on))
+
+
+def _month(on: date) -> str:
+    """The month as it stands in a date."""
+    return str(locale().months["format"]["wide"][on.month])
+
+
+def month(number: int) -> str:
+    """`March`, 3, by itself."""
+    return str(locale().months["stand-alone"]["wide"][number])
+
+
+def weekday(number: int) -> str:
+    """`Monday`, 0."""
+    return str(locale().days["stand-alone"]["wide"][number])
 
 
 def with_days(text: str, as_of: date) -> str:
@@ -66,9 +81,7 @@ def count(number: int, noun: str) -> str:
 
 def listed(items: list[str]) -> str:
     """`a`, `a and b`, `a, b and c`."""
-    if len(items) < 2:
-        return "".join(items)
-    return say("list.last", others=", ".join(items[:-1]), last=items[-1])
+    return format_list(items, locale=locale())
 
 
 def some(items: list[str], most: int = 5) -> str:
@@ -85,7 +98,7 @@ def capital(text: str) -> str:
 
 def marked(number: str) -> str:
     """A written number with the decimal mark of the language."""
-    return number.replace(".", say("decimal_mark"))
+    return number.replace(".", get_decimal_symbol(locale()))
 
 
 def figure(value: float, unit: str) -> str:

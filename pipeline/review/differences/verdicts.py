@@ -3,10 +3,10 @@
 from collections.abc import Mapping
 
 import polars as pl
+from scipy.stats import false_discovery_control
 
 from pipeline.catalogue import Measure
 from pipeline.estimate import Estimates
-from pipeline.estimate.multiplicity import adjusted_p
 from pipeline.review.differences.sureness import how_sure
 from pipeline.scales import shown, slope
 from pipeline.settings import Settings
@@ -26,8 +26,8 @@ def findings(
     `_d` stay on the scale of the estimate; `observed`, `estimate`, `low90`, `high90`,
     `typical_error`, `mdc95`, `review_line` and `lead` are in the measure's difference unit,
     signed: positive where the right side performs better. `p_value` is of the latest session alone
-    against no difference beyond the lead, `p_adjusted` the same over all findings of the squad;
-    nothing is decided by either.
+    against no difference beyond the lead, `p_adjusted` the same over all findings of the squad
+    (Benjamini & Hochberg 1995, J R Stat Soc B 57:289-300); nothing is decided by either.
     """
     latest = (
         sessions.sort("tested_on")
@@ -97,13 +97,17 @@ def findings(
         )
         .with_columns(
             pl.col("p_value")
-            .map_batches(lambda p: pl.Series(adjusted_p(p.to_numpy())), return_dtype=pl.Float64)
+            .map_batches(_adjusted, return_dtype=pl.Float64)
             .over("squad")
             .alias("p_adjusted")
         )
         .drop("slope")
         .sort("squad", "athlete_id", "measure")
     )
+
+
+def _adjusted(p: pl.Series) -> pl.Series:
+    return pl.Series(false_discovery_control(p.to_numpy()))
 
 
 def _shown(frame: pl.DataFrame, source: str, name: str) -> pl.Series:
