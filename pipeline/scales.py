@@ -15,6 +15,8 @@ from schemas.catalogue_words import ErrorKind, Scale
 from schemas.vocabulary import Formula
 
 Numbers = npt.NDArray[np.float64]
+INTERVAL = 0.90  # chance that what is shown of a true value, `low90` to `high90`, holds it
+INTERVAL_SD = 3.2897  # its width where errors are normal, in standard deviations
 
 
 class ScaledMeasure(Protocol):

@@ -231,6 +231,15 @@ class Turn(StrEnum):
     ACCEPTED = "accepted"
 
 
+class Sureness(StrEnum):
+    """How sure a difference is, from least to most."""
+
+    NOT_SHOWN = "not_shown"
+    NOT_SETTLED = "not_settled"
+    FAIRLY_SURE = "fairly_sure"
+    VERY_SURE = "very_sure"
+
+
 class Asked(StrEnum):
     """What page 1 asks about a decision."""
 

@@ -17,10 +17,10 @@ ORDER = [
     "schemas",
     "pipeline.errors",
     "pipeline.unseen",
-    "pipeline.bounds",
     "pipeline.version",
     "pipeline.folders",
     "pipeline.team_files",
+    "pipeline.team_tables",
     "pipeline.summary",
     "pipeline.last_build",
     "pipeline.unmade",
@@ -53,8 +53,8 @@ PARTS = {
 }  # fmt: skip
 MOST_FILES = 12
 SLOW_TO_IMPORT = {
-    "altair", "duckdb", "fastexcel", "numpy", "openpyxl", "pandera", "polars", "scipy",
-    "vl_convert", "weasyprint",
+    "altair", "babel", "duckdb", "fastexcel", "numpy", "openpyxl", "pandera", "polars", "pydantic",
+    "scipy", "vl_convert", "weasyprint",
 }  # fmt: skip
 SQL = re.compile(
     r"\bselect\b.+\bfrom\b|\binsert\s+into\b|\bdelete\s+from\b|\bdrop\s+(table|view)\b"

@@ -6,13 +6,15 @@ from typing import Any
 
 import pytest
 
-from pipeline.catalogue import catalogue, full_catalogue
-from pipeline.catalogue.figures import check_plan
+from pipeline.catalogue import catalogue
+from pipeline.catalogue.figures import plan_figures
 from pipeline.errors import SquadsidesError
 from pipeline.settings import Settings
+from pipeline.team_tables import filled
 
 RULES = catalogue().rules
 SOURCES = catalogue().sources
+PLAN = plan_figures(RULES)
 EVIDENCE = {"trials", "inference", "common practice", "design choice"}
 UNPUBLISHED = ("common practice", "from memory", "own derivation")
 CITED = re.compile(r"^(S\d+[a-z]?\b|[A-Z][A-Za-z-]+ \d{4}, .+\d)")
@@ -139,13 +141,18 @@ def test_what_the_rules_say_frightens_nobody():
     assert not re.search(frightening, " ".join(texts), re.IGNORECASE)
 
 
+def own_figures(own: dict[str, Any]) -> dict[str, Any]:
+    """A team's figures as they are read from its settings."""
+    return filled(PLAN, own, "team.toml: plan").model_dump(exclude_unset=True)
+
+
 @pytest.mark.parametrize(
     ("own", "message"),
     [
         ({"magic": {"sets": 1}}, "magic is not a practice rule with figures below it; nearest: "),
         ({"lenght": {"weeks": 6}}, "lenght is not a practice rule with figures below it; nearest: "
          "length, "),
-        ({"length": 8}, "length is not a practice rule with figures below it; nearest: length, "),
+        ({"length": 8}, "length should be a section of its own, found 8."),
         ({"length": {"month": 2}}, "length: month is not a figure of this rule; nearest: "),
         ({"match_then_stop": {"sets": 2}}, "match_then_stop: sets is not a "
          "figure of this rule, which has none."),
@@ -166,7 +173,7 @@ def test_what_the_rules_say_frightens_nobody():
 )  # fmt: skip
 def test_a_teams_own_figures_are_checked_in_plain_words(own: dict[str, Any], message: str):
     with pytest.raises(SquadsidesError) as raised:
-        check_plan(own, full_catalogue(), "team.toml")
+        own_figures(own)
     assert str(raised.value).startswith("team.toml: plan: ")
     assert message in str(raised.value)
 
@@ -190,16 +197,15 @@ def test_a_figure_may_go_to_its_limits_and_no_further(rule: str, name: str, end:
     edge = getattr(limits, end) if is_real else int(getattr(limits, end))
     way = -1 if end == "least" else 1
     beyond = math.nextafter(edge, way * math.inf) if is_real else edge + way
-    check_plan({rule: {name: [edge, edge] if is_pair else edge}}, full_catalogue(), "team.toml")
+    own_figures({rule: {name: [edge, edge] if is_pair else edge}})
     with pytest.raises(SquadsidesError, match=f"{name} should be a .*{edge:g}") as wrong:
-        check_plan(
-            {rule: {name: [beyond, beyond] if is_pair else beyond}}, full_catalogue(), "team.toml"
-        )
+        own_figures({rule: {name: [beyond, beyond] if is_pair else beyond}})
     assert str(wrong.value).endswith(f"found {beyond!r}.")
 
 
 def test_limits_hold_their_own_figures_and_nothing_else():
-    check_plan({rule.id: rule.values for rule in RULES.plan.values()}, full_catalogue(), "")
+    whole = {rule.id: rule.values for rule in RULES.plan.values()}
+    assert own_figures(whole) == whole
     for rule in RULES.plan.values():
         tables = [value for value in rule.values.values() if isinstance(value, dict)]
         named = {name for name in rule.values if (rule.id, name) in numbers()}
@@ -214,4 +220,4 @@ def test_a_team_may_set_some_figures_only():
         "new_exercise": {"reps_in_reserve": 4},
         "logged_loads": {"dumbbells": "pair"},
     }
-    check_plan(own, full_catalogue(), "")
+    assert own_figures(own) == {**own, "extra_work": {"reps": (1, 3)}}

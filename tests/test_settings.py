@@ -2,7 +2,9 @@
 
 import math
 import re
-from dataclasses import fields, is_dataclass
+from collections.abc import Mapping
+from datetime import timedelta
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -11,13 +13,14 @@ import polars.selectors as cs
 import pytest
 
 from pipeline.__main__ import main
-from pipeline.bounds import Bounds, standard_of
 from pipeline.catalogue import full_catalogue
 from pipeline.errors import SquadsidesError
+from pipeline.estimate import Estimates, estimate
 from pipeline.last_build import inputs_digest
-from pipeline.settings import EstimateSettings, Settings, line_bounds, read_settings
+from pipeline.settings import EstimateSettings, Settings, line_limits, read_settings
+from pipeline.team_tables import entries
 from tests.end_to_end.small import write_small_exports
-from tests.estimate.rows import estimated, squad_trials
+from tests.estimate.rows import START, measure, roster, squad_trials
 
 
 @pytest.fixture
@@ -98,7 +101,7 @@ WHOLE = "should be a whole number from "
         ('[report]\nmeasures = ["single_hopp"]\n', "single_hopp is not a test this program knows; "
          "nearest: single_hop"),
         ("[review_lines]\nsingle_hop = 12\n", "single_hop should be the name of a squad with its "
-         "tests and lines below it, found 12"),
+         "tests and lines below it, found 12."),
         ("[review_lines.Squad]\nhopp = 12\n", "hopp is not a test this program knows"),
         ("[review_lines.Squad]\nsingle_hop = -12\n", f"Squad: single_hop {NUMBERS}0.1 to 95, "
          "found -12."),
@@ -125,21 +128,28 @@ def test_signs_of_every_script_may_stand_in_a_header(file: Path) -> None:
     assert read_settings(file).report.header == header
 
 
+NAMES = {"measures", "language", "page_size"}  # settings that are no number and no printed text
+
+
+def limits_in(schema: Mapping[str, Any]) -> dict[str, float] | None:
+    """The least and the most of a number, of each number of a list, or of the length of a text."""
+    one = schema.get("items", schema)
+    if "maximum" in one:
+        return {"least": one["minimum"], "most": one["maximum"]}
+    return {"least": 0, "most": one["maxLength"]} if "maxLength" in one else None
+
+
 def bounded() -> list[tuple[str, str]]:
     """Section and name of every setting that is a number, a list of them, or printed text."""
-    return [
-        (section.name, entry.name)
-        for section in fields(Settings)
-        if is_dataclass(standard_of(section))
-        for entry in fields(standard_of(section))
-        if "bounds" in entry.metadata
-    ]
+    return [(section, name) for section, name, _ in entries(Settings) if name not in NAMES]
 
 
-def bounds_of(section: str, name: str) -> tuple[Any, Bounds]:
+def bounds_of(section: str, name: str) -> tuple[Any, dict[str, float]]:
     """What a setting is by default, and its bounds."""
-    [entry] = (e for e in fields(getattr(Settings(), section)) if e.name == name)
-    return standard_of(entry), entry.metadata["bounds"]
+    [schema] = (schema for *at, schema in entries(Settings) if at == [section, name])
+    limits = limits_in(schema)
+    assert limits is not None
+    return getattr(getattr(Settings(), section), name), limits
 
 
 def written(section: str, name: str, value: float) -> str:
@@ -160,14 +170,7 @@ def written(section: str, name: str, value: float) -> str:
 
 
 def test_every_setting_but_names_has_bounds() -> None:
-    without = {
-        entry.name
-        for section in fields(Settings)
-        if is_dataclass(standard_of(section))
-        for entry in fields(standard_of(section))
-        if (section.name, entry.name) not in bounded()
-    }
-    assert without == {"measures", "language", "page_size"}
+    assert all(limits_in(schema) for _, name, schema in entries(Settings) if name not in NAMES)
 
 
 @pytest.mark.parametrize("end", ["least", "most"])
@@ -177,41 +180,81 @@ def test_a_setting_at_its_bounds_is_read_and_one_beyond_them_is_refused(
 ) -> None:
     standard, bounds = bounds_of(section, name)
     is_real = isinstance(standard[0] if isinstance(standard, tuple) else standard, float)
-    edge = getattr(bounds, end) if is_real else int(getattr(bounds, end))
-    file.write_text(written(section, name, edge))
-    settings = read_settings(file)
+    edge = bounds[end] if is_real else int(bounds[end])
+    settings = with_setting(file, section, name, edge)
     if not isinstance(standard, tuple):
         assert getattr(getattr(settings, section), name) == ("x" * edge if standard == "" else edge)
-    if section == "estimate":
-        assert_finite(settings.estimate)
     if isinstance(standard, str) and end == "least":
         return  # nothing is shorter than no text
     way = -1 if end == "least" else 1
     beyond = math.nextafter(edge, way * math.inf) if is_real else edge + way
-    file.write_text(written(section, name, beyond))
     with pytest.raises(SquadsidesError) as wrong:
-        read_settings(file)
+        with_setting(file, section, name, beyond)
     told = str(wrong.value)
     assert told.startswith(f"team.toml: {section}: {name} should be ")
-    assert f"{getattr(bounds, end):g}" in told
+    assert f"{bounds[end]:g}" in told
     assert told.endswith(f"found {beyond!r}." if not isinstance(standard, str) else "x'.")
 
 
-def assert_finite(settings: EstimateSettings) -> None:
-    """The estimate of a small fixed squad holds numbers only, wherever the default does."""
-    trials, _ = squad_trials(6, (0, 7, 28, 200), a_side=2)
-    usual, found = (
-        estimated(trials, on=200, settings=one) for one in (EstimateSettings(), settings)
+def with_setting(file: Path, section: str, name: str, value: float) -> Settings:
+    file.write_text(written(section, name, value))
+    return read_settings(file)
+
+
+@pytest.mark.parametrize("name", [name for section, name in bounded() if section == "estimate"])
+def test_a_setting_of_the_estimate_matters_and_leaves_numbers_at_its_bounds(
+    file: Path, name: str
+) -> None:
+    _, bounds = bounds_of("estimate", name)
+    ends = [
+        estimate_with(with_setting(file, "estimate", name, value).estimate)
+        for value in (bounds["least"], bounds["most"])
+    ]
+    for found in ends:
+        assert_finite(found)
+    usual = usual_estimate()
+    same = [getattr(one, table).equals(getattr(usual, table)) for one in ends for table in TABLES]
+    assert not all(same)
+
+
+TABLES = ("errors", "days", "today", "sides")
+HAND, FOOT = "grip_strength", "iso_knee_extension_torque"  # one side of each is usually ahead
+
+
+def estimate_with(settings: EstimateSettings) -> Estimates:
+    """The estimate of a small fixed squad: two tests, hands not all known, one side that fell."""
+    days, last = (0, 14, 28, 56), START + timedelta(days=56)
+    frame = pl.concat(
+        [squad_trials(4, days, a_side=2, spread=0.1, lead=0.1, name=one)[0] for one in (HAND, FOOT)]
     )
-    for table in ("errors", "days", "today", "sides"):
+    one_side = (pl.col("athlete_id") == "Squad01") & (pl.col("side") == "left")
+    fell = one_side & (pl.col("measure") == HAND) & (pl.col("tested_on") == last)
+    trials = frame.with_columns(score=pl.col("score") - 0.4 * fell.cast(pl.Float64))
+    people = roster(
+        trials["athlete_id"].unique().sort(), dominant_hand=["right", "left", None, "right"]
+    )
+    measures = {one: measure(one) for one in (HAND, FOOT)}
+    return estimate(trials, people, measures, last, Settings(estimate=settings))
+
+
+@cache
+def usual_estimate() -> Estimates:
+    return estimate_with(EstimateSettings())
+
+
+def assert_finite(found: Estimates) -> None:
+    """The tables hold numbers only, wherever the default's do."""
+    for table in TABLES:
         numbers = getattr(found, table).select(cs.float())
         assert numbers.select(pl.all().drop_nulls().is_finite().all()).row(0) == (
             (True,) * numbers.width
         ), table
-        missing = getattr(usual, table).select(numbers.columns).null_count().row(0)
-        assert all(
-            now <= then for now, then in zip(numbers.null_count().row(0), missing, strict=True)
-        ), table
+        # What a side has fallen by is there only where it has.
+        now, then = (
+            getattr(one, table).select(cs.float() - cs.starts_with("fall")).null_count().row(0)
+            for one in (found, usual_estimate())
+        )
+        assert all(here <= usual for here, usual in zip(now, then, strict=True)), table
 
 
 def at_the(end: str) -> str:
@@ -219,15 +262,15 @@ def at_the(end: str) -> str:
     lines: dict[str, list[str]] = {}
     for section, name in bounded():
         standard, bounds = bounds_of(section, name)
-        value = getattr(bounds, end)
+        value = bounds[end]
         if isinstance(standard, str):
             lines.setdefault(section, []).append(f'{name} = "{"x" * int(value)}"')
         elif not isinstance(standard, tuple):
             lines.setdefault(section, []).append(f"{name} = {type(standard)(value)!r}")
     for rule in full_catalogue().rules.plan.values():
-        for name, bounds in rule.limits.items():
+        for name, limits in rule.limits.items():
             if name in rule.values:
-                standard, edge = rule.values[name], getattr(bounds, end)
+                standard, edge = rule.values[name], getattr(limits, end)
                 value = edge if isinstance(standard, float) else int(edge)
                 shown = [value, value] if isinstance(standard, tuple) else value
                 lines.setdefault(f"plan.{rule.id}", []).append(f"{name} = {shown}")
@@ -235,8 +278,8 @@ def at_the(end: str) -> str:
         dose = full_catalogue().rules.plan["dose"].limits
         sets, reps = (int(getattr(dose[name], end)) for name in ("sets", "reps"))
         lines.setdefault("plan.dose", []).append(f"{kind} = {{ sets = {sets}, reps = {reps} }}")
-    for measure in ("single_hop", "knee_to_wall"):
-        line = f"{measure} = {getattr(line_bounds(measure), end)!r}"
+    for test in ("single_hop", "knee_to_wall"):
+        line = f"{test} = {line_limits(test)[end == 'most']!r}"
         lines.setdefault("review_lines.Blues", []).append(line)
     return "\n".join(f"[{section}]\n" + "\n".join(each) for section, each in lines.items())
 

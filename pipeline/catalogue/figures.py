@@ -1,64 +1,59 @@
-"""A team's own figures of the practice rules, held against the limits that stand beside each."""
+"""A team's own figures of the practice rules: what each may be, from the limits beside it."""
 
-from collections.abc import Collection, Mapping
-from typing import Any
+from collections.abc import Mapping
+from typing import Annotated, Any, Literal
 
-from pipeline.bounds import Bounds, nearest
-from pipeline.catalogue import Catalogue
-from pipeline.errors import SquadsidesError
+from pydantic import AfterValidator, Field, create_model
+
+from pipeline.catalogue.rules import Limits, Rule, Rules
+from pipeline.team_tables import WANTED, TeamTable
 
 # The words each figure that is no number may hold: what a logged load of two dumbbells means.
-WORDS = {"dumbbells": ("per hand", "pair")}
+WORDS = {"dumbbells": Literal["per hand", "pair"]}
 
 
-def check_plan(own: Mapping[str, Any], book: Catalogue, place: str) -> None:
-    """Raise SquadsidesError for the first of a team's figures that a block cannot be made with."""
-    for rule, figures in own.items():
-        if rule not in book.rules.plan or not isinstance(figures, Mapping):
-            near = ", ".join(nearest(rule, book.rules.plan))
-            raise SquadsidesError(
-                f"{place}: plan: {rule} is not a practice rule with figures below it; nearest: "
-                f"{near}."
-            )
-        known = book.rules.plan[rule]
-        for name, value in figures.items():
-            where = f"{place}: plan: {rule}: {name}"
-            if name not in known.values:
-                near = ", ".join(nearest(name, known.values))
-                hint = f"; nearest: {near}" if near else ", which has none"
-                raise SquadsidesError(f"{where} is not a figure of this rule{hint}.")
-            standard = known.values[name]
-            if name in WORDS:
-                _check_word(where, value, WORDS[name])
-            else:
-                _check_figure(where, value, standard, known.limits, name)
+class _Plan(TeamTable, title="a practice rule with figures below it"):
+    pass
 
 
-def _check_word(where: str, value: Any, known: Collection[str]) -> None:
-    if value not in known:
-        raise SquadsidesError(f"{where} should be one of {_listed(known)}, found {value!r}.")
+class _Figures(TeamTable, title="a figure of this rule"):
+    pass
 
 
-def _check_figure(
-    where: str, value: Any, standard: Any, limits: Mapping[str, Bounds], name: str
-) -> None:
+def plan_figures(rules: Rules) -> type[TeamTable]:
+    """A model of the section `plan`: every figure of every practice rule, none of them needed."""
+    tables: dict[str, Any] = {
+        name: (_figures_of(rule), _Figures()) for name, rule in rules.plan.items()
+    }
+    return create_model("Plan", __base__=_Plan, **tables)
+
+
+def _figures_of(rule: Rule) -> type[TeamTable]:
+    figures: dict[str, Any] = {
+        name: (WORDS.get(name) or _figure(standard, rule.limits, name), standard)
+        for name, standard in rule.values.items()
+    }
+    return create_model(f"Figures_{rule.id}", __base__=_Figures, **figures)
+
+
+def _figure(standard: Any, limits: Mapping[str, Limits], name: str) -> Any:
+    """The type of a figure like `standard`: a number, a pair of them, or a table of numbers."""
     if isinstance(standard, Mapping):
-        if not isinstance(value, Mapping) or value.keys() != standard.keys():
-            raise SquadsidesError(f"{where} should be like {standard!r}, found {value!r}.")
-        for part, one in standard.items():
-            _check_figure(f"{where}: {part}", value[part], one, limits, part)
-    elif isinstance(standard, tuple):
-        if not isinstance(value, list | tuple) or len(value) != len(standard):
-            raise SquadsidesError(
-                f"{where} should be a pair like {list(standard)!r}, found {value!r}."
-            )
-        for one in value:
-            _check_figure(where, one, standard[0], limits, name)
-        if list(value) != sorted(value):
-            raise SquadsidesError(f"{where} should go from low to high, found {value!r}.")
-    else:
-        limits[name].check(where, value, is_whole=isinstance(standard, int))
+        parts: dict[str, Any] = {
+            part: (_figure(one, limits, part), ...) for part, one in standard.items()
+        }
+        model = create_model(f"Dose_{name}", __base__=_Figures, **parts)
+        return Annotated[model, Field(json_schema_extra={WANTED: f"like {standard!r}"})]
+    if isinstance(standard, tuple):
+        one = _figure(standard[0], limits, name)
+        pair: Any = tuple.__class_getitem__((one,) * len(standard))
+        like = Field(strict=False, json_schema_extra={WANTED: f"a pair like {list(standard)!r}"})
+        return Annotated[pair, like, AfterValidator(_rising)]
+    least, most = limits[name]
+    return Annotated[type(standard), Field(ge=least, le=most)]
 
 
-def _listed(words: Collection[str]) -> str:
-    return ", ".join(f'"{word}"' for word in words)
+def _rising(pair: tuple[float, ...]) -> tuple[float, ...]:
+    if list(pair) != sorted(pair):
+        raise ValueError(f"should go from low to high, found {list(pair)!r}.")
+    return pair

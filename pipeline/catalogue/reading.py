@@ -8,7 +8,6 @@ from enum import StrEnum
 from pathlib import Path
 from typing import Any
 
-from pipeline.bounds import Bounds
 from pipeline.catalogue.closed_sets import Entry, entry, word, words
 from pipeline.catalogue.coaching import Checkpoint, Coaching, Drill, Group, Ladder
 from pipeline.catalogue.entries import (
@@ -21,9 +20,10 @@ from pipeline.catalogue.entries import (
     Parts,
     Unit,
 )
-from pipeline.catalogue.rules import Rule, Rules, Ruling, Sign, Structure
+from pipeline.catalogue.rules import Limits, Rule, Rules, Ruling, Sign, Structure
 from pipeline.catalogue.stories import Quality, StoryRules, WholeLeg
 from pipeline.catalogue.test_day import DayLimits, DayRules, FirstTests, MostEffort, Station
+from schemas import columns
 from schemas.catalogue_words import Laterality, WrittenSide
 from schemas.vocabulary import Availability, Decision, Export, Finding, Sex, Urgency, WorkedSide
 
@@ -159,7 +159,7 @@ def units() -> tuple[dict[str, Unit], dict[tuple[str, str], float], dict[str, st
 
 def headers(plain: Callable[[str], str]) -> Headers:
     """Header spellings by export kind and the words of cells; `plain` normalises a header."""
-    table = _table("headers.toml")
+    table = {name: part for name, part in columns.TABLE.items() if name != "holds"}
     missing, meanings = table.pop("missing"), table.pop("words")
     return Headers(
         sides=_meanings("side", table.pop("sides")),
@@ -195,7 +195,7 @@ def rules() -> Rules:
                 values={
                     name: v for name, v in _frozen(one).items() if name not in (*TEXTS, "limits")
                 },
-                limits={name: Bounds(*pair) for name, pair in one.get("limits", {}).items()},
+                limits={name: Limits(*pair) for name, pair in one.get("limits", {}).items()},
             )
             for key, one in table["plan"].items()
         },
@@ -213,6 +213,8 @@ def rules() -> Rules:
         pain_settled=tuple(table["pain"]["settled"]),
         loss_urgency=urgency["loss"],
         slow_loss_urgency=urgency["slow_loss"],
+        very_sure=float(table["sureness"]["very_sure"]),
+        most_disputed=float(table["sureness"]["most_disputed"]),
         decisions={
             decision: entry(
                 Ruling,

@@ -4,9 +4,8 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cache
-from typing import Any
+from typing import Any, NamedTuple
 
-from pipeline.bounds import Bounds
 from schemas.catalogue_words import Handling
 from schemas.vocabulary import URGENCIES, Decision, Plan, Region, Status, Urgency
 
@@ -23,6 +22,13 @@ FREE_OF = re.compile(r"\b(?:pain|symptom)s?[ -]?free\b|\bpainless\b")
 NEGATION_REACH = 3  # words between a negation and what it denies
 
 
+class Limits(NamedTuple):
+    """The least and the most a team may set a figure to."""
+
+    least: float
+    most: float
+
+
 @dataclass(frozen=True)
 class Rule:
     """One rule of the training block: what it says, its figures, and how well it stands."""
@@ -32,7 +38,7 @@ class Rule:
     evidence: str
     source: str
     values: dict[str, Any]
-    limits: dict[str, Bounds]  # of each figure that is a number, a pair or a table of numbers
+    limits: dict[str, Limits]  # of each figure that is a number, a pair or a table of numbers
 
 
 @dataclass(frozen=True)
@@ -105,6 +111,8 @@ class Rules:
     loss_urgency: Urgency
     slow_loss_urgency: Urgency
     decisions: dict[Decision, Ruling]
+    very_sure: float  # chance from which a difference is said to be very sure
+    most_disputed: float  # said of one which the last tests do not bear out
 
     def sign(self, note: str) -> Sign | None:
         """The most urgent sign a note holds; a denied one ("no chest pain") does not count."""

@@ -13,6 +13,7 @@ from pipeline.estimate.filter.tracker import layout
 from pipeline.estimate.reference import references
 from pipeline.estimate.sessions.differences import Differences
 from pipeline.estimate.sessions.panel import Indices, Numbers, Panel
+from pipeline.scales import INTERVAL
 from pipeline.settings import EstimateSettings
 
 
@@ -121,11 +122,11 @@ def _chunk(
     beyond = mixture.pooled([found.beyond for found in runs])
     row = course.plan.row[slots]
     day = {
-        **_summary(course, whole),
+        **_summary(whole),
         "chance_over": mixture.chance_beyond(beyond, course.line[row]),
     }
     late, surprise = smoothed(course, middle, rows)
-    smooth = _summary(course, late)
+    smooth = _summary(late)
     day |= {
         "smooth": smooth["estimate"],
         "smooth_low": smooth["low"],
@@ -135,7 +136,7 @@ def _chunk(
     now = mixture.pooled([found.now for found in runs])
     both = mixture.pooled_pairs([(found.then, found.now, found.shared) for found in runs])
     end = {
-        **_summary(course, now),
+        **_summary(now),
         "sd": mixture.sd_of(now),
         "chance_over": mixture.chance_beyond(
             mixture.pooled([found.now_beyond for found in runs]), line
@@ -147,8 +148,8 @@ def _chunk(
     return slots, day, end
 
 
-def _summary(course: Course, belief: Mixture) -> dict[str, Numbers]:
-    tail = (1 - course.settings.interval) / 2
+def _summary(belief: Mixture) -> dict[str, Numbers]:
+    tail = (1 - INTERVAL) / 2
     return {
         "estimate": mixture.mean_of(belief),
         "low": mixture.quantile(belief, tail),

@@ -100,7 +100,7 @@ def _block(case: Case, catalogue: Catalogue, as_of: date, settings: Settings) ->
     weeks = int(rules("length", "weeks"))
     who = case.athlete["athlete_id"]
     if choice.plan in (Plan.TRAIN, Plan.MOBILITY):
-        return _trained(choice, case, catalogue, rules, as_of)
+        return _trained(choice, case, catalogue, settings, as_of)
     if choice.plan == Plan.RETURN:
         steps = graded_return(choice, case, catalogue, rules, as_of)
         return Block(who, choice, steps.weeks if steps else 1, steps)
@@ -111,12 +111,13 @@ def _block(case: Case, catalogue: Catalogue, as_of: date, settings: Settings) ->
     return Block(who, choice, weeks, retest_on=over if choice.plan == Plan.STOP else None)
 
 
-def _trained(choice: Choice, case: Case, book: Catalogue, rules: Doses, as_of: date) -> Block:
+def _trained(choice: Choice, case: Case, book: Catalogue, settings: Settings, as_of: date) -> Block:
     """The block of a plan to train or of mobility.
 
     A block that runs keeps the days and exercises of its beginning, with today's loads; one that
     was hardly done begins anew with less, from the days that were trained since.
     """
+    rules = Doses(book.rules.plan, settings.plan)
     measure, lower = book.measures[str(choice.measure)], str(choice.lower_side)
     outcome, weeks = choice.outcome, int(rules("length", "weeks"))
     begins = _is_running(choice, as_of)
@@ -131,6 +132,7 @@ def _trained(choice: Choice, case: Case, book: Catalogue, rules: Doses, as_of: d
         book=book,
         rules=rules,
         weeks=weeks,
+        even_share=settings.review.training_share,
         tested=_tested(choice, case, measure, lower),
         is_slim=choice.stage == Stage.CATCH_UP,
     )

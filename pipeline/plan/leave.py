@@ -4,10 +4,9 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from pipeline.catalogue import Catalogue
-from schemas.vocabulary import MeasureGroup
+from schemas.vocabulary import MeasureGroup, Sureness
 
 Row = Mapping[str, Any]
-SPOKEN_OF = 0.4  # chance over the line from which another test speaks for the same
 STRENGTH = (MeasureGroup.STRENGTH, MeasureGroup.MUSCULAR_ENDURANCE, MeasureGroup.TRAINING_RECORD)
 
 
@@ -15,7 +14,8 @@ def trains(row: Row, found: Sequence[Row], book: Catalogue) -> bool:
     """Whether work is planned for this difference, seen beside the athlete's others.
 
     Standing with eyes closed is too noisy alone: another test of that part has to have the same
-    side lower. Size is left alone where strength of the same part was tested and is even.
+    side lower and be sure enough to be shown. Size is left alone where strength of the same part
+    was tested and is even.
     """
     group = book.coaching.group_of(book.measures[row["measure"]], book.exercises)
     if not group.is_trained:
@@ -26,7 +26,7 @@ def trains(row: Row, found: Sequence[Row], book: Catalogue) -> bool:
     agreeing = [
         one
         for one in near
-        if one["lower_side"] == row["lower_side"] and one["chance_over_line"] >= SPOKEN_OF
+        if one["lower_side"] == row["lower_side"] and one["sureness"] != Sureness.NOT_SHOWN
     ]
     if group.needs_second:
         return bool(agreeing)

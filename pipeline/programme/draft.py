@@ -38,6 +38,7 @@ class Brief:
     book: Catalogue
     rules: Doses
     weeks: int
+    even_share: float  # of the other side's work: below that the other side does more
     tested: float | None = None  # the lower side's last test, in the test's unit
     is_slim: bool = False  # the last plan did not fit: nothing beside the main work
 

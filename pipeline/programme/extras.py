@@ -13,8 +13,6 @@ from schemas.vocabulary import CountedIn, PlanNote, StepPart
 MANY_SETS = 10  # of a side a week in this work: order and effort change, nothing is added
 EVEN_WEEKS = 3  # without an extra, where the other side did more or sets were far from the end
 MUCH_RESERVE = 4.0
-PAIN_NOTED = 3.0
-EVEN_SHARE = 0.9  # of the other side's work: below that the other side does more
 
 
 def bearer_of(brief: Brief, day: Day) -> Step | None:
@@ -40,7 +38,7 @@ def wanted_extra(
     """Repetitions more for the lower side, week by week, before the weekly ceiling."""
     nothing = (0,) * brief.weeks
     who = brief.who
-    is_left_alone = who.is_growing or who.both_behind or who.pain >= PAIN_NOTED
+    is_left_alone = who.is_growing or who.both_behind or who.pain >= brief.book.rules.pain_note
     if is_left_alone or brief.is_slim or PlanNote.MANY_SETS in notes or not any(bearers):
         return nothing
     if hold == 0:
@@ -78,7 +76,7 @@ def notes_of(brief: Brief, mains: Sequence[Picked | None]) -> tuple[PlanNote, ..
     rows = [log.usual[name].by_side for name in sorted(ids)]
     lower = sum(by[brief.lower]["weekly_reps"] for by in rows)
     other = sum(by[brief.other]["weekly_reps"] for by in rows)
-    if rows and lower < EVEN_SHARE * other:
+    if rows and lower < brief.even_share * other:
         notes.append(PlanNote.OTHER_DOES_MORE)
     own = {*brief.group.main, *brief.group.isolation, *ids}
     sets = sum(
@@ -95,7 +93,7 @@ def notes_of(brief: Brief, mains: Sequence[Picked | None]) -> tuple[PlanNote, ..
         notes.append(PlanNote.GROWING)
     if brief.who.both_behind:
         notes.append(PlanNote.BOTH_BEHIND)
-    if brief.who.pain >= PAIN_NOTED:
+    if brief.who.pain >= brief.book.rules.pain_note:
         notes.append(PlanNote.PAIN_NOTED)
     if len(log.own_days) == 1:
         notes.append(PlanNote.ONE_DAY)

@@ -18,7 +18,6 @@ from pipeline.programme.draft import (
     wake_step,
 )
 from pipeline.programme.extras import (
-    PAIN_NOTED,
     bearer_of,
     extra_step,
     ladder_of,
@@ -256,7 +255,7 @@ def _home_card(brief: Brief, before: int, drills: Sequence[str]) -> list[Session
     work that does not count in it: the drills of the group with body mass or a band, and range.
     Where pain was noted, nothing.
     """
-    if brief.who.pain >= PAIN_NOTED:
+    if brief.who.pain >= brief.book.rules.pain_note:
         return []
     steps = [wake_step(brief, number) for number in range(min(HOME_DRILLS, len(brief.group.wake)))]
     steps += [step for name in dict.fromkeys(drills) for step in range_steps(brief, name)]

@@ -85,6 +85,7 @@ class AthletePage:
     opening: str
     balance: tuple[BalanceRow, ...]
     findings: tuple[str, ...]
+    how_sure: str  # what the words for it mean
     trends: tuple[Trend, ...]
     trend_notes: tuple[str, ...]
     sides: tuple[SideLine, ...]

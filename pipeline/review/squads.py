@@ -130,7 +130,7 @@ def review(warehouse: Source, squads: Sequence[str], as_of: date, settings: Sett
         settings=settings,
         catalogue=book,
         athletes=seen.athletes,
-        findings=with_movement(seen.findings, begun, as_of),
+        findings=with_movement(seen.findings, begun, as_of, settings.review.moved_chance),
         estimates=seen.estimates,
         flags=seen.flags,
         accepted=seen.accepted,

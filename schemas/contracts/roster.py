@@ -5,6 +5,7 @@ from typing import ClassVar
 import pandera.polars as pa
 import polars as pl
 
+from schemas.columns import in_range
 from schemas.vocabulary import Availability, Sex, WorkedSide
 
 
@@ -17,10 +18,10 @@ class Athlete(pa.DataFrameModel):
     sex: str = pa.Field(nullable=True, isin=list(Sex), description="As given")
     birth_date: pl.Date = pa.Field(nullable=True, description="Decides who is under age")
     height_cm: float = pa.Field(
-        nullable=True, in_range={"min_value": 50, "max_value": 260}, description="Standing"
+        nullable=True, in_range=in_range("height_cm"), description="Standing"
     )
     body_mass_kg: float = pa.Field(
-        nullable=True, in_range={"min_value": 15, "max_value": 300}, description="Latest known"
+        nullable=True, in_range=in_range("body_mass_kg"), description="Latest known"
     )
     dominant_hand: str = pa.Field(
         nullable=True, isin=list(WorkedSide), description="Writing or throwing hand"
@@ -38,10 +39,10 @@ class Athlete(pa.DataFrameModel):
     )
     known_since: pl.Date = pa.Field(nullable=True, description="First day of it")
     left_limb_length_cm: float = pa.Field(
-        nullable=True, in_range={"min_value": 30, "max_value": 150}, description="Scales reach"
+        nullable=True, in_range=in_range("left_limb_length_cm"), description="Scales reach"
     )
     right_limb_length_cm: float = pa.Field(
-        nullable=True, in_range={"min_value": 30, "max_value": 150}, description="Scales reach"
+        nullable=True, in_range=in_range("right_limb_length_cm"), description="Scales reach"
     )
     measured_on: pl.Date = pa.Field(nullable=True, description="Day of height and body mass")
     grew_cm: float = pa.Field(

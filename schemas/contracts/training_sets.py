@@ -3,6 +3,7 @@
 import pandera.polars as pa
 import polars as pl
 
+from schemas.columns import in_range
 from schemas.vocabulary import WorkedSide
 
 
@@ -19,22 +20,18 @@ class TrainingSet(pa.DataFrameModel):
     side: str = pa.Field(isin=list(WorkedSide), description="Side that did the work")
     reps: float = pa.Field(
         nullable=True,
-        in_range={"min_value": 0, "max_value": 1000},
+        in_range=in_range("reps"),
         description="On that side; null in a row that says only what hurt, or a note",
     )
-    load_kg: float = pa.Field(
-        nullable=True, in_range={"min_value": 0, "max_value": 1000}, description="As logged"
-    )
+    load_kg: float = pa.Field(nullable=True, in_range=in_range("load"), description="As logged")
     exercise_order: int = pa.Field(nullable=True, ge=1, description="Place in the session")
     rir: float = pa.Field(
         nullable=True,
-        in_range={"min_value": 0, "max_value": 10},
+        in_range=in_range("rir"),
         description="Repetitions in reserve, or 10 less the rating of effort",
     )
     tempo: str = pa.Field(nullable=True, description="Lowering-pause-lifting in seconds")
-    pain: float = pa.Field(
-        nullable=True, in_range={"min_value": 0, "max_value": 10}, description="0 to 10"
-    )
+    pain: float = pa.Field(nullable=True, in_range=in_range("pain"), description="0 to 10")
     note: str = pa.Field(nullable=True, description="In the coach's words")
     order_file: str = pa.Field(
         nullable=True,

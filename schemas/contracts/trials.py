@@ -7,6 +7,7 @@ from typing import ClassVar
 import pandera.polars as pa
 import polars as pl
 
+from schemas.columns import in_range
 from schemas.vocabulary import WorkedSide
 
 MEASURES = sorted(
@@ -34,9 +35,7 @@ class Trial(pa.DataFrameModel):
         "note stand beside it",
     )
     factor: float = pa.Field(gt=0, le=10, description="Difference unit per unit; reach: cm per %LL")
-    pain: float = pa.Field(
-        nullable=True, in_range={"min_value": 0, "max_value": 10}, description="0 to 10"
-    )
+    pain: float = pa.Field(nullable=True, in_range=in_range("pain"), description="0 to 10")
     note: str = pa.Field(nullable=True, description="In the tester's words")
     value_given: str = pa.Field(nullable=True, description="The cell as it was typed")
     unit_given: str = pa.Field(nullable=True, description="The unit as it was typed")

@@ -1,7 +1,6 @@
 """Squads that strain every page: the PDFs keep to paper, to people's ears and to plain words."""
 
 from collections.abc import Callable
-from dataclasses import replace
 from pathlib import Path
 
 import openpyxl
@@ -62,7 +61,7 @@ def letter(tmp_path_factory: pytest.TempPathFactory, worker_id: str) -> Found:
 
     def make(place: Path) -> Found:
         write_few(place / "exports", ON_LETTER)
-        settings = replace(Settings(), report=ReportSettings(page_size="Letter"))
+        settings = Settings(report=ReportSettings(page_size="Letter"))
         build = built(place / "exports", place / "reports", settings=settings, skip_pdf=False)
         return {path.stem: faults(path, "Letter", QUOTED) for path in build.reports.rglob("*.pdf")}
 

@@ -1,7 +1,6 @@
 """The filter's input by hand: tests of given days and errors, figures said outright."""
 
 from collections.abc import Sequence
-from dataclasses import replace
 from typing import Any, cast
 
 import numpy as np
@@ -35,7 +34,7 @@ def course_of(
         reference=plan.length - 1,
         since=nothing,
         late=nothing,
-        settings=replace(EstimateSettings(), **changes),
+        settings=EstimateSettings().model_copy(update=changes),
     )
 
 

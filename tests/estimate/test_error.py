@@ -16,7 +16,9 @@ from pipeline.scales import trial_error
 from pipeline.settings import EstimateSettings, Settings
 from tests.estimate.rows import HOP, START, estimated, measure, roster, session, today_of, trials
 
-PLAIN = EstimateSettings(stray_low_share=1e-12, stray_high_share=1e-12, error_df=1e-9)
+PLAIN = EstimateSettings.model_construct(
+    stray_low_share=1e-12, stray_high_share=1e-12, error_df=1e-9
+)
 
 
 def errors_of(
@@ -48,7 +50,9 @@ def test_a_new_squad_starts_with_the_catalogues_error() -> None:
 def test_the_catalogue_weighs_as_its_degrees_of_freedom() -> None:
     frame = trials(session("A", 0, [140, 150, 160], [150]))
     own = np.log([140, 150, 160]).var(ddof=1)
-    settings = EstimateSettings(error_df=8, stray_low_share=1e-12, stray_high_share=1e-12)
+    settings = EstimateSettings.model_construct(
+        error_df=8, stray_low_share=1e-12, stray_high_share=1e-12
+    )
     expected = np.sqrt((8 * trial_error(measure()) ** 2 + 2 * own) / 10)
     assert errors_of(frame, settings).within_sd[0] == pytest.approx(expected, rel=1e-6)
 
@@ -171,7 +175,9 @@ def test_what_trials_in_turn_have_in_common_leaves_the_difference() -> None:
 )
 def test_the_chance_of_a_stray_is_what_integration_gives(values: tuple[float, ...]) -> None:
     """All readings of a cell, weighed by their likelihood over every level (scipy's quadrature)."""
-    settings = EstimateSettings(error_df=1e12)  # so that the error of a trial is known
+    settings = EstimateSettings.model_construct(
+        error_df=1e12
+    )  # so that the error of a trial is known
     error = trial_error(measure())
     found = errors_of(trials(session("A", 0, values, [150])), settings)
     scores = np.log(values) / error

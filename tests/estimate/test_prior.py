@@ -1,7 +1,6 @@
 """Who is usual: what shapes the squad's prior, what does not, and how wide it stays."""
 
 from collections.abc import Callable
-from dataclasses import replace
 from datetime import date, timedelta
 
 import numpy as np
@@ -178,10 +177,10 @@ def assert_spread_is(weight: Callable[[float], float], work: Work, usual: float)
 def test_the_spread_is_what_direct_integration_gives(size: int) -> None:
     """One test day, ordinary tails: d is normal, so the marginal likelihood is known whole."""
     frame, _ = squad_trials(size, days=[0], spread=0.1)
-    plain = EstimateSettings(
+    plain = EstimateSettings.model_construct(
         tail_scales=(1.0,), tail_weights=(1.0,), lead_share=2.0, day_log_sd=1e-4, drift_log_sd=1e-4
     )
-    settings = replace(Settings(), estimate=plain)
+    settings = Settings(estimate=plain)
     people = roster(frame["athlete_id"].unique().sort())
     panel, _ = read_panel(frame, people, {HOP: measure()}, START, settings)
     work = worked(panel, (START - date(1970, 1, 1)).days, plain)
@@ -205,12 +204,12 @@ def test_nobody_is_held_against_a_centre_of_their_own_making() -> None:
     et al. 2013, Bayesian Data Analysis, 3rd ed., 2.5; from memory).
     """
     frame, _ = squad_trials(8, days=[0], spread=0.1, lead=0.2)
-    plain = EstimateSettings(
+    plain = EstimateSettings.model_construct(
         tail_scales=(1.0,), tail_weights=(1.0,), lead_share=2.0,
         day_log_sd=1e-4, drift_log_sd=1e-4, spread_log_sd=1e-4,
     )  # fmt: skip
     people = roster(frame["athlete_id"].unique().sort())
-    settings = replace(Settings(), estimate=plain)
+    settings = Settings(estimate=plain)
     panel, _ = read_panel(frame, people, {HOP: measure()}, START, settings)
     work = worked(panel, (START - date(1970, 1, 1)).days, plain)
     usual = panel.standards.side_sd[0]
@@ -262,10 +261,10 @@ def test_the_spread_about_two_leads_is_what_direct_integration_gives(lead: float
     frame, _ = squad_trials(size, days=[0], spread=0.1, name=grip.id, lead=lead)
     names = frame["athlete_id"].unique().sort()
     hands = ["right" if number % 3 else "left" for number in range(size)]
-    plain = EstimateSettings(
+    plain = EstimateSettings.model_construct(
         tail_scales=(1.0,), tail_weights=(1.0,), day_log_sd=1e-4, drift_log_sd=1e-4
     )
-    settings = replace(Settings(), estimate=plain)
+    settings = Settings(estimate=plain)
     people = roster(names, dominant_hand=hands)
     panel, _ = read_panel(frame, people, {grip.id: grip}, START, settings)
     work = worked(panel, (START - date(1970, 1, 1)).days, plain)

@@ -54,7 +54,7 @@ def ours(readings: pl.DataFrame) -> dict[str, float]:
     ).with_columns(shapes=pl.lit(True))
     # Single trials without an error of their own: all scatter is from day to day.
     hop = replace(catalogue().measures["single_hop"], error=0.01, side_sd=10.0)
-    settings = EstimateSettings(
+    settings = EstimateSettings.model_construct(
         error_df=1e9, day_share=300.0, day_log_sd=1.0, spread_log_sd=1.0, lead_share=100.0,
         drift_share=1e-6, drift_log_sd=0.01, tail_weights=(1.0,), tail_scales=(1.0,),
         odd_share=1e-12, jump_rate=1e-12,

@@ -28,13 +28,15 @@ from schemas.catalogue_words import ErrorKind, LeadBy
 FIRST = date(2000, 1, 3)
 # All that is said beforehand is wide, and a single reading has hardly an error of its own: all
 # scatter is from day to day.
-WIDE = EstimateSettings(
+WIDE = EstimateSettings.model_construct(
     error_df=1e9, day_share=100.0, day_log_sd=1.0, spread_log_sd=1.0, lead_share=100.0
 )
 # And nobody changes: what analysis of variance assumes.
-STILL = replace(
-    WIDE, drift_share=1e-6, drift_log_sd=0.01, tail_weights=(1.0,), tail_scales=(1.0,),
-    odd_share=1e-12, jump_rate=1e-12, start_rate=1e-12,
+STILL = WIDE.model_copy(
+    update={
+        "drift_share": 1e-6, "drift_log_sd": 0.01, "tail_weights": (1.0,), "tail_scales": (1.0,),
+        "odd_share": 1e-12, "jump_rate": 1e-12, "start_rate": 1e-12,
+    }
 )  # fmt: skip
 
 

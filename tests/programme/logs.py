@@ -11,6 +11,7 @@ from pipeline.programme.log import Log, read_logs
 from pipeline.programme.making import programme
 from pipeline.programme.step import Programme
 from pipeline.programme.who import Who
+from pipeline.settings import Settings
 
 AS_OF = date(2026, 11, 20)  # a Friday
 BOOK = full_catalogue()
@@ -80,6 +81,7 @@ def plan_of(
         book=BOOK,
         rules=RULES,
         weeks=6,
+        even_share=Settings().review.training_share,
         tested=tested,
         **more,
     )

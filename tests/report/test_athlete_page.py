@@ -10,7 +10,6 @@ from pipeline.plan.blocks import blocks
 from pipeline.report.outputs.write_pages import athlete_pages
 from pipeline.report.pack.pack import squad_pack
 from pipeline.report.text.phrases import say
-from pipeline.report.text.words import VERY_SURE
 from pipeline.review.week import Week
 from tests.raw import pages_of, trials_of, week
 from tests.review.test_flags import AS_OF, DAYS, items, squad
@@ -55,7 +54,7 @@ def test_a_figure_that_the_latest_tests_do_not_agree_with_is_never_called_very_s
     known = week(AS_OF, trials=rows)
     assert known.findings.filter("recent_disagree")["athlete_id"].to_list() == ["A1"]
     chances = known.findings.filter(pl.col("athlete_id").is_in(["A1", "B1"]))["chance_over_line"]
-    assert (chances >= VERY_SURE).all()
+    assert (chances >= known.catalogue.rules.very_sure).all()
     pages = pages_of(known)
     assert "fairly sure" in pages["A1"].findings[0]
     assert pages["A1"].findings[0].endswith(say("athlete.findings.disagree"))

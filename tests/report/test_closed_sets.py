@@ -40,7 +40,7 @@ from schemas.vocabulary import (
 
 AS_OF = date(2026, 11, 20)
 BOOK = full_catalogue()
-ENGLISH = parsed(language("english").text)
+ENGLISH = parsed(language("english").text).phrases
 
 
 @pytest.mark.parametrize("key", said_sets())

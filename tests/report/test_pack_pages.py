@@ -141,7 +141,7 @@ def test_a_pack_keeps_its_promise_and_loses_nobody(count: int, listed: int, unre
 
 def test_on_letter_the_promise_is_the_same() -> None:
     known = squad_of(24, 20, 30)
-    settings = replace(Settings(), report=ReportSettings(page_size="letter"))
+    settings = Settings(report=ReportSettings(page_size="letter"))
     pack, _ = squad_pack("Squad", blocks(known), replace(known, settings=settings), None)
     assert len(printed(pack, "letter")) <= 8
 

@@ -11,18 +11,28 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from babel import Locale
 
 from pipeline.errors import SquadsidesError
 from pipeline.last_build import inputs_digest
 from pipeline.report.text import phrases, words
-from pipeline.report.text.phrases import FOLDER, language, parsed, say, say_of
+from pipeline.report.text.phrases import (
+    CATEGORIES,
+    FOLDER,
+    Language,
+    language,
+    parsed,
+    say,
+    say_of,
+)
 from pipeline.report.text.said_sets import said_sets
 from pipeline.settings import read_settings
+from schemas.vocabulary import Sureness
 from tests.test_architecture import texts, tree_of
 
 ROOT = Path(__file__).parents[2]
 TEXT = (FOLDER / "english.toml").read_text(encoding="utf-8")
-ENGLISH = parsed(TEXT)
+ENGLISH = parsed(TEXT).phrases
 IN_TEMPLATES = re.compile(r'\b(?:say|titles)\("([^"]+)"((?:, \w+=[\w.]+)*)\)')
 LETTERS = re.compile(r"[^\W\d_]+")
 
@@ -199,21 +209,48 @@ def marked(entry: Any) -> Any:
     return "".join(p if p.startswith("{") else LETTERS.sub(r"⟦\g<0>⟧", p) for p in parts)
 
 
+# The bracketed language has the months, lists, decimal comma and plural forms of Lithuanian, whose
+# words are none of English.
+ELSEWHERE = "lt"
+
+
+def inflected(entry: Any) -> Any:
+    """An entry with the forms that a counted phrase has in Lithuanian."""
+    if not isinstance(entry, dict):
+        return entry
+    if "other" in entry and entry.keys() <= CATEGORIES:
+        return entry | {"few": entry["other"], "many": entry["other"]}
+    return {name: inflected(part) for name, part in entry.items()}
+
+
 @pytest.fixture(scope="session")
 def bracketed(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A language in which every word stands in brackets and the decimal mark is a comma."""
+    """A language in which every word stands in brackets, but for those of its locale."""
     path = tmp_path_factory.mktemp("language") / "bracketed.toml"
-    table = {**marked(tomllib.loads(TEXT)), "decimal_mark": ","}
+    table = {**inflected(marked(tomllib.loads(TEXT))), "locale": ELSEWHERE}
     path.write_text(written(table), encoding="utf-8")
     return path
 
 
+def locale_words() -> list[str]:
+    """Months and weekdays of the bracketed language, what joins a list, and its code."""
+    spoken = Locale.parse(ELSEWHERE)
+    names = [
+        name
+        for table in (spoken.months, spoken.days)
+        for form in ("format", "stand-alone")
+        for width in ("wide", "abbreviated")
+        for name in table[form][width].values()
+    ]
+    return [*names, spoken.list_patterns["standard"]["2"].format("", ""), ELSEWHERE]
+
+
 def test_another_language_is_spoken_from_where_it_is_chosen(bracketed: Path) -> None:
     language(str(bracketed)).speak()
-    assert words.day(date(2026, 3, 2)) == "2\xa0⟦March⟧\xa02026"
+    assert words.day(date(2026, 3, 2)) == "2\xa0kovo\xa02026"
     assert words.amount(-3.14, "cm") == "−3,1\xa0⟦cm⟧"
     assert words.level(1234.5, "kg", 1234.5) == "1\xa0234,5"
-    assert words.sureness(0.97) == "⟦very⟧ ⟦sure⟧, ⟦about⟧ 97 ⟦in⟧\xa0100."
+    assert words.sureness(Sureness.VERY_SURE, 0.97) == "⟦very⟧ ⟦sure⟧, ⟦about⟧ 97 ⟦in⟧\xa0100."
     language("english").speak()
     assert words.amount(-3.14, "cm") == "−3.1\xa0cm"
 
@@ -225,7 +262,12 @@ def test_another_language_is_spoken_from_where_it_is_chosen(bracketed: Path) -> 
         (lambda t: t["card"].update(colour="red"), r"not known: card\.colour\.$"),
         (lambda t: t["card"].update(title="Next weeks"), r"than in English: card\.title\.$"),
         (lambda t: t["card"].update(title="{numbers}"), r"than in English: card\.title\.$"),
-        (lambda t: t["date"]["months"].pop(), r"than in English: date\.months\.$"),
+        (lambda t: t["season"]["errors"]["head"].pop(), r"in English: season\.errors\.head\.$"),
+        (lambda t: t["count"]["file"].pop("one"), r"for its locale: count\.file \(one\)\.$"),
+        (
+            lambda t: t.update(locale="pl"),
+            r"plural forms for its locale: .*count\.file \(few, many\), .*$",
+        ),
         (lambda t: t["count"].update(file="files {count}"), r"than in English: count\.file\.$"),
         (
             lambda t: (t["side"].pop("left"), t["unit"].pop("cm"), t["card"].update(colour="red")),
@@ -274,7 +316,36 @@ def test_a_language_nobody_wrote_is_named_with_those_there_are() -> None:
         language("klingon")
 
 
-@pytest.mark.parametrize("text", ['code = "en', 'code = "{"'])
+POLISH = """
+locale = "pl"
+count.file.zero = "bez plików"
+count.file.one = "{count} plik"
+count.file.few = "{count} pliki"
+count.file.many = "{count} plików"
+count.file.other = "{count} pliku"
+count.set.one = "{count} seria"
+count.set.few = "{count} serie"
+count.set.many = "{count} serii"
+count.set.other = "{count} serii"
+"""
+
+
+def test_a_language_has_the_plural_forms_marks_and_lists_of_its_locale() -> None:
+    """The forms of Polish by CLDR: 1, then 2 to 4 and 22, then 5 to 21 and none."""
+    Language(POLISH).speak()
+    forms = {1: "plik", 2: "pliki", 5: "plików", 12: "plików", 22: "pliki", 25: "plików"}
+    for count, word in forms.items():
+        assert say("count.file", count=count) == f"{count} {word}"
+    assert (say("count.file", count=0), say("count.set", count=0)) == ("bez plików", "0 serii")
+    assert words.listed(["a", "b", "c"]) == "a, b i c"
+    assert words.marked("3.1") == "3,1"
+    assert (words.month(12), words.weekday(0)) == ("grudzień", "poniedziałek")
+
+
+@pytest.mark.parametrize(
+    "text",
+    ['locale = "en', 'locale = "en"\na = "{"', 'a = "b"', "locale = 1", 'locale = "klingon"'],
+)
 def test_a_file_that_cannot_be_read_says_so(tmp_path: Path, text: str) -> None:
     (tmp_path / "broken.toml").write_text(text, encoding="utf-8")
     with pytest.raises(SquadsidesError, match=r"language file broken\.toml cannot be read"):

@@ -8,6 +8,9 @@ from pipeline.catalogue import full_catalogue
 from pipeline.report.sections import balance
 from pipeline.report.text import words
 from pipeline.report.text.phrases import say
+from pipeline.review.differences.sureness import how_sure
+from pipeline.settings import ReviewSettings
+from schemas.vocabulary import Sureness
 
 AS_OF = date(2026, 11, 20)
 
@@ -31,7 +34,8 @@ def plain(text: str) -> str:
     ],
 )
 def test_a_chance_is_a_word_and_a_frequency(chance: float, word: str, frequency: str) -> None:
-    assert words.chance_word(chance) == word
+    [sure] = how_sure([chance], [False], ReviewSettings())
+    assert words.sure_word(sure) == word
     assert plain(words.in_hundred(chance)) == frequency
 
 
@@ -91,15 +95,18 @@ def test_a_level_that_rounds_to_nothing_has_no_sign() -> None:
 
 
 @pytest.mark.parametrize(
-    ("chance", "said"),
+    ("sure", "said"),
     [
-        (0.55, "Single hop: side not settled, from left lower by 39 % to right lower by 22 %."),
-        (0.10, "Single hop: sides even, as far as this test can tell."),
+        (
+            Sureness.NOT_SETTLED,
+            "Single hop: side not settled, from left lower by 39 % to right lower by 22 %.",
+        ),
+        (Sureness.NOT_SHOWN, "Single hop: sides even, as far as this test can tell."),
     ],
 )
-def test_what_no_test_day_settles_is_said_to_be_open(chance: float, said: str) -> None:
+def test_what_no_test_day_settles_is_said_to_be_open(sure: Sureness, said: str) -> None:
     row = {
-        "lower_side": "even", "chance_over_line": chance, "estimate": 0.4, "low90": -22.0,
+        "lower_side": "even", "sureness": sure, "estimate": 0.4, "low90": -22.0,
         "high90": 39.0, "unit": "%",
     }  # fmt: skip
     assert plain(balance.sentence(row, full_catalogue().measures["single_hop"])) == said

@@ -8,6 +8,7 @@ import polars as pl
 from pipeline.catalogue import Measure
 from pipeline.report.sections import balance
 from pipeline.report.text import words
+from pipeline.review.differences.sureness import spoken
 from schemas.vocabulary import Formula
 
 RULES = {
@@ -83,6 +84,6 @@ def _verdict_lines(finding: Mapping[str, Any], measure: Measure) -> list[str]:
         f"lead; {finding['p_adjusted']:.4f} over all findings of the squad (Benjamini-Hochberg)",
         f"  days with this side    {finding['same_side_days']} of {finding['session_count']}",
         f"Verdict: {finding['verdict']}. {balance.sentence(finding, measure)} "
-        f"{words.sureness(words.spoken(finding['chance_over_line'], disagree))}",
+        f"{words.sureness(finding['sureness'], spoken(finding['chance_over_line'], disagree))}",
         *(["The last tests and the estimate do not agree."] if disagree else []),
     ]

@@ -7,10 +7,10 @@ from typing import Any
 
 import polars as pl
 
-from pipeline.bounds import nearest
 from pipeline.catalogue import Measure, full_catalogue
 from pipeline.commands.console import refused_line
 from pipeline.errors import SquadsidesError
+from pipeline.team_tables import nearest
 
 CELL_ENDS = re.compile(r"[,;\t|]")
 FEW = 3  # refused rows told of somebody who is not in the roster

@@ -65,7 +65,7 @@ def _shaping(panel: Panel, tests: Differences, fit: SquadFit, settings: Estimate
         reference=plan.length - 1,
         since=np.zeros(rows),
         late=np.zeros(rows),
-        settings=replace(settings, tail_weights=(1.0,), tail_scales=(share,)),
+        settings=settings.model_copy(update={"tail_weights": (1.0,), "tail_scales": (share,)}),
     )
 
 

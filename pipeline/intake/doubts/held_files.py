@@ -70,7 +70,7 @@ def find_doubts(
     columns = ["entry", "athlete", "day", "measure", "value"]
     readable = pl.concat([rows.select(columns), outside.select(columns)])
     misfits = find_misfits(readable, people, limits)
-    sessions = side_sessions(rows)
+    sessions = side_sessions(rows, settings.estimate.side_day_share)
     # Another unit makes strangers of everybody.
     fitting = sessions.without({(misfit.entry, misfit.measure) for misfit in misfits})
     found = [

@@ -18,7 +18,6 @@ Ints = npt.NDArray[np.int64]
 SESSION = ("entry", "athlete", "day", "measure")
 LEFT, RIGHT = 0, 1
 MOST_LISTED = 1 << 16
-DAY_SHARE = 0.7  # day-to-day SD of a side, as a share of the error of one trial; from memory
 
 
 @dataclass(frozen=True)
@@ -79,8 +78,11 @@ class Sessions:
         return Sessions(**{part.name: getattr(self, part.name)[kept] for part in fields(self)})
 
 
-def side_sessions(rows: pl.DataFrame) -> Sessions:
-    """Mean score of each side and session; sessions with one side only are left out."""
+def side_sessions(rows: pl.DataFrame, day_share: float) -> Sessions:
+    """Mean score of each side and session; sessions with one side only are left out.
+
+    `day_share`: day-to-day SD of a side, as a share of the error of one trial.
+    """
     fig = figures()
     measure = rows["measure"].to_numpy().astype(np.int64)
     value = rows["value"].to_numpy().astype(np.float64)
@@ -105,7 +107,7 @@ def side_sessions(rows: pl.DataFrame) -> Sessions:
     at = {name: values[first][both] for name, values in at.items()}
     place = at["measure"]
     trial = fig.error[place] ** 2
-    spread = trial * (1 / n[LEFT][both] + 1 / n[RIGHT][both] + 2 * DAY_SHARE**2)
+    spread = trial * (1 / n[LEFT][both] + 1 / n[RIGHT][both] + 2 * day_share**2)
     return Sessions(**at, d=right - left, variance=spread, level=(left + right) / 2)
 
 

@@ -5,8 +5,9 @@ import re
 import polars as pl
 
 from pipeline.catalogue import full_catalogue
+from schemas.columns import COLUMNS
 
-HIGHEST = 10.0
+HIGHEST = COLUMNS["pain"].within[1]
 PLAIN = r"^[0-9]{1,2}(?:[.,][0-9]+)?$"
 NUMBER = re.compile(r"(?<![\w.,])[0-9]+(?:[.,][0-9]+)?(?![0-9])")
 OF_TEN = re.compile(r"([0-9]+(?:[.,][0-9]+)?)\s*(?:/|of|out\s+of|von|sur)\s*10(?![0-9.,])")

@@ -21,15 +21,15 @@ from pipeline.intake.privacy.forgotten import SOMEBODY, WHOSE_FLAG, as_text, ids
 from pipeline.intake.privacy.own_words import in_own_words
 from pipeline.intake.settle.handover import Intake
 from pipeline.settings import Settings
+from schemas.columns import COLUMNS
 from schemas.flag_ids import part_of
 
 # Text columns that hold words of this program alone, in whichever table they stand.
-CLOSED = {
-    "sex", "dominant_hand", "dominant_foot", "availability", "measure", "side", "finding", "kind",
-    "sha256", "about", "bears_on", "decision", "listed_decision",
-}  # fmt: skip
+CLOSED = {"measure", "kind", "sha256", "about", "bears_on"}
+CLOSED |= {column.name for column in COLUMNS.values() if column.shared}
 SAID = ("remark", "message", "reason")  # what the intake said itself, quoting what it found
-BLANK = ("birth_date", "known_since", "grew_cm")  # columns that are no text and tell too much
+# Columns that tell too much whatever they hold.
+BLANK = ("grew_cm", *(column.name for column in COLUMNS.values() if column.shared is False))
 KEY = ".codes"  # in the exports folder: what codes are made with, for its owner alone
 KEY_BYTES = 32
 # Digits and capitals that nobody mistakes for each other, and that spell no word.
@@ -98,8 +98,10 @@ def with_codes(intake: Intake, settings: Settings, key: bytes) -> tuple[Intake, 
         for squad, lines in settings.review_lines.items()
         if squad in codes.squads
     }
-    report = replace(settings.report, header="", medical_contact="")
-    return replace(intake, **coded), replace(settings, review_lines=lines, report=report)
+    report = settings.report.model_copy(update={"header": "", "medical_contact": ""})
+    return replace(intake, **coded), settings.model_copy(
+        update={"review_lines": lines, "report": report}
+    )
 
 
 def _codes(intake: Intake, key: bytes) -> Codes:

@@ -24,48 +24,17 @@ from pipeline.intake.parse.values import (
 )
 from pipeline.intake.recognise.kinds import Column
 from pipeline.intake.recognise.tables import Table
+from schemas.columns import COLUMNS, named
 
-DATE_COLUMNS = {
-    "tested_on",
-    "trained_on",
-    "filmed_on",
-    "birth_date",
-    "known_since",
-    "measured_on",
-    "review_on",
-    "listed_on",
-    "decided_on",
-}
-NUMBER_COLUMNS = frozenset(
-    [
-        "value",
-        "left",
-        "right",
-        "both",
-        "involved",
-        "uninvolved",
-        "dominant",
-        "nondominant",
-        "load",
-        "load_left",
-        "load_right",
-        "planned_load",
-        "reps",
-        "reps_left",
-        "reps_right",
-        "planned_reps",
-        "height_cm",
-        "body_mass_kg",
-        "left_limb_length_cm",
-        "right_limb_length_cm",
-    ]
-)
+DATE_COLUMNS, NUMBER_COLUMNS = frozenset(named("day")), frozenset(named("number"))
 MANY = 40  # distinct impossible values for which another unit is tried
 NO_PAIN = (
     "none",
     "nil",
 )  # in a column of pain these say something; elsewhere, that nothing is there
-NOT_PAIN = "does not say how much it hurts; expected a number from 0 to 10"
+NOT_PAIN = "does not say how much it hurts; expected a number from {:g} to {:g}".format(
+    *COLUMNS["pain"].within
+)
 
 
 @dataclass(frozen=True)
@@ -83,24 +52,22 @@ class Reader:
             return blank_words(table.cells.height)
         return read_words(table.text(column), column.header, NO_PAIN if name == "pain" else ())
 
-    def choice(
-        self, column: Column, words: Words, spellings: str, expected: str, faults: Faults
-    ) -> pl.Series:
-        """One of a few words (String), in our spelling."""
-        known = chosen(words.texts, catalogue().headers.words[spellings])
-        reasons = _because(known.is_null(), words.texts, f"is not known; expected {expected}")
+    def choice(self, column: Column, words: Words, faults: Faults) -> pl.Series:
+        """One of the few words of the column (String), in our spelling."""
+        holds = COLUMNS[column.name]
+        known = chosen(words.texts, catalogue().headers.words[holds.words])
+        reasons = _because(known.is_null(), words.texts, f"is not known; expected {holds.expected}")
         faults.add_words(column, words, reasons)
         return words.spread(known)
 
-    def first_word(
-        self, column: Column, words: Words, spellings: str, expected: str, faults: Faults
-    ) -> pl.Series:
+    def first_word(self, column: Column, words: Words, faults: Faults) -> pl.Series:
         """One of a few words (String); of several words the first decides: "modified (knee)"."""
-        known = catalogue().headers.words[spellings]
+        holds = COLUMNS[column.name]
+        known = catalogue().headers.words[holds.words]
         first = words.texts.str.extract(r"^\W*(\w+)", 1)
         found = chosen(words.texts, known)
         found = found.zip_with(found.is_not_null(), chosen(first, known))
-        reasons = _because(found.is_null(), words.texts, f"is not known; expected {expected}")
+        reasons = _because(found.is_null(), words.texts, f"is not known; expected {holds.expected}")
         faults.add_words(column, words, reasons)
         return words.spread(found)
 
@@ -117,15 +84,14 @@ class Reader:
         self,
         column: Column,
         cells: pl.Series,
-        unit: str,
-        limits: tuple[float, float],
         faults: Faults,
         factor: pl.Series | None = None,
     ) -> pl.Series:
-        """Numbers in one fixed unit (Float64), null and a fault outside the limits.
+        """Numbers in the unit of the column (Float64), null and a fault outside its limits.
 
         `factor` is what one of the unit in a column of its own is in that unit, by row.
         """
+        unit, limits = COLUMNS[column.name].unit, COLUMNS[column.name].within
         read = read_numbers(cells, self.style, self.delimiter)
         bad = read.faults
         expected = pl.Series([f"; expected a number in {unit}"], dtype=pl.String)
@@ -171,11 +137,9 @@ class Reader:
         known = look.filter(factor.is_not_null())
         return put(values, known["row"], known["number"] * factor.drop_nulls())
 
-    def scale(
-        self, column: Column, words: Words, limits: tuple[float, float], faults: Faults
-    ) -> pl.Series:
+    def scale(self, column: Column, words: Words, faults: Faults) -> pl.Series:
         """Ratings such as effort from 0 to 10 (Float64); 4/10 counts as 4."""
-        low, high = limits
+        low, high = COLUMNS[column.name].within
         texts = words.texts.str.to_lowercase().str.replace(r"\s*/\s*10$", "")
         rated = numbers(texts, self.style, self.delimiter)
         value = rated["number"]

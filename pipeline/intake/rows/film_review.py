@@ -53,7 +53,7 @@ class LogReader:
             exercise=exercise,
             side=self.sides(athlete, exercise),
             checkpoint=self.words("checkpoint").rows,
-            finding=self._choice("finding", "ok or adjust"),
+            finding=self._choice("finding"),
             note=self.words("note").rows,
         )
         is_read = self.is_filled("finding")
@@ -117,11 +117,11 @@ class LogReader:
             return self.blank(pl.Int64)
         return self.reader.counts(column, self.words(name), what, self.faults)
 
-    def _choice(self, name: str, expected: str) -> pl.Series:
+    def _choice(self, name: str) -> pl.Series:
         column = self.table.column(name)
         if column is None:
             return self.blank(pl.String)
-        return self.reader.choice(column, self.words(name), name, expected, self.faults)
+        return self.reader.choice(column, self.words(name), self.faults)
 
     def exercises(self) -> tuple[pl.Series, pl.Series]:
         """Id of an exercise or a drill, else the name as given in lower snake case; and whether it

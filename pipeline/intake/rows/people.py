@@ -14,42 +14,12 @@ from pipeline.intake.parse.values import Words, chosen, put, read_words
 from pipeline.intake.recognise.kinds import Column
 from pipeline.intake.recognise.tables import Table
 from pipeline.intake.rows.cells import Reader, filled
+from schemas.columns import COLUMNS
 from schemas.vocabulary import Availability, Side
 
-CHOICES = {
-    "sex": ("sex", "female, male or other"),
-    "dominant_hand": ("dominance", "left, right or both"),
-    "dominant_foot": ("dominance", "left, right or both"),
-    "availability": ("availability", "full, modified or out"),
-    "known_side": ("dominance", "left, right or both"),
-}
-DATES = ("birth_date", "known_since", "measured_on")
-# Column: its unit and the limits beyond which the cell is a typing error (from memory).
-MEASURED = {
-    "height_cm": ("cm", 100.0, 235.0),
-    "body_mass_kg": ("kg", 25.0, 250.0),
-    "left_limb_length_cm": ("cm", 45.0, 135.0),
-    "right_limb_length_cm": ("cm", 45.0, 135.0),
-}
-ROSTER = [
-    "athlete_id",
-    "name",
-    "squad",
-    "sex",
-    "birth_date",
-    "height_cm",
-    "body_mass_kg",
-    "dominant_hand",
-    "dominant_foot",
-    "position",
-    "availability",
-    "known_difference",
-    "known_side",
-    "known_since",
-    "left_limb_length_cm",
-    "right_limb_length_cm",
-    "measured_on",
-]
+ROSTER = list(catalogue().headers.kinds["roster"].columns)
+MEASURED = [name for name in ROSTER if COLUMNS[name].kind == "number"]
+DATES = [name for name in ROSTER if COLUMNS[name].kind == "day"]
 TYPES = {
     **dict.fromkeys(ROSTER, pl.String),
     **dict.fromkeys(DATES, pl.Date),
@@ -194,14 +164,13 @@ def _read_column(
     table: Table, column: Column, words: Words, reader: Reader, faults: Faults
 ) -> pl.Series:
     if column.name == "availability":
-        return reader.first_word(column, words, *CHOICES[column.name], faults)
-    if column.name in CHOICES:
-        return reader.choice(column, words, *CHOICES[column.name], faults)
+        return reader.first_word(column, words, faults)
+    if COLUMNS[column.name].kind == "word":
+        return reader.choice(column, words, faults)
     if column.name in DATES:
         return reader.dates(column, words, faults, births=column.name != "measured_on")
     if column.name in MEASURED:
-        unit, low, high = MEASURED[column.name]
-        return reader.measured(column, table.text(column), unit, (low, high), faults)
+        return reader.measured(column, table.text(column), faults)
     if column.name == "known_difference":
         is_none = chosen(words.texts, catalogue().headers.words[column.name])
         return words.spread(words.texts.set(is_none.is_not_null(), None))

@@ -14,11 +14,10 @@ from pipeline.intake.rows.film_review import LogReader, Rows, per_side
 from pipeline.intake.rows.side_tests import NO_DAY, find_athletes
 from pipeline.intake.rows.sides import BOTH, SIDES
 from schemas.catalogue_words import Laterality
+from schemas.columns import COLUMNS
 
-MOST_REPS = 500
-MOST_SETS = 30  # of one row: more is a typing error
-LOAD_KG = (0.0, 500.0)
-RESERVE = (0.0, 10.0)
+LEAST_SETS, MOST_SETS = map(int, COLUMNS["sets"].within)  # of one row
+MANY_SETS = f"are more sets than one row can hold; expected {LEAST_SETS} to {MOST_SETS}"
 OWN_WEIGHT = ("bw", "bodyweight", "body weight", "body mass", "own weight")
 TEMPO = r"(?i)^[0-9x]{1,2}(?:[-/.: ][0-9x]{1,2}){2,3}$|^[0-9x]{3,4}$"
 DATE_CELL = "^[0-9]{4}-[0-9]{2}-[0-9]{2}( |$)"
@@ -164,7 +163,7 @@ class TrainingLogReader(LogReader):
             return self.blank(pl.Int64)
         sets = self.counts("sets", "a number of sets")
         many = (sets > MOST_SETS).fill_null(False).arg_true()
-        reason = pl.Series([f"are more sets than one row can hold; expected 1 to {MOST_SETS}"])
+        reason = pl.Series([MANY_SETS])
         self.faults.add(column, many, words.rows.gather(many), reason.new_from_index(0, len(many)))
         return sets
 
@@ -179,6 +178,7 @@ class TrainingLogReader(LogReader):
             bare.zip_with(bare.is_not_null(), words.texts), self.reader.style, self.reader.delimiter
         )
         number = read["number"]
+        low, high = COLUMNS[name].within
         is_other = _other_units(read["unit"], column)
         reason = (
             pl.when(read["fault"].is_not_null())
@@ -187,10 +187,10 @@ class TrainingLogReader(LogReader):
             .then(pl.lit("is in another unit; expected reps"))
             .when(number != number.floor())
             .then(pl.lit("is not a whole number; expected how often the set was done"))
-            .when(~number.is_between(0, MOST_REPS))
-            .then(pl.lit(f"is outside 0 to {MOST_REPS} reps"))
-            .when(~times.is_between(1, MOST_SETS))
-            .then(pl.lit(f"are more sets than one row can hold; expected 1 to {MOST_SETS}"))
+            .when(~number.is_between(low, high))
+            .then(pl.lit(f"is outside {low:g} to {high:g} reps"))
+            .when(~times.is_between(LEAST_SETS, MOST_SETS))
+            .then(pl.lit(MANY_SETS))
         )
         reasons = pl.select(pl.when(words.texts.is_not_null()).then(reason)).to_series()
         self.faults.add_words(column, words, reasons)
@@ -221,7 +221,7 @@ class TrainingLogReader(LogReader):
         is_own_weight = cells.str.strip_chars().str.to_lowercase().is_in(list(OWN_WEIGHT))
         cells = cells.set(is_own_weight, None)
         bare = column if units.has_blanks else replace(column, unit=None)
-        return self.reader.measured(bare, cells, "kg", LOAD_KG, self.faults, units.factor)
+        return self.reader.measured(bare, cells, self.faults, units.factor)
 
     def _reserve(self) -> pl.Series:
         """Repetitions in reserve as given, else ten less the rating of effort."""
@@ -232,7 +232,7 @@ class TrainingLogReader(LogReader):
         column = self.table.column(name)
         if column is None:
             return self.blank(pl.Float64)
-        return self.reader.scale(column, self.words(name), RESERVE, self.faults)
+        return self.reader.scale(column, self.words(name), self.faults)
 
     def _tempo(self) -> pl.Series:
         column, words = self.table.column("tempo"), self.words("tempo")

@@ -11,6 +11,7 @@ from pipeline.intake.parse.units import measures
 from pipeline.intake.rows.people import TYPES, People
 from pipeline.intake.rows.sides import SIDES
 from pipeline.intake.settle.contracts import checked
+from schemas.columns import COLUMNS
 from schemas.contracts.decisions import MeetingDecision
 from schemas.contracts.film_reviews import FilmReview
 from schemas.contracts.roster import Athlete
@@ -81,21 +82,12 @@ CONTRACTS: dict[str, tuple[dict[str, Any], Any]] = {
     "film": (FILM, FilmReview),
     "decisions": (DECISIONS, MeetingDecision),
 }
-# Letters that a page can bear; what is longer is cut, and the remark says so. From memory, but for
-# notes, of which the longest real ones are a page.
+# Letters that a page can bear; what is longer is cut, and the remark says so. A value is one as it
+# was typed.
 LONGEST = {
-    "name": 120,
-    "squad": 120,
-    "position": 120,
-    "known_difference": 500,
-    "exercise": 120,
-    "tempo": 40,
-    "checkpoint": 300,
-    "decision": 300,
-    "listed_decision": 300,
-    "owner": 120,
-    "value_given": 120,
-    "note": 2_000,
+    "value_given" if column.name == "value" else column.name: column.longest
+    for column in COLUMNS.values()
+    if column.longest is not None
 }
 PLACES = {"athlete_id": "athlete", "side": "side", "measure": "measure"}
 DAYS = {"trials": "tested_on", "sets": "trained_on", "film": "filmed_on"}

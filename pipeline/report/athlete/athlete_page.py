@@ -19,9 +19,20 @@ from pipeline.report.text import decided, words
 from pipeline.report.text.film import film_lines
 from pipeline.report.text.first_week import surer
 from pipeline.report.text.phrases import language, say
+from pipeline.review.differences.sureness import spoken
 from pipeline.review.flags.one_side_only import one_sided_tests
 from pipeline.review.week import Week
-from schemas.vocabulary import Cause, LowerSide, Movement, Plan, PlanReason, Side, Turn, Verdict
+from schemas.vocabulary import (
+    Cause,
+    LowerSide,
+    Movement,
+    Plan,
+    PlanReason,
+    Side,
+    Sureness,
+    Turn,
+    Verdict,
+)
 
 SHOWN_ROWS, SHOWN_SIDES = 10, 6
 SHOWN_LEVELS = 2
@@ -76,6 +87,7 @@ def athlete_page(
         as_of=words.day(week.as_of),
         opening=_opening(ranked, flags, block, week, contact),
         balance=tuple(rows),
+        how_sure=say("athlete.findings.scale", **words.scale_values(week.settings.review)),
         findings=() if is_medical else tuple(_findings(ranked, flags, week)[:told]),
         trends=tuple(trends),
         trend_notes=()
@@ -107,7 +119,11 @@ def _ranked(found: pl.DataFrame) -> pl.DataFrame:
     to week where nothing has happened.
     """
     chance = pl.col("chance_over_line")
-    place = pl.when(chance >= words.NOT_SETTLED).then(chance.round(2)).otherwise(chance.round(1))
+    place = (
+        pl.when(pl.col("sureness") != Sureness.NOT_SHOWN)
+        .then(chance.round(2))
+        .otherwise(chance.round(1))
+    )
     return found.sort(place, "measure", descending=[True, False])
 
 
@@ -168,9 +184,7 @@ def _opening(
     )
     open_ones = ranked.filter(
         pl.col("verdict").is_in([Verdict.RETEST, Verdict.ONE_SESSION])
-    ).filter(
-        (pl.col("chance_over_line") >= words.NOT_SETTLED) & (pl.col("lower_side") != LowerSide.EVEN)
-    )
+    ).filter((pl.col("sureness") != Sureness.NOT_SHOWN) & (pl.col("lower_side") != LowerSide.EVEN))
     if clear.is_empty() and open_ones.is_empty():
         if zeros:
             return " ".join([*parts, say("athlete.opening.zero", zero=zeros[0])])
@@ -272,13 +286,13 @@ def _findings(ranked: pl.DataFrame, flags: pl.DataFrame, week: Week) -> list[str
     shown = ranked.filter(~pl.col("is_accepted") & (pl.col("chance_over_line") >= retest_chance))
     for row in shown.iter_rows(named=True):
         measure = measures[row["measure"]]
-        chance = words.spoken(row["chance_over_line"], row["recent_disagree"])
+        chance = spoken(row["chance_over_line"], row["recent_disagree"])
         line = say(
             "athlete.findings.line",
             difference=balance.sentence(row, measure),
             line=words.amount(row["review_line"], row["unit"]),
             chance=words.in_hundred(chance),
-            word=words.chance_word(chance),
+            word=words.sure_word(row["sureness"]),
         )
         if row["recent_disagree"]:
             line = " ".join([line, say("athlete.findings.disagree")])

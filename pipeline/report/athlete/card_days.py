@@ -8,7 +8,7 @@ from pipeline.programme.ladder import is_lighter
 from pipeline.programme.step import OTHER_HAND, Dose, Session, Step
 from pipeline.report.page_models import CardDay, CardLine, CardWeeks
 from pipeline.report.text import words
-from pipeline.report.text.phrases import say, say_of, titles
+from pipeline.report.text.phrases import say, say_of
 from schemas.vocabulary import CountedIn, Plan, StepPart, StepSide, WorkedSide
 
 WEEKS_A_ROW = 6
@@ -36,7 +36,7 @@ def day_table(session: Session, block: Block, times: int = 1) -> CardDay:
     elif session.weekday is None:
         title = say("card.day.any", letter=session.letter)
     else:
-        title = titles("date.weekdays")[session.weekday]
+        title = words.weekday(session.weekday)
     return CardDay(title, tuple(_lines(session, block)))
 
 
@@ -224,5 +224,5 @@ def _cell(step: Step, number: int) -> str:
 
 def listed_days(sessions: Sequence[Session]) -> str:
     """`Monday and Thursday`."""
-    days = [titles("date.weekdays")[one.weekday] for one in sessions if one.weekday is not None]
+    days = [words.weekday(one.weekday) for one in sessions if one.weekday is not None]
     return words.listed(list(dict.fromkeys(days)))

@@ -14,6 +14,7 @@ from pipeline.report.text.phrases import say
 from pipeline.unmade import Unmade, tests_missing
 from pipeline.warehouse import Warehouse
 from schemas.catalogue_words import MeasureKind
+from schemas.columns import COLUMNS
 from schemas.own_sheets import TESTS_COLUMNS, TRAINING_COLUMNS
 
 WIDTHS = {
@@ -21,7 +22,8 @@ WIDTHS = {
     "first_side": 10, "note": 34, "planned_reps": 13, "planned_load": 13,
 }  # fmt: skip
 OTHER_WIDTH = 8.5
-PAIN = tuple(map(str, range(11)))
+LEAST_PAIN, MOST_PAIN = map(int, COLUMNS["pain"].within)
+PAIN = tuple(map(str, range(LEAST_PAIN, MOST_PAIN + 1)))
 TESTS = tuple(one.id for one in catalogue().measures.values() if one.kind != MeasureKind.WHOLE_BODY)
 UNITS = tuple(dict.fromkeys(one.unit for one in catalogue().measures.values()))
 EXERCISES = (*catalogue().exercises, *catalogue().coaching.drills)

@@ -11,6 +11,7 @@ from pipeline.catalogue.reading import SCHEMAS
 from pipeline.errors import SquadsidesError
 from pipeline.report.outputs.filling_sheets import EXERCISES, PAIN, TESTS, UNITS
 from pipeline.report.outputs.workbook import Col, fill, offer, workbook
+from schemas.columns import COLUMNS, Column
 from schemas.own_sheets import NOT_READ
 from schemas.vocabulary import Decision
 
@@ -52,7 +53,20 @@ def write_templates(folder: Path) -> tuple[list[str], list[str]]:
 
 def templates() -> dict[str, dict[str, Any]]:
     """What each workbook holds, by kind of export."""
-    return tomllib.loads((SCHEMAS / "templates.toml").read_text(encoding="utf-8"))
+    read = tomllib.loads((SCHEMAS / "templates.toml").read_text(encoding="utf-8"))
+    for entry in read.values():
+        for name, cells in entry["columns"].items():
+            cells[0] = _told(cells[0], COLUMNS.get(name))
+            if name in COLUMNS and COLUMNS[name].choices:
+                entry["choices"].setdefault(name, list(COLUMNS[name].choices))
+    return read
+
+
+def _told(text: str, column: Column | None) -> str:
+    """What stands in a column, with its words and limits."""
+    words = column.expected if column and column.choices else ""
+    least, most = column.limits if column and column.limits else (0, 0)
+    return text.format(words=words, least=least, most=most)
 
 
 def _write(path: Path, kind: str, entry: dict[str, Any]) -> None:

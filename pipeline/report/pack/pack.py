@@ -66,6 +66,7 @@ def squad_pack(
         subtitle=_subtitle(athletes, found, week),
         summary=_summary(flags),
         unread=unread,
+        how_sure=say("today.note", **words.scale_values(week.settings.review)),
         unread_more=unread_more,
         doubts=tuple(shown),
         doubts_more=_more_files(len(doubts) - len(shown)),

@@ -71,6 +71,7 @@ class SquadPack:
     unread_more: int
     doubts: tuple[str, ...]  # files that are held
     doubts_more: str
+    how_sure: str  # what the words for it mean
     today: tuple[TodayLine, ...]
     today_more: int
     since: tuple[SinceLine, ...]

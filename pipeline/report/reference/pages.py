@@ -61,6 +61,7 @@ class SquadReference:
     squad: str
     as_of: str
     subtitle: str
+    how_sure: str  # what the words for it mean
     sections: tuple[AgendaSection, ...]
     accepted: Table
     cards: tuple[PackCard, ...]  # those for which the pack has no room

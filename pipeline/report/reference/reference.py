@@ -53,6 +53,7 @@ def squad_reference(
         squad=squad,
         as_of=words.day(week.as_of),
         subtitle=say("reference.under", athletes=say("count.athlete", count=athletes.height)),
+        how_sure=say("agenda.how_sure", **words.scale_values(week.settings.review)),
         sections=tuple(agenda_sections(flags, found, athletes, names, blocks, week, unmade)),
         accepted=accepted_table(squad, names, week),
         cards=cards,

@@ -71,7 +71,7 @@ def _months(squad: str, week: Week) -> Iterator[SidesRow]:
 
 
 def _month(first: date, as_of: date) -> str:
-    name = titles("date.months")[first.month - 1]
+    name = words.month(first.month)
     return name if first.year == as_of.year else f"{name} {first.year}"
 
 

@@ -20,7 +20,6 @@ from schemas.vocabulary import Cause, Formula
 
 SHOWN_FILES = 60
 SHOWN_PAIRS, LEAST_PAIRED = 8, 5
-ROUTINE = 0.5  # a test that fewer than this share of the squad ever did is none of its routine
 
 
 def reliability_table(squad: str, week: Week) -> Table:
@@ -123,7 +122,8 @@ def coverage_table(squad: str, week: Week) -> Table:
         zero = zeros.filter(squad=squad, measure=measure.id)["athlete_id"].to_list()
         never = part.filter(pl.col("last_tested_on").is_null())["athlete_id"].sort()
         missing = [names[who] for who in never if who not in (*half, *zero)]
-        if len(missing) >= ROUTINE * part.height:
+        tested, everyone = (part[f"{who}_athlete_count"][0] for who in ("tested", "squad"))
+        if missing and tested < week.settings.review.overdue_squad_share * everyone:
             missing = [say("coverage.no_routine")]
         elif len(missing) > 5:
             missing = [*missing[:4], say("coverage.more", number=len(missing) - 4)]
@@ -138,8 +138,8 @@ def coverage_table(squad: str, week: Week) -> Table:
                 str(part["squad_day_count"][0]),
                 say(
                     "coverage.tested",
-                    number=part["tested_athlete_count"][0],
-                    total=part["squad_athlete_count"][0],
+                    number=tested,
+                    total=everyone,
                 ),
                 told or "–",
             )

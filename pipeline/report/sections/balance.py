@@ -11,7 +11,7 @@ from pipeline.report.charts.rows import BalanceRow
 from pipeline.report.text import words
 from pipeline.report.text.phrases import say
 from pipeline.scales import shown
-from schemas.vocabulary import LowerSide, MeasureGroup, Side
+from schemas.vocabulary import LowerSide, MeasureGroup, Side, Sureness
 
 SHOWN_DAYS = 6
 
@@ -50,15 +50,11 @@ def glance(row: Mapping[str, Any], measure: Measure) -> str:
     word = compared(measure)
     is_wide = row["high90"] - row["low90"] > 2 * row["review_line"]
     expected = "left" if row["lead"] > 0 else "right"
-    if (
-        has_lead(row)
-        and row["lower_side"] == expected
-        and row["chance_over_line"] < words.NOT_SETTLED
-    ):
+    if has_lead(row) and row["lower_side"] == expected and row["sureness"] == Sureness.NOT_SHOWN:
         return say("balance.preferred")
     return words.at_a_glance(
         row["lower_side"], word, row["estimate"], row["unit"],
-        words.spoken(row["chance_over_line"], row["recent_disagree"]), is_wide,
+        row["sureness"], is_wide,
     )  # fmt: skip
 
 
@@ -80,7 +76,7 @@ def has_lead(row: Mapping[str, Any]) -> bool:
 def sentence(row: Mapping[str, Any], measure: Measure) -> str:
     """`Single hop: left lower by 13 % (9 to 17).`"""
     word = compared(measure)
-    if row["lower_side"] == LowerSide.EVEN and row["chance_over_line"] >= words.NOT_SETTLED:
+    if row["lower_side"] == LowerSide.EVEN and row["sureness"] != Sureness.NOT_SHOWN:
         return words.unsettled(measure.short, word, row["low90"], row["high90"], row["unit"])
     return words.difference(
         measure.short, row["lower_side"], word,

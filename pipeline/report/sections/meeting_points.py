@@ -12,6 +12,7 @@ from pipeline.report.text import decided, words
 from pipeline.report.text.names import name_of, sign_name
 from pipeline.report.text.phrases import say
 from pipeline.report.text.suggestions import suggestion
+from pipeline.review.differences.sureness import how_sure, spoken
 from pipeline.review.week import Week
 from schemas.vocabulary import Cause, Movement, Reason
 
@@ -52,8 +53,9 @@ def point(
     sure = word = ""
     if flag["chance_over_line"] is not None and reason in SURE:
         disagree = reason != Reason.RATIO and finding is not None and finding["recent_disagree"]
-        chance = words.spoken(flag["chance_over_line"], disagree)
-        sure, word = words.sureness(chance), words.chance_word(chance)
+        chance = flag["chance_over_line"]
+        [said] = how_sure([chance], [disagree], week.settings.review)
+        sure, word = words.sureness(said, spoken(chance, disagree)), words.sure_word(said)
         if disagree:
             sure = " ".join([sure, say("agenda.point.disagree")])
     return Point(

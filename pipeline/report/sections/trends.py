@@ -12,7 +12,7 @@ from pipeline.report.sections import balance
 from pipeline.report.text import words
 from pipeline.report.text.phrases import say
 from pipeline.scales import shown
-from schemas.vocabulary import Movement
+from schemas.vocabulary import Movement, Sureness
 
 
 def trends_of(
@@ -78,7 +78,7 @@ def trend_notes(
             continue
         if row["moved"] == Movement.UNCHANGED:
             unchanged.append(say("athlete.trends.since", measure=short, day=day))
-        elif row["moved"] == Movement.SMALLER or row["chance_over_line"] >= words.NOT_SETTLED:
+        elif row["moved"] == Movement.SMALLER or row["sureness"] != Sureness.NOT_SHOWN:
             moved = words.moved(row["moved"], row["moved_chance"])
             changed.append(say("athlete.trends.note", measure=short, day=day, moved=moved))
     if unchanged:

@@ -12,12 +12,17 @@ from pathlib import Path
 from string import Formatter
 from typing import Any
 
+from babel import Locale, UnknownLocaleError
+from babel.plural import PluralRule
+
 from pipeline.errors import SquadsidesError
 from pipeline.team_files import text_of
 
 FOLDER = Path(__file__).parents[3] / "schemas" / "phrases"
 ENGLISH = "english"
-FORMS = {"none", "one", "many"}  # of a counted phrase, by its `count`
+LOCALE = "locale"  # the key under which a file names its locale
+# Forms of a counted phrase, by its `count`: what CLDR calls the plural categories of a language.
+CATEGORIES = {"zero", "one", "two", "few", "many", "other"}
 
 
 @dataclass(frozen=True)
@@ -27,6 +32,7 @@ class Phrase:
     forms: Mapping[str, str]
     names: frozenset[str]  # what its placeholders are called
     titles: tuple[str, ...] = ()
+    plural: PluralRule | None = None  # of a counted one
 
     def said(self, key: str, values: Mapping[str, Any]) -> str:
         """The text with its placeholders filled; ValueError where their names do not agree."""
@@ -36,9 +42,25 @@ class Phrase:
         return text.format_map(values) if values else text
 
     def _form(self, count: int) -> str:
-        if count == 0 and "none" in self.forms:
-            return "none"
-        return "one" if count == 1 else "many"
+        if count == 0 and "zero" in self.forms:  # said in words of its own, whatever the language
+            return "zero"
+        assert self.plural is not None
+        return self.plural(count)
+
+    @property
+    def lacks(self) -> set[str]:
+        """Forms of its language that a counted phrase does not have, and forms it has too many."""
+        if self.plural is None:
+            return set()
+        return (self.forms.keys() ^ {*self.plural.tags, "other"}) - {"zero"}
+
+
+@dataclass(frozen=True)
+class Spoken:
+    """What a language file holds."""
+
+    phrases: Mapping[str, Phrase]  # by dotted key
+    locale: Locale
 
 
 @dataclass(frozen=True)
@@ -53,10 +75,15 @@ class Language:
         _spoken = parsed(self.text)
         return say, titles
 
+    @property
+    def code(self) -> str:
+        """The code of the language, for screen readers: `en`."""
+        return str(parsed(self.text).locale.language)
+
 
 def say(key: str, **values: object) -> str:
     """The text of `key` in the language spoken now, its placeholders filled by name."""
-    return _spoken[key].said(key, values)
+    return _spoken.phrases[key].said(key, values)
 
 
 def say_of(key: str, word: str, **values: object) -> str:
@@ -65,8 +92,13 @@ def say_of(key: str, word: str, **values: object) -> str:
 
 
 def titles(key: str) -> tuple[str, ...]:
-    """A row of titles: the head of a table, the months."""
-    return _spoken[key].titles
+    """A row of titles: the head of a table."""
+    return _spoken.phrases[key].titles
+
+
+def locale() -> Locale:
+    """What CLDR knows of the language spoken now: months, marks, lists."""
+    return _spoken.locale
 
 
 @cache
@@ -80,7 +112,7 @@ def language(name: str) -> Language:
     path = Path(name) if name.endswith(".toml") else FOLDER / f"{name}.toml"
     try:
         found = Language(text_of(path))
-        phrases = parsed(found.text)
+        phrases = parsed(found.text).phrases
     except OSError:
         known = ", ".join(sorted(file.stem for file in FOLDER.glob("*.toml")))
         raise SquadsidesError(
@@ -93,28 +125,38 @@ def language(name: str) -> Language:
 
         _refuse(path.name, faults(phrases))
     else:
-        _refuse(path.name, _differences(phrases, parsed(language(ENGLISH).text)))
+        _refuse(path.name, _differences(phrases, parsed(language(ENGLISH).text).phrases))
     return found
 
 
 @cache
-def parsed(text: str) -> Mapping[str, Phrase]:
-    """The phrases of a language file by dotted key."""
-    return dict(_entries("", tomllib.loads(text)))
+def parsed(text: str) -> Spoken:
+    """What a language file holds; ValueError where it cannot be read or names no locale."""
+    table = tomllib.loads(text)
+    name = table.pop(LOCALE, "")
+    try:
+        spoken = Locale.parse(name)
+    except (UnknownLocaleError, ValueError, TypeError):
+        raise ValueError(
+            f"its locale should be one that CLDR knows, such as en_GB, found {name!r}"
+        ) from None
+    return Spoken(dict(_entries("", table, spoken.plural_form)), spoken)
 
 
-def _entries(above: str, table: Mapping[str, Any]) -> Iterator[tuple[str, Phrase]]:
+def _entries(
+    above: str, table: Mapping[str, Any], plural: PluralRule
+) -> Iterator[tuple[str, Phrase]]:
     for name, entry in table.items():
         key = above + name
         if isinstance(entry, str):
             yield key, Phrase({"text": entry}, _placeholders(entry))
         elif isinstance(entry, list):
             yield key, Phrase({}, frozenset(), tuple(entry))
-        elif {"one", "many"} <= entry.keys() <= FORMS:
+        elif "other" in entry and entry.keys() <= CATEGORIES:
             named = frozenset({"count"}).union(*map(_placeholders, entry.values()))
-            yield key, Phrase(entry, named)
+            yield key, Phrase(entry, named, plural=plural)
         else:
-            yield from _entries(f"{key}.", entry)
+            yield from _entries(f"{key}.", entry, plural)
 
 
 def _placeholders(text: str) -> frozenset[str]:
@@ -128,6 +170,9 @@ def _differences(found: Mapping[str, Phrase], english: Mapping[str, Phrase]) -> 
         "not known": found.keys() - english.keys(),
         "with other {placeholders} or another number of titles than in English": {
             key for key in shared if _shape(found[key]) != _shape(english[key])
+        },
+        "with too few or too many plural forms for its locale": {
+            f"{key} ({', '.join(sorted(one.lacks))})" for key, one in found.items() if one.lacks
         },
     }
 

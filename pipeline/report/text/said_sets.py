@@ -32,6 +32,7 @@ from schemas.vocabulary import (
     Stage,
     Status,
     StepPart,
+    Sureness,
     TestReason,
     Turn,
     Urgency,
@@ -121,6 +122,7 @@ def said_sets() -> Mapping[str, SaidSet]:
             Asked,
             _alike("with its own words", *(set(Asked) - {Asked.ON_REFER, Asked.NOTE_DIFFERS})),
         ),
+        "words.chance": _set(Sureness),
         "words.work": _set(Region),
     }
 

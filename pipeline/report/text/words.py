@@ -1,17 +1,21 @@
 """Every sentence about a number: which one is said, with how many decimals.
 
-The texts themselves stand in `schemas/phrases/`. Chances come as a word and a frequency by one
-fixed scale (a design choice): very sure from 95 in 100, fairly sure from 80, not settled from 40
-(where a retest is asked for), not shown below. A finding is a measured difference with its size and
-uncertainty; it never judges a body and never foretells anything.
+The texts themselves stand in `schemas/phrases/`. Chances come as a word, by the scale of
+`review/differences/sureness.py`, and as a frequency. A finding is a measured difference with its
+size and uncertainty; it never judges a body and never foretells anything.
 """
 
 import re
 from datetime import date
 
-from pipeline.report.text.phrases import say, say_of, titles
+from babel.lists import format_list
+from babel.numbers import get_decimal_symbol
+
+from pipeline.catalogue import catalogue
+from pipeline.report.text.phrases import locale, say, say_of
+from pipeline.settings import ReviewSettings
 from schemas.catalogue_words import Better
-from schemas.vocabulary import LowerSide, MeasureGroup, Movement, Side
+from schemas.vocabulary import LowerSide, MeasureGroup, Movement, Side, Sureness
 
 NBSP = "\N{NO-BREAK SPACE}"
 MINUS = "\N{MINUS SIGN}"
@@ -21,21 +25,17 @@ LEVEL_DECIMALS = {
     "N": 0, "Nm": 0, "Nm/kg": 2, "N.s": 0, "kg": 1, "cm": 1, "deg": 0, "s": 2, "reps": 0,
     "ratio": 2, "%LL": 0, "m/s": 2, "W/kg": 1,
 }  # fmt: skip
-VERY_SURE = 0.95  # chance from which a difference is said to be very sure
-FAIRLY_SURE = 0.80
-NOT_SETTLED = 0.40  # chance from which a difference is spoken of
-MOST_DISPUTED = 0.90  # that is said of one which the last tests do not bear out
 UNPLACED = "other:"  # begins the part of the body of an exercise that nobody can place
 
 
 def day(on: date) -> str:
     """`20 November 2026`."""
-    return say("date.long", day=on.day, month=titles("date.months")[on.month - 1], year=on.year)
+    return say("date.long", day=on.day, month=_month(on), year=on.year)
 
 
 def short_day(on: date, as_of: date) -> str:
     """`20 Nov`; `10 Dec 2023` outside the year of the as-of date."""
-    month = titles("date.short_months")[on.month - 1]
+    month = locale().months["format"]["abbreviated"][on.month]
     if on.year == as_of.year:
         return say("date.short", day=on.day, month=month)
     return say("date.short_year", day=on.day, month=month, year=on.year)
@@ -43,10 +43,22 @@ def short_day(on: date, as_of: date) -> str:
 
 def day_of_week(on: date) -> str:
     """`Tuesday, 5 January`."""
-    weekday = titles("date.weekdays")[on.weekday()]
-    return say(
-        "date.of_week", weekday=weekday, day=on.day, month=titles("date.months")[on.month - 1]
-    )
+    return say("date.of_week", weekday=weekday(on.weekday()), day=on.day, month=_month(on))
+
+
+def _month(on: date) -> str:
+    """The month as it stands in a date."""
+    return str(locale().months["format"]["wide"][on.month])
+
+
+def month(number: int) -> str:
+    """`March`, 3, by itself."""
+    return str(locale().months["stand-alone"]["wide"][number])
+
+
+def weekday(number: int) -> str:
+    """`Monday`, 0."""
+    return str(locale().days["stand-alone"]["wide"][number])
 
 
 def with_days(text: str, as_of: date) -> str:
@@ -67,9 +79,7 @@ def span(weeks: int) -> str:
 
 def listed(items: list[str]) -> str:
     """`a`, `a and b`, `a, b and c`."""
-    if len(items) < 2:
-        return "".join(items)
-    return say("list.last", others=", ".join(items[:-1]), last=items[-1])
+    return format_list(items, locale=locale())
 
 
 def some(items: list[str], most: int = 5) -> str:
@@ -86,7 +96,7 @@ def capital(text: str) -> str:
 
 def marked(number: str) -> str:
     """A written number with the decimal mark of the language."""
-    return number.replace(".", say("decimal_mark"))
+    return number.replace(".", get_decimal_symbol(locale()))
 
 
 def figure(value: float, unit: str) -> str:
@@ -117,14 +127,19 @@ def with_unit(number: str, unit: str) -> str:
     return f"{number}{'' if unit == 'deg' else NBSP}{unit_name(unit)}"
 
 
-def chance_word(chance: float) -> str:
-    """The word of the fixed scale for a chance between 0 and 1."""
-    if chance >= VERY_SURE:
-        return say("words.chance.very_sure")
-    if chance >= FAIRLY_SURE:
-        return say("words.chance.fairly_sure")
-    is_shown = chance >= NOT_SETTLED
-    return say("words.chance.not_settled" if is_shown else "words.chance.not_shown")
+def sure_word(sure: str) -> str:
+    """`very sure`: what a `Sureness` is called."""
+    return say_of("words.chance", sure)
+
+
+def scale_values(review: ReviewSettings) -> dict[str, int]:
+    """Where the words for how sure a difference is begin, in 100, for texts that explain them."""
+    begins = {
+        "very": max(catalogue().rules.very_sure, review.confirmed_chance),
+        "fairly": review.confirmed_chance,
+        "least": review.retest_chance,
+    }
+    return {word: round(100 * chance) for word, chance in begins.items()}
 
 
 def in_hundred(chance: float) -> str:
@@ -137,13 +152,9 @@ def in_hundred(chance: float) -> str:
         return say("words.in_hundred.tens", number=round(chance * 10))
     number = round(chance * 100)
     # 0.946 is "fairly sure": beside that word no figure of the next, which begins at 95.
-    most = number if chance >= VERY_SURE else 94
+    begins = catalogue().rules.very_sure
+    most = number if chance >= begins else round(100 * begins) - 1
     return say("words.in_hundred.hundreds", number=min(number, most))
-
-
-def spoken(chance: float, disagree: bool) -> float:
-    """A chance as it is said: never very sure where the last tests and the estimate disagree."""
-    return min(chance, MOST_DISPUTED) if disagree else chance
 
 
 def other(side: str) -> str:
@@ -196,9 +207,9 @@ def difference(
     )
 
 
-def sureness(chance: float) -> str:
+def sureness(sure: str, chance: float) -> str:
     """`Very sure, about 97 in 100.`"""
-    return say("words.sureness", word=capital(chance_word(chance)), chance=in_hundred(chance))
+    return say("words.sureness", word=capital(sure_word(sure)), chance=in_hundred(chance))
 
 
 def unsettled(short: str, word: str, low: float, high: float, unit: str) -> str:
@@ -212,13 +223,11 @@ def unsettled(short: str, word: str, low: float, high: float, unit: str) -> str:
     )
 
 
-def at_a_glance(
-    side: str, word: str, estimate: float, unit: str, chance: float, is_wide: bool
-) -> str:
+def at_a_glance(side: str, word: str, estimate: float, unit: str, sure: str, is_wide: bool) -> str:
     """The few words at the right end of a balance line."""
     lower = {"side": side_name(side), "word": word, "amount": amount(abs(estimate), unit)}
-    if side != LowerSide.EVEN and chance >= NOT_SETTLED:
-        return say("balance.flagged", chance=chance_word(chance), **lower)
+    if side != LowerSide.EVEN and sure != Sureness.NOT_SHOWN:
+        return say("balance.flagged", chance=sure_word(sure), **lower)
     if is_wide:
         return say("balance.unclear")
     return say("balance.even") if side == LowerSide.EVEN else say("balance.usual", **lower)

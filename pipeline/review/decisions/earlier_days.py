@@ -6,7 +6,7 @@ days that could be in doubt are estimated again, each from what was known then.
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date, timedelta
 
 import polars as pl
@@ -19,10 +19,11 @@ from schemas.flag_ids import parted
 from schemas.vocabulary import Family, Formula, MeasureGroup
 
 POINT = ["athlete_id", "measure"]
-# A day whose chance in the light of all tests lies outside these bounds was on the same side of the
-# bar of a retest with what was known then: of 13,000 such days of simulated squads all were.
-IN_DOUBT = (0.03, 0.90)
-NEAR = (0.20, 0.60)  # and here a test of others may have moved somebody over the bar, or back
+# A day whose odds in the light of all tests are less or more than those of the bar of a retest by
+# these factors was on the same side of it with what was known then: of 13,000 such days of
+# simulated squads, below 0.03 or above 0.90 with a bar of 0.40, all were.
+IN_DOUBT = (0.0464, 13.5)
+NEAR = (0.375, 2.25)  # and here a test of others may have moved somebody over the bar, or back
 FALL_WEEKS = 30  # longer than a fall can stand: what was before is then its own level
 HAS_FALLEN = pl.col("fall") != ""
 # Where a fall is a sign by itself: strength and what comes of it.
@@ -106,7 +107,7 @@ def known_then(
         schema={**dict.fromkeys(POINT, pl.String), "tested_on": pl.Date, "known": pl.Float64}
     )
     falls = estimates.sides.filter(HAS_FALLEN).with_columns(tested_on=pl.lit(as_of))
-    left, size = _in_doubt(days, as_of), FIRST_DAYS
+    left, size = _in_doubt(days, as_of, settings.review.retest_chance), FIRST_DAYS
     while not left.is_empty():
         now, left = left.filter(pl.col("place") < size), left.filter(pl.col("place") >= size)
         again = _estimated(now, trials, athletes, measures, as_of, settings)
@@ -138,12 +139,13 @@ def known_then(
     )
 
 
-def _in_doubt(days: pl.DataFrame, as_of: date) -> pl.DataFrame:
+def _in_doubt(days: pl.DataFrame, as_of: date, bar: float) -> pl.DataFrame:
     """The days before the as-of date to ask about, numbered from the newest (`place`).
 
     Once for the difference and once for a fall (`of_fall`), as far as each is asked about.
     """
-    low, high = IN_DOUBT
+    low, high = (_chance_at(factor, bar) for factor in IN_DOUBT)
+    near_low, near_high = (_chance_at(factor, bar) for factor in NEAR)
     chance, on = pl.col("chance_over_line"), pl.col("tested_on")
     is_own = on == pl.col("own_on")
     before = days.filter(on < as_of)
@@ -152,7 +154,7 @@ def _in_doubt(days: pl.DataFrame, as_of: date) -> pl.DataFrame:
         before.filter(pl.col("stands_out") | pl.col("is_decided"), chance >= low, chance < high)
         .join(clear, on=POINT, how="left")
         .filter((on > pl.col("clear_on")).fill_null(True))
-        .filter(is_own | chance.is_between(*NEAR))
+        .filter(is_own | chance.is_between(near_low, near_high))
         .drop("clear_on")
     )
     falls = before.filter(is_own, pl.col("has_fallen"), on > as_of - timedelta(weeks=FALL_WEEKS))
@@ -161,6 +163,11 @@ def _in_doubt(days: pl.DataFrame, as_of: date) -> pl.DataFrame:
     )
     place = on.rank("ordinal", descending=True).over(*POINT, "of_fall").cast(pl.Int64) - 1
     return both.with_columns(place.alias("place"))
+
+
+def _chance_at(factor: float, bar: float) -> float:
+    """The chance whose odds are so many times those of the bar."""
+    return factor * bar / (1 - bar + factor * bar)
 
 
 def _days(estimates: Estimates, asked: pl.DataFrame, athletes: pl.DataFrame) -> pl.DataFrame:
@@ -212,10 +219,8 @@ def _estimated(
     asked = wanted.select("athlete_id", "measure", pl.col("tested_on").alias("on")).with_columns(
         _of_day("athlete_id")
     )
-    return estimate(
-        then.drop("on"), people, measures, as_of, replace(settings, review_lines=lines),
-        followed=asked,
-    )  # fmt: skip
+    own = settings.model_copy(update={"review_lines": lines})
+    return estimate(then.drop("on"), people, measures, as_of, own, followed=asked)
 
 
 def _of_day(name: str) -> pl.Expr:

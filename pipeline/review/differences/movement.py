@@ -10,16 +10,18 @@ import polars as pl
 
 from schemas.vocabulary import BlockVerdict, Movement
 
-# Chance of being smaller from and below which it is said so; in between nothing clearly moved.
-CLOSING, WIDENING = 0.80, 0.20
 JUDGED = (BlockVerdict.SMALLER, BlockVerdict.LARGER, BlockVerdict.NO_CHANGE)
 POINT = ["athlete_id", "measure"]
 
 
-def with_movement(found: pl.DataFrame, outcomes: pl.DataFrame, as_of: date) -> pl.DataFrame:
+def with_movement(
+    found: pl.DataFrame, outcomes: pl.DataFrame, as_of: date, moved_chance: float
+) -> pl.DataFrame:
     """The findings, each with `moved` (a `Movement`) since `reference_on` and `moved_chance`.
 
-    The chance is that of what is said, null where nothing is. `outcomes` are those of the blocks.
+    From `moved_chance` on it is said that a difference is smaller or larger; in between nothing
+    clearly moved. The chance is that of what is said, null where nothing is. `outcomes` are those
+    of the blocks.
     """
     judged = (
         outcomes.filter((pl.col("ends_on") >= as_of) & pl.col("verdict").is_in(JUDGED))
@@ -36,9 +38,9 @@ def with_movement(found: pl.DataFrame, outcomes: pl.DataFrame, as_of: date) -> p
         .then(pl.lit(Movement.UNTESTED))
         .when(pl.col("block_verdict").is_not_null())
         .then(pl.col("block_verdict").replace({BlockVerdict.NO_CHANGE: Movement.UNCHANGED}))
-        .when(pl.col("chance_closing") >= CLOSING)
+        .when(pl.col("chance_closing") >= moved_chance)
         .then(pl.lit(Movement.SMALLER))
-        .when(pl.col("chance_closing") <= WIDENING)
+        .when(pl.col("chance_closing") <= 1 - moved_chance)
         .then(pl.lit(Movement.LARGER))
         .otherwise(pl.lit(Movement.UNCHANGED))
     )

@@ -11,16 +11,17 @@ from datetime import date, timedelta
 from typing import Any
 
 import polars as pl
+from scipy.stats import norm
 
 from pipeline.catalogue import Catalogue, Doses
 from pipeline.catalogue.stories import WHOLE_LEG
+from pipeline.scales import INTERVAL_SD
+from pipeline.settings import ReviewSettings
 from schemas.vocabulary import Limb, LowerSide, MeasureGroup, Side
 
 Row = Mapping[str, Any]
 LEAST = 2.0  # tests that make a story
 SIDES: tuple[Side, ...] = (Side.LEFT, Side.RIGHT)
-SURE_OF_SIDE = 0.8416  # standard deviations from zero: the side is lower with a chance of 80 in 100
-WIDTH_90 = 3.2897  # standard deviations of an interval of 90 in 100
 
 
 @dataclass(frozen=True)
@@ -79,7 +80,9 @@ def story_of(told: Sequence[Story], measure: str | None, side: str | None = None
     return next((one for one in holding if side is None or one.lower_side == side), None)
 
 
-def found_then(days: pl.DataFrame, begun: pl.DataFrame) -> dict[str, list[Row]]:
+def found_then(
+    days: pl.DataFrame, begun: pl.DataFrame, review: ReviewSettings
+) -> dict[str, list[Row]]:
     """What was said of each test on the day on which a running block began, by athlete.
 
     `days` as `estimates.days`, whose chances know the tests up to each day; `begun` has athlete_id
@@ -91,11 +94,12 @@ def found_then(days: pl.DataFrame, begun: pl.DataFrame) -> dict[str, list[Row]]:
         .sort("athlete_id", "measure", "tested_on")
         .unique(["athlete_id", "measure"], keep="last", maintain_order=True)
     )
-    z = pl.col("estimate") * WIDTH_90 / (pl.col("high") - pl.col("low"))
+    z = pl.col("estimate") * INTERVAL_SD / (pl.col("high") - pl.col("low"))
+    sure = float(norm.ppf(review.side_chance))
     sided = known.select(
         "athlete_id", "measure", "chance_over_line", pl.col("tested_on").alias("last_tested_on"),
-        pl.when(z >= SURE_OF_SIDE).then(pl.lit(LowerSide.LEFT))
-        .when(z <= -SURE_OF_SIDE).then(pl.lit(LowerSide.RIGHT)).otherwise(pl.lit(LowerSide.EVEN))
+        pl.when(z >= sure).then(pl.lit(LowerSide.LEFT))
+        .when(z <= -sure).then(pl.lit(LowerSide.RIGHT)).otherwise(pl.lit(LowerSide.EVEN))
         .alias("lower_side"),
     )  # fmt: skip
     rows: dict[str, list[Row]] = {}

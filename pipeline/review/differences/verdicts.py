@@ -3,16 +3,16 @@
 from collections.abc import Mapping
 
 import polars as pl
+from scipy.stats import false_discovery_control
 
 from pipeline.catalogue import Measure
 from pipeline.estimate import Estimates
-from pipeline.estimate.multiplicity import adjusted_p
+from pipeline.review.differences.sureness import how_sure
 from pipeline.scales import shown, slope
 from pipeline.settings import Settings
 from schemas.vocabulary import LowerSide, Verdict
 
 CONFIRMED = Verdict.CONFIRMED
-SIDE_CERTAINTY = 0.80  # below this chance of a side being lower, the sides count as even
 
 
 def findings(
@@ -27,8 +27,8 @@ def findings(
     `_d` stay on the scale of the estimate; `observed`, `estimate`, `low90`, `high90`,
     `typical_error`, `mdc95`, `review_line` and `lead` are in the measure's difference unit,
     signed: positive where the right side performs better. `p_value` is of the latest session alone
-    against no difference beyond the lead, `p_adjusted` the same over all findings of the squad;
-    nothing is decided by either.
+    against no difference beyond the lead, `p_adjusted` the same over all findings of the squad
+    (Benjamini & Hochberg 1995, J R Stat Soc B 57:289-300); nothing is decided by either.
     """
     latest = (
         sessions.sort("tested_on")
@@ -73,6 +73,9 @@ def findings(
     joined = within.join(latest, on=["athlete_id", "measure"], how="left").join(
         facts, on="measure", how="left"
     )
+    sure = how_sure(
+        joined["chance_over_line"].to_list(), joined["recent_disagree"].to_list(), settings.review
+    )
     return (
         joined.with_columns(
             _shown(joined, "observed_d", "observed"),
@@ -87,20 +90,25 @@ def findings(
             (pl.col("typical_error_d") * pl.col("slope")).alias("typical_error"),
             (pl.col("mdc95_d") * pl.col("slope")).alias("mdc95"),
             _verdict(settings),
-            _lower_side(),
+            _lower_side(settings.review.side_chance),
+            pl.Series("sureness", sure, pl.String),
             ((pl.col("reference_d") - pl.col("lead_d")).abs() > pl.col("line_d")).alias(
                 "was_over_line"
             ),
         )
         .with_columns(
             pl.col("p_value")
-            .map_batches(lambda p: pl.Series(adjusted_p(p.to_numpy())), return_dtype=pl.Float64)
+            .map_batches(_adjusted, return_dtype=pl.Float64)
             .over("squad")
             .alias("p_adjusted")
         )
         .drop("slope")
         .sort("squad", "athlete_id", "measure")
     )
+
+
+def _adjusted(p: pl.Series) -> pl.Series:
+    return pl.Series(false_discovery_control(p.to_numpy()))
 
 
 def _shown(frame: pl.DataFrame, source: str, name: str) -> pl.Series:
@@ -128,12 +136,13 @@ def _verdict(settings: Settings) -> pl.Expr:
     )
 
 
-def _lower_side() -> pl.Expr:
+def _lower_side(certain: float) -> pl.Expr:
+    """The lower side; below this chance of a side being lower the sides count as even."""
     right_better = pl.col("chance_right_better")
     return (
-        pl.when(right_better >= SIDE_CERTAINTY)
+        pl.when(right_better >= certain)
         .then(pl.lit(LowerSide.LEFT))
-        .when(right_better <= 1 - SIDE_CERTAINTY)
+        .when(right_better <= 1 - certain)
         .then(pl.lit(LowerSide.RIGHT))
         .otherwise(pl.lit(LowerSide.EVEN))
         .alias("lower_side")

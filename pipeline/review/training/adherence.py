@@ -16,6 +16,7 @@ from pipeline.programme.making import programme
 from pipeline.programme.step import Programme
 from pipeline.programme.who import Who
 from pipeline.review.training.begun_blocks import Start
+from pipeline.settings import Settings
 from schemas.vocabulary import LogState, StepPart, WorkedSide
 
 DONE_PARTS = (
@@ -31,7 +32,7 @@ def adherence(
     sets: pl.DataFrame,
     who: Who,
     book: Catalogue,
-    doses: Doses,
+    settings: Settings,
     as_of: date,
 ) -> dict[str, Any]:
     """Planned and done sessions and extras of the lower side, up to now or the block's end.
@@ -43,7 +44,7 @@ def adherence(
     """
     until = min(start.ends_on, as_of)
     since = sets.filter((pl.col("trained_on") > start.started_on) & (pl.col("trained_on") <= until))
-    plan = suggested(start, lower, sets, who, book, doses)
+    plan = suggested(start, lower, sets, who, book, settings)
     exercises = _of_plan(plan, book)
     per_week = sum(
         any(step.exercise in exercises for step in session.steps) for session in plan.sessions
@@ -126,9 +127,10 @@ def _more_of_the_lower(since: pl.DataFrame, exercises: set[str], lower: str) -> 
 
 
 def suggested(
-    start: Start, lower: str, sets: pl.DataFrame, who: Who, book: Catalogue, doses: Doses
+    start: Start, lower: str, sets: pl.DataFrame, who: Who, book: Catalogue, settings: Settings
 ) -> Programme:
     """The plan as the data up to its beginning suggest it; `sets` holds one athlete's rows."""
+    doses = Doses(book.rules.plan, settings.plan)
     logs = read_logs(sets, start.started_on, book, doses)
     brief = Brief(
         measure=start.measure,
@@ -139,5 +141,6 @@ def suggested(
         book=book,
         rules=doses,
         weeks=int(doses("length", "weeks")),
+        even_share=settings.review.training_share,
     )
     return programme(brief, start.started_on)

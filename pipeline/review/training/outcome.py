@@ -18,11 +18,11 @@ from pipeline.estimate import Estimates
 from pipeline.programme.who import Who
 from pipeline.review.training.adherence import adherence
 from pipeline.review.training.begun_blocks import Start, starts
+from pipeline.scales import INTERVAL_SD
 from pipeline.settings import Settings
 from schemas.catalogue_words import Scale
 from schemas.vocabulary import BlockVerdict, Side
 
-Z90 = 1.6449
 OUTCOME = {
     "flag_id": pl.String,
     "squad": pl.String,
@@ -104,7 +104,7 @@ def outcomes(
                     mine,
                     Who(births[start.athlete_id], start.started_on),
                     book,
-                    doses,
+                    settings,
                     as_of,
                 ),
                 **_change(start, lower, own, then, facts, drift, doses, as_of, settings),
@@ -155,7 +155,7 @@ def _change(
     latest = after.filter(pl.col("tested_on") > since)
     weight = 1 / latest["se"].to_numpy() ** 2
     mean, variance = float(np.average(latest["d"].to_numpy(), weights=weight)), 1 / weight.sum()
-    spread = ((then["high"] - then["low"]) / (2 * Z90)) ** 2
+    spread = ((then["high"] - then["low"]) / INTERVAL_SD) ** 2
     weeks = (last_on - then["tested_on"]).days / 7
     size_then = abs(then["estimate"] - facts["lead"])
     change = size_then - abs(mean - facts["lead"])
