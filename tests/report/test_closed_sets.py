@@ -37,7 +37,7 @@ from tests.report.test_phrases import ENDINGS
 
 AS_OF = date(2026, 11, 20)
 BOOK = full_catalogue()
-ENGLISH = parsed(language("english").text)
+ENGLISH = parsed(language("english").text).phrases
 
 
 @pytest.mark.parametrize("start", ENDINGS)
