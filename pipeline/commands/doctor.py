@@ -16,8 +16,8 @@ from pipeline.folders import check_apart
 from pipeline.unseen import visible
 from pipeline.version import NEWEST_PYTHON, dotted
 
-NEEDED = ("polars", "duckdb", "pandera", "fastexcel", "numpy", "scipy", "jinja2", "altair",
-          "vl-convert-python", "weasyprint", "fontpkg-source-sans-3",
+NEEDED = ("polars", "duckdb", "pandera", "pydantic", "fastexcel", "numpy", "scipy", "jinja2",
+          "babel", "altair", "vl-convert-python", "weasyprint", "fontpkg-source-sans-3",
           "fontpkg-ibm-plex-sans-arabic", "manimgx-fonts", "noto-cjk-sans-otc", "uharfbuzz",
           "fonttools", "xlsxwriter", "rich")  # fmt: skip
 LEAST_FREE_MB = 500  # a sample build needs 15; a squad's seasons some hundreds
