@@ -10,6 +10,7 @@ from pipeline.catalogue.closed_sets import entry, word, words
 from pipeline.catalogue.coaching import Checkpoint
 from pipeline.catalogue.entries import Lead
 from pipeline.errors import SquadsidesError
+from schemas import columns
 from schemas.catalogue_words import LeadBy
 from schemas.vocabulary import FilmView, PlanReason, Region
 
@@ -67,8 +68,8 @@ def test_a_blank_is_no_word_unless_its_set_holds_it() -> None:
             r"rules\.toml: \w+: urgency: 'now'",
         ),
         ("rules.toml", "[decision.train]", "[decision.drill]", r"rules\.toml: decision: 'drill'"),
-        ("headers.toml", "[words.sex]\nfemale", "[words.sex]\ngirls", r"words\.sex: 'girls'"),
-        ("headers.toml", "[film_review]", "[video]", r"headers\.toml: 'video'"),
+        ("columns.toml", "[words.sex]\nfemale", "[words.sex]\ngirls", r"words\.sex: 'girls'"),
+        ("columns.toml", "[film_review]", "[video]", r"columns\.toml: 'video'"),
         ("stories.toml", 'limb = "arm"', 'limb = "wing"', r"stories\.toml: \w+: limb: 'wing'"),
         (
             "test_day.toml",
@@ -95,6 +96,7 @@ def test_the_catalogue_is_held_to_the_vocabulary_when_it_loads(
         return tomllib.loads(text.replace(was, now, 1)) if name == file else read(name)
 
     monkeypatch.setattr(reading, "_table", changed)
+    monkeypatch.setattr(columns, "TABLE", changed("columns.toml"))
     with pytest.raises(SquadsidesError, match=told):
         for load in (reading.measures, reading.rules, reading.test_day, reading.coaching):
             load()

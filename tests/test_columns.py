@@ -26,7 +26,7 @@ def changed(text):
         facts["load"]["limits"] = [0, 90]
         facts["note"]["longest"] = 12
         del facts["birth_date"]["shared"]
-        table["words"]["sex"]["unsaid"] = ["rathernot"]
+        table["words"]["sex"]["other"] = ["rathernot"]
     return table
 
 tomllib.loads = changed
@@ -92,12 +92,12 @@ def test_a_change_to_a_column_reaches_intake_contracts_workbooks_and_codes(tmp_p
         "height_cm": "is outside 120 to 200", "load": "is outside 0 to 90",
     }  # fmt: skip
     assert (now["note"], then["note"]) == (["good and quick"], ["good and qu…"])
-    assert (now["sex"], then["sex"]) == (["female", None], ["female", "unsaid"])
+    assert (now["sex"], then["sex"]) == (["female", None], ["female", "other"])
     assert limits_of(now, "height_cm") == (100.0, 235.0)
     assert limits_of(then, "height_cm") == (120.0, 200.0)
     assert limits_of(then, "load_kg") == (0.0, 90.0)
-    assert "unsaid" in then["contracts"]["sex"][0]["allowed_values"]
-    assert (now["choices"], then["choices"][-1]) == (["female", "male", "other"], "unsaid")
+    assert now["choices"] == then["choices"] == ["female", "male", "other"]
+    assert now["contracts"]["sex"][0]["allowed_values"] == now["choices"]
     assert (now["births"], then["births"]) == (2, 0)
 
 

@@ -171,7 +171,7 @@ def headers(plain: Callable[[str], str]) -> Headers:
         filler_words=frozenset(table.pop("filler_words")["words"]),
         kinds={
             kind: _kind(kind, table[kind], plain)
-            for kind in words(Export, "schemas/headers.toml", table)
+            for kind in words(Export, "schemas/columns.toml", table)
         },
     )
 
@@ -246,7 +246,7 @@ def _entries(
 def _meanings(column: str, found: Mapping[str, Any]) -> dict[str, tuple[str, ...]]:
     """What the cells of a column may mean, by the words of its closed set, and the spellings."""
     if column in MEANINGS:
-        words(MEANINGS[column], f"schemas/headers.toml: words.{column}", found)
+        words(MEANINGS[column], f"schemas/columns.toml: words.{column}", found)
     return _frozen(found)
 
 

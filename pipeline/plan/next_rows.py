@@ -11,7 +11,7 @@ from pipeline.plan.test_day import NextTests, next_tests
 from pipeline.plan.training_week import PlannedSet, training_week
 from pipeline.review.week import Week
 from pipeline.unmade import LET_THROUGH, Unmade
-from schemas.own_sheets import TRIALS
+from schemas.contracts.own_sheets import TRIALS
 
 TEST_ROW = {
     "squad": pl.String,

@@ -5,7 +5,7 @@ from typing import ClassVar
 import pandera.polars as pa
 import polars as pl
 
-from schemas.own_sheets import TRIALS
+from schemas.contracts.own_sheets import TRIALS
 from schemas.vocabulary import CountedIn, Side, StepPart, TestReason, WorkedSide
 
 

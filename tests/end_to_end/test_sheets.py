@@ -20,7 +20,7 @@ from pipeline.report.outputs.print_sheets import sheet_of_tests, sheet_of_traini
 from pipeline.report.pdf.render import source_of
 from pipeline.settings import Settings
 from pipeline.warehouse import Warehouse
-from schemas.own_sheets import TESTS_COLUMNS, TRAINING_COLUMNS
+from schemas.contracts.own_sheets import TESTS_COLUMNS, TRAINING_COLUMNS
 from schemas.vocabulary import CountedIn, StepPart, TestReason
 from tests.conftest import Built, Quiet, built
 from tests.end_to_end.small import contents, write_small_exports

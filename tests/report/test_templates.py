@@ -12,7 +12,7 @@ from pipeline.errors import SquadsidesError
 from pipeline.intake import read_exports
 from pipeline.report.outputs.templates import templates, write_templates
 from pipeline.settings import Settings
-from schemas.own_sheets import EXAMPLES
+from schemas.contracts.own_sheets import EXAMPLES
 from tests.intake.exports import ROSTER, intake_of, remark
 
 KINDS = list(catalogue().headers.kinds)

@@ -28,7 +28,7 @@ from pipeline.intake.recognise.kinds import (
 from pipeline.intake.recognise.named_tests import COLUMNS
 from pipeline.intake.recognise.nearest import nearest_template
 from schemas.catalogue_words import WrittenSide
-from schemas.own_sheets import EXAMPLES, NOT_READ
+from schemas.contracts.own_sheets import EXAMPLES, NOT_READ
 
 # Columns of few different texts; dictionary-encoded on reading.
 CODED = frozenset({

@@ -15,7 +15,7 @@ from pipeline.unmade import Unmade, tests_missing
 from pipeline.warehouse import Warehouse
 from schemas.catalogue_words import MeasureKind
 from schemas.columns import COLUMNS
-from schemas.own_sheets import TESTS_COLUMNS, TRAINING_COLUMNS
+from schemas.contracts.own_sheets import TESTS_COLUMNS, TRAINING_COLUMNS
 
 WIDTHS = {
     "athlete_id": 13, "name": 22, "tested_on": 12, "trained_on": 12, "test": 26, "exercise": 30,

@@ -12,7 +12,7 @@ from pipeline.errors import SquadsidesError
 from pipeline.report.outputs.filling_sheets import EXERCISES, PAIN, TESTS, UNITS
 from pipeline.report.outputs.workbook import Col, fill, offer, workbook
 from schemas.columns import COLUMNS, Column
-from schemas.own_sheets import NOT_READ
+from schemas.contracts.own_sheets import NOT_READ
 from schemas.vocabulary import Decision
 
 if TYPE_CHECKING:

@@ -8,7 +8,7 @@ from io import BytesIO
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from schemas.own_sheets import NOT_READ
+from schemas.contracts.own_sheets import NOT_READ
 
 if TYPE_CHECKING:
     from xlsxwriter.workbook import Workbook
