@@ -309,6 +309,7 @@ def keep(
         "mart_plans": plan_rows(
             plans, dict(week.athletes.select("athlete_id", "squad").iter_rows())
         ),
+        **week.kinds,
     }.items():
         warehouse.load(name, frame)
 

@@ -13,8 +13,7 @@ import polars as pl
 
 from pipeline.errors import SquadsidesError
 
-SQL_FOLDERS = [Path(__file__).parent / "staging", Path(__file__).parent / "marts"]
-
+ROOMS = ("staging", "marts")  # of what is read; flags have rooms of their own
 
 ROW_GROUP = 122_880  # rows DuckDB stores in one piece, each on a core of its own
 AT_ONCE = 16 * ROW_GROUP  # rows handed to it at once: it keeps a copy of all until it has them all
@@ -58,7 +57,7 @@ MACHINE = (
 
 
 class Warehouse:
-    """A DuckDB file while it is being built; tables are `raw_`, `ref_`, `stg_` and `mart_`."""
+    """A DuckDB file while it is being built: tables `raw_`, `ref_`, `stg_`, `mart_`, `flag_`."""
 
     def __init__(self, path: Path | None = None, *, read_only: bool = False) -> None:
         self.writes = path is not None and not read_only
@@ -100,9 +99,9 @@ class Warehouse:
         self.connection.execute(statement)
         self.connection.unregister("incoming")
 
-    def build(self) -> list[str]:
+    def build(self, *rooms: str) -> list[str]:
         """Create one table per SQL file after the tables it reads; return their names in order."""
-        statements = sql_files()
+        statements = sql_files(*(rooms or ROOMS))
         readings = {name: reads(text) & statements.keys() for name, text in statements.items()}
         order = list(TopologicalSorter(readings).static_order())
         for name in order:
@@ -128,9 +127,10 @@ class Warehouse:
         return dict(counted.fetchall())
 
 
-def sql_files() -> dict[str, str]:
-    """The text of every relation, by its name."""
-    files = (path for folder in SQL_FOLDERS for path in sorted(folder.glob("*.sql")))
+def sql_files(*rooms: str) -> dict[str, str]:
+    """The text of every relation of these rooms, by its name."""
+    here = Path(__file__).parent
+    files = (path for room in rooms for path in sorted((here / room).glob("*.sql")))
     return {path.stem: path.read_text(encoding="utf-8") for path in files}
 
 

@@ -217,8 +217,12 @@ def _nothing_found(ranked: pl.DataFrame, measures: Mapping[str, Measure]) -> str
 def _zeros(flags: pl.DataFrame, week: Week) -> list[str]:
     """Tests in which one side came to nothing, so that no percentage can be made of them."""
     return [
-        balance.zero_sentence(row, week.catalogue.measures[row["measure"]], week.as_of)
-        for row in flags.filter(pl.col("cause") == "zero").iter_rows(named=True)
+        balance.zero_sentence(
+            week.details["zero", who, measure], week.catalogue.measures[measure], week.as_of
+        )
+        for who, measure in flags.filter(pl.col("kind") == "zero")
+        .select("athlete_id", "measure")
+        .iter_rows()
     ]
 
 

@@ -113,7 +113,7 @@ def coverage_table(squad: str, week: Week) -> Table:
     """When the squad last did each of its measures, and who is missing."""
     names = names_of(squad, week)
     halves = one_sided_tests(week.side_values, week.flags)
-    zeros = week.flags.filter(pl.col("cause") == "zero")
+    zeros = week.flags.filter(pl.col("kind") == "zero")
     rows = []
     own = week.coverage.filter(pl.col("squad") == squad).sort("measure")
     for key, part in own.partition_by("measure", as_dict=True, maintain_order=True).items():

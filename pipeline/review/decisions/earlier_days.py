@@ -13,9 +13,7 @@ import polars as pl
 
 from pipeline.catalogue import Measure
 from pipeline.estimate import Estimates, estimate
-from pipeline.review.decisions.standing import Standing
 from pipeline.settings import ReviewSettings, Settings
-from schemas.flag_ids import parted
 from schemas.vocabulary import Family
 
 POINT = ["athlete_id", "measure"]
@@ -53,27 +51,23 @@ def fallen_of(estimates: Estimates, found: pl.DataFrame, since: date) -> pl.Data
 def asked_about(
     estimates: Estimates,
     found: pl.DataFrame,
-    told: Mapping[str, Standing],
+    standing: pl.DataFrame,
     as_of: date,
     review: ReviewSettings,
 ) -> pl.DataFrame:
     """Whose history the list needs: whoever stands out or has fallen today, or was decided on.
 
-    Columns athlete_id, measure, stands_out, has_fallen and is_decided.
+    `standing` is what `stands` gives. Columns athlete_id, measure, stands_out, has_fallen and
+    is_decided.
     """
-    decided = [
-        parts[:2]
-        for one in told.values()
-        if one.force is not None
-        and (parts := parted(one.flag_id)) is not None
-        and parts[2] == Family.DIFFERENCE
-    ]
-    stands = pl.DataFrame(decided, dict.fromkeys(POINT, pl.String), orient="row").unique()
+    decided = standing.filter(
+        pl.col("decision").is_not_null() & (pl.col("family") == Family.DIFFERENCE)
+    ).select("athlete_id", measure="topic")
     fallen = fallen_of(estimates, found, as_of - timedelta(days=review.refer_days))
     marked = found.select(
         *POINT, (pl.col("chance_over_line") >= review.retest_chance).alias("stands_out")
     )
-    for name, those in (("has_fallen", fallen.select(POINT).unique()), ("is_decided", stands)):
+    for name, those in (("has_fallen", fallen.select(POINT).unique()), ("is_decided", decided)):
         marked = marked.join(those.with_columns(pl.lit(True).alias(name)), on=POINT, how="left")
     flags = ["stands_out", "has_fallen", "is_decided"]
     return marked.with_columns(pl.col(flags).fill_null(False)).filter(pl.any_horizontal(flags))

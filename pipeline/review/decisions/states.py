@@ -16,12 +16,14 @@ from pipeline.intake.parse import dates
 from pipeline.intake.parse.day_words import read_day
 from pipeline.review.decisions.standing import Run, Standing, names_somebody, words_of
 from pipeline.settings import Settings
-from schemas.flag_ids import parted
 from schemas.vocabulary import Asked, Decision, Family, Status
 
 Row = Mapping[str, Any]
 STATE: dict[str, Any] = {
     "flag_id": pl.String,
+    "athlete_id": pl.String,
+    "topic": pl.String,
+    "family": pl.String,
     "status": pl.String,
     "decision": pl.String,  # in force; else what was said and starts nothing
     "said": pl.String,  # the same as it was typed
@@ -73,7 +75,10 @@ def states(
     rows = []
     for flag_id in sorted({*raised, *told}):
         flag = raised.get(flag_id)
-        one = told.get(flag_id, Standing(flag_id))
+        about = flag or {}
+        one = told.get(flag_id) or Standing(
+            flag_id, about["athlete_id"], about["topic"], about["family"]
+        )
         state = _state(one, flag, facts, book, as_of, weeks)
         if flag is not None or state["is_in_force"] or set(state["asked"]) & set(LISTED_FOR):
             rows.append(state)
@@ -98,6 +103,9 @@ def _state(
     row = {} if shown is None else shown.row
     return {
         "flag_id": told.flag_id,
+        "athlete_id": told.athlete_id,
+        "topic": told.topic,
+        "family": told.family,
         "status": _status(told, run, ended, decision, decided_on, flag, due, book, as_of),
         "decision": decision,
         "said": row.get("said"),
@@ -187,18 +195,16 @@ def has_ended(run: Run, told: Standing, flag: Row | None, facts: Facts) -> bool:
     if run.decision == Decision.RETEST:
         return any(day > run.began_on for day in _tests(told, flag, facts))
     if run.decision == Decision.ACCEPT:
-        who, topic, _ = parted(told.flag_id) or ("", "", "")
-        sign = facts.signs.get((who, topic))
+        sign = facts.signs.get((told.athlete_id, told.topic))
         return told.flag_id in facts.grown or (sign is not None and sign > run.began_on)
     return False
 
 
 def _tests(told: Standing, flag: Row | None, facts: Facts) -> Iterator[date]:
     """Test days of both sides that a retest of this flag may be: of its measure, else of any."""
-    who, topic, family = parted(told.flag_id) or ("", "", "")
-    measure = topic
-    if family == Family.TRAINING:
+    measure = told.topic
+    if told.family == Family.TRAINING:
         measure = (flag["measure"] if flag is not None else None) or ""
     for (athlete, tested), days in facts.tested.items():
-        if athlete == who and measure in ("", tested):
+        if athlete == told.athlete_id and measure in ("", tested):
             yield from days
