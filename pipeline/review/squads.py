@@ -9,8 +9,7 @@ import polars as pl
 from pipeline.catalogue import Doses, full_catalogue
 from pipeline.estimate import Estimates, estimate
 from pipeline.intake.privacy.forgotten import WHOSE_FLAG
-from pipeline.review.decisions.cleared_signs import settled_signs, written_signs
-from pipeline.review.decisions.earlier_days import asked_about, fallen_of, known_then
+from pipeline.review.decisions.earlier_days import asked_about, known_then
 from pipeline.review.decisions.history import closed, history, questions
 from pipeline.review.decisions.standing import Standing, standing, stands
 from pipeline.review.differences.earlier_level import own_levels
@@ -19,7 +18,7 @@ from pipeline.review.differences.stories import stories
 from pipeline.review.differences.verdicts import findings
 from pipeline.review.flags.agenda import Days, agenda, details, with_referrals
 from pipeline.review.flags.notes import noted_signs
-from pipeline.review.flags.reading import in_force
+from pipeline.review.flags.reading import what_is_known
 from pipeline.review.shown import only_shown
 from pipeline.review.training.begun_blocks import running_blocks
 from pipeline.review.training.by_side import lower_sides, work_by_side
@@ -84,7 +83,6 @@ def flagged(
     asked = asked_about(estimates, found, stood, as_of, settings.review)
     then = known_then(estimates, asked, scored, athletes, book.measures, as_of, settings)
     work = work_by_side(sets, as_of, settings.review.training_weeks)
-    since = as_of - timedelta(days=settings.review.refer_days)
     read = {
         "stg_athletes": athletes,
         "stg_trials": trials,
@@ -92,22 +90,10 @@ def flagged(
         "stg_log_remarks": remarks,
         "mart_test_coverage": coverage,
     }
+    signs = noted_signs(trials, remarks, film, book.rules)
     with warehouse_of_part(read) as house:
-        for name, frame in {
-            **in_force(squads, book, as_of, settings),
-            "mart_findings": found,
-            "mart_session_estimates": estimates.days,
-            "mart_side_levels": estimates.sides,
-            "mart_falls": fallen_of(estimates, found, since),
-            "mart_known_then": then.differences,
-            "mart_falls_then": then.falls,
-            "mart_work_by_side": work,
-            "mart_lower_sides": lower_sides(found, work, settings.review),
-            "mart_noted_signs": noted_signs(trials, remarks, film, book.rules),
-            "mart_written_signs": written_signs(told, athletes, book.rules),
-            "mart_settled_signs": settled_signs(told),
-            "mart_standing": stood,
-        }.items():
+        known = what_is_known(estimates, found, then, told, athletes, work, signs, as_of, settings)
+        for name, frame in known.items():
             house.load(name, frame)
         points = agenda(house, told, book, as_of, settings)
     listed = only_shown(points.flags, settings)
@@ -132,13 +118,13 @@ def flagged(
     )
 
 
-def warehouse_of_part(read: Mapping[str, pl.DataFrame]) -> Warehouse:
+def warehouse_of_part(read: dict[str, pl.DataFrame]) -> Warehouse:
     """A warehouse of some squads alone: what flags read of the exports, and the catalogue.
 
     The one place that makes it: where a part of the squads has a warehouse of its own, that is it.
     """
     house = Warehouse()
-    for name, frame in {**read, **reference_frames(full_catalogue())}.items():
+    for name, frame in (read | reference_frames(full_catalogue())).items():
         house.load(name, frame)
     return house
 

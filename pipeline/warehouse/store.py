@@ -13,7 +13,9 @@ import polars as pl
 
 from pipeline.errors import SquadsidesError
 
-ROOMS = ("staging", "marts")  # of what is read; flags have rooms of their own
+ROOMS = ("staging", "marts")  # of what is read
+# Of what is found in it: what the data raise, and, once each flag has its state, the list.
+RAISED, LISTED = ("flags", "decided"), ("agenda",)
 
 ROW_GROUP = 122_880  # rows DuckDB stores in one piece, each on a core of its own
 AT_ONCE = 16 * ROW_GROUP  # rows handed to it at once: it keeps a copy of all until it has them all

@@ -18,7 +18,7 @@ from pipeline.review.decisions.standing import Standing
 from pipeline.review.decisions.states import Facts, states
 from pipeline.settings import Settings
 from pipeline.warehouse import Warehouse
-from pipeline.warehouse.store import sql_files
+from pipeline.warehouse.store import LISTED, RAISED, sql_files
 from schemas.vocabulary import Family, Turn
 
 POINT = ["athlete_id", "measure"]
@@ -44,7 +44,7 @@ def agenda(
     settings: Settings,
 ) -> Agenda:
     """The flags of a warehouse that holds what they read (`what_flags_read`)."""
-    house.build("flags", "decided")
+    house.build(*RAISED)
     raised = house.fetch("flags_raised")
     days = house.fetch("decided_days").group_by(POINT).agg(pl.col("tested_on").sort())
     signs = raised.filter(pl.col("family") == Family.REFER)
@@ -58,7 +58,7 @@ def agenda(
     )
     rows = {row["flag_id"]: row for row in raised.iter_rows(named=True)}
     house.load("mart_flag_states", states(rows, told, facts, catalogue, as_of, settings))
-    house.build("agenda")
+    house.build(*LISTED)
     listed = house.fetch("flags_listed").sort("place").drop("place")
     kinds = {name: house.fetch(name) for name in sql_files("flags") if name.startswith("flag_")}
     return Agenda(listed, kinds, facts.tested)

@@ -1,16 +1,22 @@
-"""What the flags read besides rows of the exports: what is in force for a squad, as tables.
+"""What the flags read besides rows of the exports, as tables: what was estimated and decided, and
+what is in force for a squad.
 
 Every figure that a flag is held against comes from here, so that none stands in SQL: those of the
 settings, of the practice rules and of the catalogue.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict
 from datetime import date, timedelta
 
 import polars as pl
 
-from pipeline.catalogue import Catalogue
+from pipeline.catalogue import Catalogue, full_catalogue
+from pipeline.estimate import Estimates
+from pipeline.review.decisions.cleared_signs import settled_signs, written_signs
+from pipeline.review.decisions.earlier_days import Then, fallen_of
+from pipeline.review.decisions.standing import Standing, stands
+from pipeline.review.training.by_side import lower_sides
 from pipeline.settings import Settings
 from schemas.vocabulary import URGENCIES, Turn
 
@@ -23,6 +29,38 @@ GIRTH_SIGNS = {
     "urgency": pl.String,
     "place": pl.Int64,
 }
+
+
+def what_is_known(
+    estimates: Estimates,
+    found: pl.DataFrame,
+    then: Then,
+    told: Mapping[str, Standing],
+    athletes: pl.DataFrame,
+    work: pl.DataFrame,
+    signs: pl.DataFrame,
+    as_of: date,
+    settings: Settings,
+) -> dict[str, pl.DataFrame]:
+    """Tables by name: `found` holds the findings, `then` what was known on earlier days, `told`
+    what stands about each flag, `work` the one-sided work by part, `signs` those in notes.
+    """
+    book, review = full_catalogue(), settings.review
+    return {
+        **in_force(athletes["squad"].unique().sort().to_list(), book, as_of, settings),
+        "mart_findings": found,
+        "mart_session_estimates": estimates.days,
+        "mart_side_levels": estimates.sides,
+        "mart_falls": fallen_of(estimates, found, as_of - timedelta(days=review.refer_days)),
+        "mart_known_then": then.differences,
+        "mart_falls_then": then.falls,
+        "mart_work_by_side": work,
+        "mart_lower_sides": lower_sides(found, work, review),
+        "mart_noted_signs": signs,
+        "mart_written_signs": written_signs(told, athletes, book.rules),
+        "mart_settled_signs": settled_signs(told),
+        "mart_standing": stands(told),
+    }
 
 
 def in_force(

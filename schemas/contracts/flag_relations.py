@@ -1,0 +1,196 @@
+"""What every kind of flag promises: its columns, each of one meaning, and their ranges.
+
+A kind of flag is one relation, with a class here: the columns of `FlagOfKind` and its own.
+"""
+
+from typing import ClassVar, get_args
+
+import pandera.polars as pa
+import polars as pl
+
+from schemas.vocabulary import URGENCIES, Family, Reason, Side
+
+SIDES = list(get_args(Side))
+
+
+class FlagOfKind(pa.DataFrameModel):
+    """One row per athlete and topic; what follows holds for every kind."""
+
+    squad: str
+    athlete_id: str
+    topic: str = pa.Field(description="The middle part of the id of its flag")
+    first_flagged_on: pl.Date
+
+    class Config:
+        strict = True
+        unique: ClassVar = ["athlete_id", "topic"]
+
+
+class FlagDifference(FlagOfKind):
+    """One row per athlete and test whose difference stands out."""
+
+    measure: str
+    reason: str = pa.Field(isin=["confirmed", "widening", "retest"])
+    lower_side: str = pa.Field(isin=[*SIDES, "even"])
+    estimate: float = pa.Field(description="In `unit`, positive where the right side is better")
+    low90: float
+    high90: float
+    unit: str
+    chance_over_line: float = pa.Field(ge=0, le=1)
+
+    class Config:
+        name = "flag_difference"
+
+
+class FlagRatio(FlagOfKind):
+    """One row per athlete and ratio inside one limb that is below its own line."""
+
+    measure: str
+    lower_side: str = pa.Field(isin=SIDES)
+    level: float = pa.Field(description="Of that side")
+    low90: float
+    high90: float
+    unit: str
+    line: float
+    below_line_chance: float = pa.Field(ge=0, le=1)
+
+    class Config:
+        name = "flag_ratio"
+
+
+class FlagZero(FlagOfKind):
+    """One row per athlete and test whose latest day has a side of zeros only."""
+
+    measure: str
+    lower_side: str = pa.Field(isin=SIDES)
+    other_value: float = pa.Field(gt=0, description="Mean of the other side, in the test's unit")
+    tested_on: pl.Date
+
+    class Config:
+        name = "flag_zero"
+
+
+class FlagPain(FlagOfKind):
+    """One row per athlete and test or exercise in which pain was noted."""
+
+    measure: str = pa.Field(nullable=True)
+    exercise: str = pa.Field(nullable=True)
+    pain_level: float = pa.Field(gt=0, le=10)
+    side: str = pa.Field(nullable=True, isin=SIDES, description="Null where it is no side's")
+    noted_on: pl.Date
+    note: str = pa.Field(nullable=True)
+    urgency: str = pa.Field(isin=list(URGENCIES))
+
+    class Config:
+        name = "flag_pain"
+
+
+class FlagFall(FlagOfKind):
+    """One row per athlete and test in which a side, or both, lie far below their own weeks."""
+
+    measure: str
+    lower_side: str = pa.Field(isin=SIDES, description="The side that fell, or that fell most")
+    fall: str = pa.Field(isin=["loss", "both_loss", "slow_loss"])
+    lost_percent: float = pa.Field(gt=0)
+    tested_on: pl.Date
+    urgency: str = pa.Field(isin=list(URGENCIES))
+
+    class Config:
+        name = "flag_fall"
+
+
+class FlagGirth(FlagOfKind):
+    """One row per athlete and girth that changed on one side."""
+
+    measure: str
+    lower_side: str = pa.Field(isin=SIDES, description="The side that changed")
+    change: str = pa.Field(isin=["loss", "gain"])
+    change_cm: float = pa.Field(gt=0)
+    tested_on: pl.Date
+    note: str = pa.Field(nullable=True, description="Of the day of a gain")
+    urgency: str = pa.Field(isin=list(URGENCIES))
+
+    class Config:
+        name = "flag_girth"
+
+
+class FlagNote(FlagOfKind):
+    """One row per athlete and sign that words in a note tell of."""
+
+    sign: str
+    noted_on: pl.Date
+    note: str
+    urgency: str = pa.Field(isin=list(URGENCIES))
+
+    class Config:
+        name = "flag_note"
+
+
+class FlagWritten(FlagOfKind):
+    """One row per athlete and topic of which pain or a sign was written beside a decision."""
+
+    sign: str = pa.Field(nullable=True)
+    pain_level: float = pa.Field(nullable=True, ge=0, le=10)
+    noted_on: pl.Date
+    note: str
+    urgency: str = pa.Field(isin=list(URGENCIES))
+
+    class Config:
+        name = "flag_written"
+
+
+class FlagWork(FlagOfKind):
+    """One row per athlete and part whose lower side gets clearly less one-sided work."""
+
+    part: str
+    measure: str = pa.Field(nullable=True, description="The test that names the lower side")
+    lower_side: str = pa.Field(isin=SIDES)
+    less_percent: float = pa.Field(gt=0, le=100)
+
+    class Config:
+        name = "flag_work"
+
+
+class FlagOverdue(FlagOfKind):
+    """One row per athlete who has not done a test of the squad's routine for long."""
+
+    measure: str = pa.Field(description="The test that waits longest")
+    waiting_days: int = pa.Field(gt=0)
+    other_measures: pl.List(pl.String)  # type: ignore[valid-type]
+
+    class Config:
+        name = "flag_overdue"
+
+
+class RaisedFlag(FlagOfKind):
+    """One row per flag that the data of the day raise."""
+
+    flag_id: str = pa.Field(unique=True)
+    family: str = pa.Field(isin=[str(family) for family in Family])
+    kind: str = pa.Field(description="The relation that holds the rest of it, without `flag_`")
+    measure: str = pa.Field(nullable=True, description="A test; of work, what names the side")
+    part: str = pa.Field(nullable=True, description="Of work alone")
+    reason: str = pa.Field(isin=list(get_args(Reason)))
+    lower_side: str = pa.Field(nullable=True, isin=[*SIDES, "even"])
+    estimate: float = pa.Field(nullable=True)
+    low90: float = pa.Field(nullable=True)
+    high90: float = pa.Field(nullable=True)
+    unit: str = pa.Field(nullable=True)
+    chance_over_line: float = pa.Field(nullable=True, ge=0, le=1)
+    sign_on: pl.Date = pa.Field(nullable=True, description="Of a sign for medical staff, its day")
+    note: str = pa.Field(nullable=True)
+    urgency: str = pa.Field(nullable=True, isin=list(URGENCIES))
+    is_raised: bool = pa.Field(eq=True)
+
+    class Config:
+        name = "flags_raised"
+        unique: ClassVar = ["athlete_id", "topic", "family"]
+
+
+FLAGS = {
+    str(model.to_schema().name): model
+    for model in (
+        FlagDifference, FlagRatio, FlagZero, FlagPain, FlagFall, FlagGirth, FlagNote, FlagWritten,
+        FlagWork, FlagOverdue, RaisedFlag,
+    )
+}  # fmt: skip
