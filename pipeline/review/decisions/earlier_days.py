@@ -33,7 +33,7 @@ PARTED = "\N{UNIT SEPARATOR}"  # stands between a name and a day, in no export
 class Then:
     """Days on which the squad was tested, for those asked about; by athlete, measure and day."""
 
-    # athlete_id, measure, tested_on, the athlete's own last test day till then (own_on), and
+    # squad, athlete_id, measure, tested_on, the athlete's own last test day till then (own_on), and
     # chance_over_line
     differences: pl.DataFrame
     falls: pl.DataFrame  # the rows of `estimates.sides` then whose side had fallen
@@ -121,7 +121,8 @@ def known_then(
         )
     )
     return Then(
-        differences=differences.select(*at, "own_on", "chance_over_line").sort(at), falls=falls
+        differences=differences.select("squad", *at, "own_on", "chance_over_line").sort(at),
+        falls=falls,
     )
 
 

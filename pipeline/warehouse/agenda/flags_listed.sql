@@ -65,10 +65,9 @@ days as (
             as is_listed,
         max(known.tested_on) filter (not is_listed) over (partition by states.flag_id) as clear_on
     from mart_flag_states as states
-    join stg_athletes as athletes on states.athlete_id = athletes.athlete_id
-    join ref_flag_rules as rules on athletes.squad = rules.squad
     left join mart_known_then as known
         on states.athlete_id = known.athlete_id and states.topic = known.measure
+    left join ref_flag_rules as rules on known.squad = rules.squad
     where states.family = 'difference' and states.is_in_force and states.decision != 'done'
 ),
 

@@ -36,8 +36,7 @@ days as (
         max(known.tested_on) filter (not is_fallen)
             over (partition by known.athlete_id, known.measure) as clear_on
     from mart_known_then as known
-    join stg_athletes as athletes on known.athlete_id = athletes.athlete_id
-    join ref_flag_rules as rules on athletes.squad = rules.squad
+    join ref_flag_rules as rules on known.squad = rules.squad
     left join fallen_days
         on
             known.athlete_id = fallen_days.athlete_id
