@@ -27,7 +27,6 @@ from pipeline.review.training.outcome import outcomes
 from pipeline.review.week import Week, by_athlete
 from pipeline.settings import Settings
 from pipeline.warehouse import Warehouse
-from pipeline.warehouse.reference import reference_frames
 
 ROW = ("source_file", "source_sheet", "source_line")  # tells one row of the exports from another
 
@@ -89,6 +88,8 @@ def flagged(
         "stg_sets": sets,
         "stg_log_remarks": remarks,
         "mart_test_coverage": coverage,
+        "ref_measures": warehouse.fetch("ref_measures"),
+        "ref_exercises": warehouse.fetch("ref_exercises"),
     }
     signs = noted_signs(trials, remarks, film, book.rules)
     with warehouse_of_part(read) as house:
@@ -118,13 +119,13 @@ def flagged(
     )
 
 
-def warehouse_of_part(read: dict[str, pl.DataFrame]) -> Warehouse:
-    """A warehouse of some squads alone: what flags read of the exports, and the catalogue.
+def warehouse_of_part(read: Mapping[str, pl.DataFrame]) -> Warehouse:
+    """A warehouse of some squads alone: what flags read of the exports and the catalogue.
 
     The one place that makes it: where a part of the squads has a warehouse of its own, that is it.
     """
     house = Warehouse()
-    for name, frame in (read | reference_frames(full_catalogue())).items():
+    for name, frame in read.items():
         house.load(name, frame)
     return house
 

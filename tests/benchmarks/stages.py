@@ -49,7 +49,10 @@ HEAD = """\
 # `make bench` fails where one has grown by half. Renew: python -m tests.benchmarks.stages --record
 """
 ROUNDS = 3
-READ = ("stg_athletes", "stg_trials", "stg_sets", "stg_log_remarks", "mart_test_coverage")
+READ = (
+    "stg_athletes", "stg_trials", "stg_sets", "stg_log_remarks", "mart_test_coverage",
+    "ref_measures", "ref_exercises",
+)  # fmt: skip
 MOST_GROWTH, ATTEMPTS = 1.5, 3
 Work = Callable[[], object]
 
@@ -86,9 +89,8 @@ def stages(folder: Path) -> dict[str, tuple[Work, Work]]:
     day = newest_day(intake)
     with Warehouse() as warehouse:
         stock(warehouse, raw_frames(intake), day, settings)
-        squads = squads_of(intake.roster)
-        seen = flagged(warehouse, squads, day, settings)
-        read = {name: warehouse.fetch(name, squad=squads) for name in READ}
+        seen = flagged(warehouse, squads_of(intake.roster), day, settings)
+        read = {name: warehouse.fetch(name) for name in READ}
     trials = trials_to_estimate(seen.trials)
     week = reviewed(intake, day, settings)
     plans = blocks(week)

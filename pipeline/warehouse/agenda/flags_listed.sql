@@ -1,8 +1,8 @@
 -- One row per flag of the list: those that the data raise, and those that stand though nothing
 -- raises them today, each with its state. An athlete's flags stand together (`place`), athletes by
 -- their first; what was accepted is silent and stands last in its squad.
--- A difference decided on counts as listed for as long as that stands, so a test after it that falls
--- below the line for a while does not make it a new one.
+-- A difference decided on counts as listed for as long as that stands, so a test after it that
+-- falls below the line for a while does not make it a new one.
 with silent as (
     select
         states.flag_id,
@@ -18,15 +18,14 @@ with silent as (
         ) as part,
         if(
             states.family not in ('difference', 'zero'), states.family,
-            if(findings.verdict = 'confirmed', 'confirmed', 'retest')
+            if(numbers.verdict = 'confirmed', 'confirmed', 'retest')
         ) as reason,
         findings.lower_side,
-        -- Of a ratio the numbers of the difference say nothing, nor do they of work or pain.
-        findings.estimate,
-        findings.low90,
-        findings.high90,
-        findings.unit,
-        findings.chance_over_line,
+        numbers.estimate,
+        numbers.low90,
+        numbers.high90,
+        numbers.unit,
+        numbers.chance_over_line,
         coalesce(states.decided_on, rules.as_of) as first_flagged_on,
         false as is_raised
     from mart_flag_states as states
@@ -35,19 +34,19 @@ with silent as (
     left join ref_measures as measures on states.topic = measures.measure
     left join mart_findings as findings
         on states.athlete_id = findings.athlete_id and states.topic = findings.measure
+    -- Of a ratio the numbers of the difference say nothing, nor do they of work or pain.
+    left join mart_findings as numbers
+        on
+            findings.athlete_id = numbers.athlete_id
+            and findings.measure = numbers.measure
+            and states.family in ('difference', 'zero')
     anti join flags_raised as raised on states.flag_id = raised.flag_id
 ),
 
 every as (
     from flags_raised
     union all by name
-    select * replace (
-        if(family in ('difference', 'zero'), estimate, null) as estimate,
-        if(family in ('difference', 'zero'), low90, null) as low90,
-        if(family in ('difference', 'zero'), high90, null) as high90,
-        if(family in ('difference', 'zero'), unit, null) as unit,
-        if(family in ('difference', 'zero'), chance_over_line, null) as chance_over_line
-    )
+    select *
     from silent
     where
         family = 'refer'

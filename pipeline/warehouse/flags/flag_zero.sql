@@ -1,6 +1,6 @@
 -- One row per athlete and test whose latest day has a side of zeros only, and the other has not.
--- A zero has no logarithm, so such a day is in no estimate; the largest difference there can be must
--- not be the one that nobody hears of. A row without a value is no trial.
+-- A zero has no logarithm, so such a day is in no estimate; the largest difference there can be
+-- must not be the one that nobody hears of. A row without a value is no trial.
 with day_means as (
     select
         trials.squad,
@@ -11,7 +11,10 @@ with day_means as (
         avg(trials.value order by trials.value) filter (trials.side = 'right') as right_value
     from stg_trials as trials
     join ref_measures as measures on trials.measure = measures.measure
-    where not trials.held and trials.side != 'both' and measures.scale = 'log'
+    where
+        not trials.held
+        and trials.side != 'both'
+        and measures.scale = 'log'
         and trials.value is not null
     group by all
 ),

@@ -3,35 +3,28 @@
 -- speaks, and pain beside a measured change is said with it. What was decided as done is raised by
 -- a later test alone, and by work once all of it was done after the decision.
 with signs as (
-    select squad, athlete_id, topic, lower_side, tested_on as sign_on, null as note,
-        urgency, first_flagged_on, 'fall' as kind
-    from flag_fall
+    select *, tested_on as sign_on, 'fall' as kind from flag_fall
     union all by name
-    select squad, athlete_id, topic, lower_side, tested_on as sign_on, note, urgency,
-        first_flagged_on, 'girth' as kind
-    from flag_girth
+    select *, tested_on as sign_on, 'girth' as kind from flag_girth
     union all by name
-    select squad, athlete_id, topic, side as lower_side, noted_on as sign_on, note, urgency,
-        first_flagged_on, 'pain' as kind
-    from flag_pain
+    select *, noted_on as sign_on, side as lower_side, 'pain' as kind from flag_pain
     union all by name
-    select squad, athlete_id, topic, noted_on as sign_on, note, urgency, first_flagged_on,
-        'note' as kind
-    from flag_note
+    select *, noted_on as sign_on, 'note' as kind from flag_note
     union all by name
-    select squad, athlete_id, topic, noted_on as sign_on, note, urgency, first_flagged_on,
-        'written' as kind
-    from flag_written
+    select *, noted_on as sign_on, 'written' as kind from flag_written
 ),
 
 medical as (
     select
-        signs.* replace (
-            coalesce(signs.note, beside.note) as note,
-            if(pain_place.place < own_place.place, beside.urgency, signs.urgency) as urgency
-        ),
-        'refer' as reason,
-        'refer' as family,
+        signs.squad,
+        signs.athlete_id,
+        signs.topic,
+        signs.kind,
+        signs.lower_side,
+        signs.first_flagged_on,
+        signs.sign_on,
+        coalesce(signs.note, beside.note) as note,
+        if(sooner.place < own.place, beside.urgency, signs.urgency) as urgency,
         measures.measure,
         findings.estimate,
         findings.low90,
@@ -40,10 +33,12 @@ medical as (
         findings.chance_over_line
     from signs
     left join flag_pain as beside
-        on signs.athlete_id = beside.athlete_id and signs.topic = beside.topic
-        and signs.kind in ('fall', 'girth')
-    left join ref_urgencies as pain_place on beside.urgency = pain_place.urgency
-    left join ref_urgencies as own_place on signs.urgency = own_place.urgency
+        on
+            signs.athlete_id = beside.athlete_id
+            and signs.topic = beside.topic
+            and signs.kind in ('fall', 'girth')
+    left join ref_urgencies as sooner on beside.urgency = sooner.urgency
+    left join ref_urgencies as own on signs.urgency = own.urgency
     left join ref_measures as measures on signs.topic = measures.measure
     left join mart_findings as findings
         on signs.athlete_id = findings.athlete_id and signs.topic = findings.measure
@@ -55,28 +50,23 @@ medical as (
 ),
 
 every as (
-    select * from medical
+    select *, 'refer' as family, 'refer' as reason from medical
     union all by name
     select *, 'difference' as family, 'difference' as kind from flag_difference
     union all by name
-    select squad, athlete_id, topic, measure, lower_side, level as estimate, low90, high90, unit,
-        below_line_chance as chance_over_line, first_flagged_on, 'ratio' as reason,
-        'ratio' as family, 'ratio' as kind
+    select
+        *, 'ratio' as family, 'ratio' as kind, 'ratio' as reason, level as estimate,
+        below_line_chance as chance_over_line
     from flag_ratio
     union all by name
-    select squad, athlete_id, topic, measure, lower_side, first_flagged_on, 'retest' as reason,
-        'zero' as family, 'zero' as kind
-    from flag_zero
+    select *, 'zero' as family, 'zero' as kind, 'retest' as reason from flag_zero
     union all by name
-    select squad, athlete_id, topic, measure, part, lower_side, first_flagged_on, '%' as unit,
-        if(lower_side = 'left', less_percent, -less_percent) as estimate, 'training' as reason,
-        'training' as family,
-        'work' as kind
+    select
+        *, 'training' as family, 'work' as kind, 'training' as reason, '%' as unit,
+        if(lower_side = 'left', less_percent, -less_percent) as estimate
     from flag_work
     union all by name
-    select squad, athlete_id, topic, measure, first_flagged_on, 'overdue' as reason,
-        'overdue' as family, 'overdue' as kind
-    from flag_overdue
+    select *, 'overdue' as family, 'overdue' as kind, 'overdue' as reason from flag_overdue
 ),
 
 tested_again as (
@@ -114,10 +104,24 @@ decided as (
 
 select
     athlete_id || '.' || topic || '.' || family as flag_id,
-    * exclude (was_done, again_on, as_of)
-    replace (
-        if(was_done, greatest(first_flagged_on, again_on), first_flagged_on) as first_flagged_on
-    ),
+    squad,
+    athlete_id,
+    topic,
+    family,
+    kind,
+    measure,
+    part,
+    reason,
+    lower_side,
+    estimate,
+    low90,
+    high90,
+    unit,
+    chance_over_line,
+    if(was_done, greatest(first_flagged_on, again_on), first_flagged_on) as first_flagged_on,
+    sign_on,
+    note,
+    urgency,
     true as is_raised
 from decided
 where not was_done or again_on <= as_of
