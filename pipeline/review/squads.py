@@ -12,11 +12,12 @@ from pipeline.intake.privacy.forgotten import WHOSE_FLAG
 from pipeline.review.decisions.earlier_days import asked_about, known_then
 from pipeline.review.decisions.history import closed, history, questions
 from pipeline.review.decisions.standing import Standing, standing, stands
+from pipeline.review.decisions.states import Days
 from pipeline.review.differences.earlier_level import own_levels
 from pipeline.review.differences.movement import with_movement
 from pipeline.review.differences.stories import stories
 from pipeline.review.differences.verdicts import findings
-from pipeline.review.flags.agenda import Days, agenda, details, with_referrals
+from pipeline.review.flags.agenda import agenda, details, with_referrals
 from pipeline.review.flags.notes import noted_signs
 from pipeline.review.flags.reading import what_is_known
 from pipeline.review.shown import only_shown

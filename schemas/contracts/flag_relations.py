@@ -8,9 +8,11 @@ from typing import ClassVar, get_args
 import pandera.polars as pa
 import polars as pl
 
-from schemas.vocabulary import URGENCIES, Family, Reason, Side
+from schemas.vocabulary import URGENCIES, Decision, Family, Reason, Side, Status, Turn
 
 SIDES = list(get_args(Side))
+DECISIONS = [str(decision) for decision in Decision]
+TURNS = [str(turn) for turn in Turn]
 
 
 class FlagOfKind(pa.DataFrameModel):
@@ -187,10 +189,69 @@ class RaisedFlag(FlagOfKind):
         unique: ClassVar = ["athlete_id", "topic", "family"]
 
 
+class ListedFlag(RaisedFlag):
+    """One row per flag of the list, with where it stands (`review/decisions/states.py`)."""
+
+    kind: str = pa.Field(nullable=True, description="Null where no data raise it")
+    subject: str = pa.Field(nullable=True, description="The test, exercise or sign by its name")
+    is_raised: bool
+    status: str = pa.Field(isin=[str(status) for status in Status])
+    decision: str = pa.Field(nullable=True, isin=DECISIONS)
+    said: str = pa.Field(nullable=True)
+    owner: str = pa.Field(nullable=True)
+    review_on: pl.Date = pa.Field(nullable=True)
+    review_said: str = pa.Field(nullable=True)
+    decision_note: str = pa.Field(nullable=True)
+    decided_on: pl.Date = pa.Field(nullable=True)
+    due_on: pl.Date = pa.Field(nullable=True)
+    step: int = pa.Field(nullable=True, ge=1, le=5)
+    is_in_force: bool
+    asked: pl.List(pl.String)  # type: ignore[valid-type]
+    asked_said: str = pa.Field(nullable=True)
+    asked_note: str = pa.Field(nullable=True)
+    asked_owner: str = pa.Field(nullable=True)
+    asked_file: str = pa.Field(nullable=True)
+    asked_line: int = pa.Field(nullable=True)
+    last_decision: str = pa.Field(nullable=True, isin=DECISIONS)
+    last_decided_on: pl.Date = pa.Field(nullable=True)
+    also_decided: pl.List(pl.String)  # type: ignore[valid-type]
+    is_accepted: bool
+    turn: str = pa.Field(isin=TURNS)
+    athlete_turn: str = pa.Field(isin=TURNS, description="Of the first flag of its athlete")
+    weeks_open: int
+    place: int = pa.Field(ge=1, unique=True, description="In meeting order")
+
+    class Config:
+        name = "flags_listed"
+
+
+class DecidedDay(pa.DataFrameModel):
+    """One row per day on which an athlete who was decided about was tested on both sides."""
+
+    athlete_id: str
+    measure: str
+    tested_on: pl.Date
+
+    class Config:
+        name = "decided_days"
+        strict = True
+        unique: ClassVar = ["athlete_id", "measure", "tested_on"]
+
+
+class DecidedGrown(pa.DataFrameModel):
+    """One row per accepted difference that is larger now than when it was accepted."""
+
+    flag_id: str = pa.Field(unique=True)
+
+    class Config:
+        name = "decided_grown"
+        strict = True
+
+
 FLAGS = {
     str(model.to_schema().name): model
     for model in (
         FlagDifference, FlagRatio, FlagZero, FlagPain, FlagFall, FlagGirth, FlagNote, FlagWritten,
-        FlagWork, FlagOverdue, RaisedFlag,
+        FlagWork, FlagOverdue, RaisedFlag, ListedFlag, DecidedDay, DecidedGrown,
     )
 }  # fmt: skip

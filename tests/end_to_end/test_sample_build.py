@@ -19,6 +19,7 @@ from pipeline.report.outputs.tables import (
 )
 from pipeline.warehouse import Warehouse
 from pipeline.warehouse.store import LISTED, RAISED, ROOMS, sql_files
+from schemas.contracts.flag_relations import FLAGS
 from schemas.contracts.relations import RELATIONS
 from tests.conftest import SAMPLE, Built, built
 
@@ -68,6 +69,8 @@ def test_every_relation_keeps_its_contract(sample: Built) -> None:
             frame = warehouse.fetch(name)
             assert not frame.is_empty() or name in WITHOUT_ROWS, name
             contract.validate(frame, lazy=True)
+        for name in sql_files("flags").keys() - {"flags_raised"}:
+            FLAGS[name].validate(warehouse.fetch(name), lazy=True)
 
 
 def test_every_relation_says_its_grain_first() -> None:

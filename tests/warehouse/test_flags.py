@@ -11,6 +11,7 @@ import pytest
 from pipeline.catalogue import full_catalogue
 from pipeline.review.decisions.cleared_signs import SETTLED, WRITTEN
 from pipeline.review.decisions.standing import STANDING
+from pipeline.review.flags.agenda import agenda
 from pipeline.review.flags.notes import SIGN
 from pipeline.review.flags.reading import in_force
 from pipeline.settings import ReviewSettings, Settings
@@ -74,14 +75,14 @@ def raised(
         plain = {column: HOP.get(column) for column in columns}
         filled = [{**plain, **row} for row in known.get(table, [])]
         house.load(table, pl.DataFrame(filled, schema=columns))
-    house.build(*RAISED)
+    agenda(house, {}, full_catalogue(), AS_OF, settings)
     for table, contract in FLAGS.items():
         contract.validate(house.fetch(table), lazy=True)
     return house.fetch(name)
 
 
 def test_every_relation_of_flags_has_a_contract_with_its_name() -> None:
-    assert FLAGS.keys() == sql_files("flags").keys()
+    assert FLAGS.keys() == sql_files(*RAISED, *LISTED).keys()
 
 
 def test_a_kind_of_flag_reads_what_the_warehouse_and_the_review_hold() -> None:

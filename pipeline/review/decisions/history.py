@@ -7,6 +7,7 @@ from typing import Any
 import polars as pl
 
 from pipeline.review.decisions.standing import Run, Standing
+from pipeline.review.decisions.states import Days
 from schemas.vocabulary import Asked, Decision
 
 HISTORY: dict[str, Any] = {
@@ -53,14 +54,14 @@ CLOSED: dict[str, Any] = {
 def history(
     told: Mapping[str, Standing],
     listed: pl.DataFrame,
-    tested: Mapping[tuple[str, str], Sequence[date]],
+    tested: Days,
 ) -> pl.DataFrame:
     """One row per decision, columns of `HISTORY`; `listed` are all flags of the week."""
     running = {one for one, is_on in listed.select("flag_id", "is_in_force").iter_rows() if is_on}
     rows = []
     for flag_id in sorted(told):
         one = told[flag_id]
-        days = tested.get((one.athlete_id, one.topic))
+        days = tested.get(one.athlete_id, {}).get(one.topic)
         for place, run in enumerate(one.runs, start=1):
             became, ended = _became(one, run, place, flag_id in running, days)
             rows.append(

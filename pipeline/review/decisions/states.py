@@ -53,11 +53,14 @@ UNTIL = re.compile(r"\b(?:until|till|til|'til)\s+(?:the\s+)?(.+)", re.IGNORECASE
 LONGEST_DAY = 4  # words
 
 
+Days = Mapping[str, Mapping[str, list[date]]]  # test days, by athlete and measure
+
+
 @dataclass(frozen=True)
 class Facts:
     """What the data say that ends a decision."""
 
-    tested: Mapping[tuple[str, str], list[date]]  # days of both sides, by athlete and measure
+    tested: Days  # of both sides
     grown: frozenset[str]  # flags whose difference is larger than when it was accepted
     signs: Mapping[tuple[str, str], date]  # newest of an athlete and measure
 
@@ -205,6 +208,6 @@ def _tests(told: Standing, flag: Row | None, facts: Facts) -> Iterator[date]:
     measure = told.topic
     if told.family == Family.TRAINING:
         measure = (flag["measure"] if flag is not None else None) or ""
-    for (athlete, tested), days in facts.tested.items():
-        if athlete == told.athlete_id and measure in ("", tested):
+    for tested, days in facts.tested.get(told.athlete_id, {}).items():
+        if measure in ("", tested):
             yield from days

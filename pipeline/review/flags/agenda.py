@@ -15,14 +15,13 @@ import polars as pl
 
 from pipeline.catalogue import Catalogue
 from pipeline.review.decisions.standing import Standing
-from pipeline.review.decisions.states import Facts, states
+from pipeline.review.decisions.states import Days, Facts, states
 from pipeline.settings import Settings
 from pipeline.warehouse import Warehouse
 from pipeline.warehouse.store import LISTED, RAISED, sql_files
 from schemas.vocabulary import Family, Turn
 
 POINT = ["athlete_id", "measure"]
-Days = Mapping[tuple[str, str], list[date]]
 
 
 @dataclass(frozen=True)
@@ -33,7 +32,7 @@ class Agenda:
     # watched, and stays listed so that nobody decides it twice
     flags: pl.DataFrame
     kinds: Mapping[str, pl.DataFrame]  # by relation: one row per flag of that kind
-    tested: Days  # of both sides, by athlete and measure, of whoever was decided about
+    tested: Days  # of both sides, of whoever was decided about
 
 
 def agenda(
@@ -43,13 +42,15 @@ def agenda(
     as_of: date,
     settings: Settings,
 ) -> Agenda:
-    """The flags of a warehouse that holds what they read (`what_flags_read`)."""
+    """The flags of a warehouse that holds what they read (`what_is_known`)."""
     house.build(*RAISED)
     raised = house.fetch("flags_raised")
-    days = house.fetch("decided_days").group_by(POINT).agg(pl.col("tested_on").sort())
+    tested: dict[str, dict[str, list[date]]] = {}
+    for who, what, on in house.fetch("decided_days").sort("tested_on").iter_rows():
+        tested.setdefault(who, {}).setdefault(what, []).append(on)
     signs = raised.filter(pl.col("family") == Family.REFER)
     facts = Facts(
-        tested={(who, what): on for who, what, on in days.select(*POINT, "tested_on").iter_rows()},
+        tested=tested,
         grown=frozenset(house.fetch("decided_grown")["flag_id"]),
         signs={
             (who, what): on
@@ -61,7 +62,7 @@ def agenda(
     house.build(*LISTED)
     listed = house.fetch("flags_listed").sort("place").drop("place")
     kinds = {name: house.fetch(name) for name in sql_files("flags") if name.startswith("flag_")}
-    return Agenda(listed, kinds, facts.tested)
+    return Agenda(listed, kinds, tested)
 
 
 def details(kinds: Mapping[str, pl.DataFrame]) -> dict[tuple[str, str, str], dict[str, Any]]:
