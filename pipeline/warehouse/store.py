@@ -91,15 +91,16 @@ class Warehouse:
 
     def load(self, name: str, frame: pl.DataFrame) -> None:
         """Add the rows of a frame to table `name`, which need not be there yet."""
-        self._take(frame.clear(), f"create table if not exists {name} as from incoming")
-        for part in frame.iter_slices(AT_ONCE):
-            self._take(part, f"insert into {name} from incoming")
+        for part in list(frame.iter_slices(AT_ONCE)) or [frame]:
+            if not self._take(part, f"create table if not exists {name} as from incoming"):
+                self._take(part, f"insert into {name} from incoming")
 
-    def _take(self, frame: pl.DataFrame, statement: str) -> None:
-        """Run a statement that reads the frame as `incoming`."""
+    def _take(self, frame: pl.DataFrame, statement: str) -> bool:
+        """Run a statement that reads the frame as `incoming`; whether there was anything to do."""
         self.connection.register("incoming", _Stream(frame))
-        self.connection.execute(statement)
+        done = self.connection.execute(statement).fetchall()
         self.connection.unregister("incoming")
+        return bool(done)
 
     def build(self, *rooms: str) -> list[str]:
         """Create one table per SQL file after the tables it reads; return their names in order."""

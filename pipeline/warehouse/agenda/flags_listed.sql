@@ -13,7 +13,7 @@ with silent as (
         measures.measure,
         if(
             states.family = 'training',
-            if(states.topic = 'other', 'other:other', regexp_replace(states.topic, '_body$', '')),
+            regexp_replace(regexp_replace(states.topic, '_body$', ''), '^other$', 'other:other'),
             null
         ) as part,
         if(
