@@ -36,7 +36,7 @@ class Then:
     # squad, athlete_id, measure, tested_on, the athlete's own last test day till then (own_on), and
     # chance_over_line
     differences: pl.DataFrame
-    falls: pl.DataFrame  # the rows of `estimates.sides` then whose side had fallen
+    falls: pl.DataFrame  # athlete_id, measure and tested_on: a side had fallen by then
 
 
 def fallen_of(estimates: Estimates, found: pl.DataFrame, since: date) -> pl.DataFrame:
@@ -92,20 +92,20 @@ def known_then(
     known = pl.DataFrame(
         schema={**dict.fromkeys(POINT, pl.String), "tested_on": pl.Date, "known": pl.Float64}
     )
-    falls = estimates.sides.filter(HAS_FALLEN).with_columns(tested_on=pl.lit(as_of))
+    falls = estimates.sides.filter(HAS_FALLEN).select(*POINT, tested_on=pl.lit(as_of)).unique()
     left, size = _in_doubt(days, as_of), FIRST_DAYS
     while not left.is_empty():
         now, left = left.filter(pl.col("place") < size), left.filter(pl.col("place") >= size)
         again = _estimated(now, trials, athletes, measures, as_of, settings)
         said = _with_day(again.today, as_of).select(*at, pl.col("chance_over_line").alias("known"))
-        fell = _with_day(again.sides, as_of).filter(HAS_FALLEN)
+        fell = _with_day(again.sides, as_of).filter(HAS_FALLEN).select(at).unique()
         known = pl.concat([known, said.join(known, on=at, how="anti")])
-        falls = pl.concat([falls, fell.join(falls, on=[*at, "side"], how="anti")])
+        falls = pl.concat([falls, fell]).unique()
         raised = pl.col("known") >= settings.review.retest_chance
         is_on = pl.when("of_fall").then("fell").otherwise(raised | pl.col("is_decided"))
         over = (
             now.join(said, on=at, how="left")
-            .join(fell.select(at).unique().with_columns(fell=pl.lit(True)), on=at, how="left")
+            .join(fell.with_columns(fell=pl.lit(True)), on=at, how="left")
             .filter(~is_on.fill_null(False))
         )
         left = left.join(over, on=[*POINT, "of_fall"], how="anti").with_columns(

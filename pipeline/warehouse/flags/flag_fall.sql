@@ -18,30 +18,22 @@ with tested as (
     window test as (partition by findings.squad, findings.measure)
 ),
 
-fallen_days as (
-    select distinct
-        athlete_id,
-        measure,
-        tested_on
-    from mart_falls_then
-),
-
 days as (
     select
         known.athlete_id,
         known.measure,
         known.tested_on,
-        fallen_days.tested_on is not null
+        fallen.tested_on is not null
         and known.tested_on - known.own_on < rules.refer_days as is_fallen,
         max(known.tested_on) filter (not is_fallen)
             over (partition by known.athlete_id, known.measure) as clear_on
     from mart_known_then as known
     join ref_flag_rules as rules on known.squad = rules.squad
-    left join fallen_days
+    left join mart_falls_then as fallen
         on
-            known.athlete_id = fallen_days.athlete_id
-            and known.measure = fallen_days.measure
-            and known.own_on = fallen_days.tested_on
+            known.athlete_id = fallen.athlete_id
+            and known.measure = fallen.measure
+            and known.own_on = fallen.tested_on
 ),
 
 begun as (
