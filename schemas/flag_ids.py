@@ -1,4 +1,6 @@
-"""Ids of flags, `<athlete>.<topic>.<family>`: put together and taken apart here, nowhere else.
+"""Ids of flags, `<athlete>.<topic>.<family>`, as people type them: put together and taken apart.
+
+Those of the list are made in `flags_raised`, beside their parts in columns of their own.
 
 The topic is a measure, an exercise, a sign of a note or a part of the body. An athlete's id may
 hold dots itself, a topic and a family never do.
@@ -6,14 +8,7 @@ hold dots itself, a topic and a family never do.
 
 import polars as pl
 
-from schemas.vocabulary import Family
-
 PARTS = ("athlete_id", "topic", "family")
-
-
-def flag_id(topic: str | pl.Expr, family: Family) -> pl.Expr:
-    """The id of the flag of `athlete_id` about a topic (a column)."""
-    return pl.concat_str("athlete_id", pl.lit("."), topic, pl.lit(f".{family}")).alias("flag_id")
 
 
 def joined(athlete_id: str, topic: str, family: str) -> str:

@@ -147,19 +147,34 @@ class Reason(StrEnum):
     OVERDUE = "overdue"
 
 
-class Cause(StrEnum):
-    """What raised a flag for medical staff, an overdue test, or a test again."""
+class FlagKind(StrEnum):
+    """What raises a flag: a relation of the warehouse each, `flag_<kind>`."""
 
     PAIN = "pain"
+    FALL = "fall"
+    GIRTH = "girth"
+    NOTE = "note"  # its words ask for medical staff
+    WRITTEN = "written"  # a sign that somebody wrote beside a decision
+    DIFFERENCE = "difference"
+    RATIO = "ratio"
+    ZERO = "zero"  # no percentage can be made of it
+    WORK = "work"
+    OVERDUE = "overdue"
+
+
+class Fall(StrEnum):
+    """How a side lies below its own weeks."""
+
     LOSS = "loss"
     BOTH_LOSS = "both_loss"
     SLOW_LOSS = "slow_loss"
-    GIRTH_LOSS = "girth_loss"
-    GIRTH_GAIN = "girth_gain"
-    WORDS = "words"
-    ROUTINE = "routine"  # overdue: the squad has done it since
-    REVIEW = "review"  # overdue: the day of looking again has passed
-    ZERO = "zero"  # no percentage can be made of it
+
+
+class GirthChange(StrEnum):
+    """Which way a girth of one side changed."""
+
+    LOSS = "loss"
+    GAIN = "gain"
 
 
 class Urgency(StrEnum):

@@ -139,6 +139,14 @@ def reviewed(intake: Intake, as_of: date, settings: Settings) -> Week:
         return review(warehouse, squads_of(intake.roster), as_of, settings)
 
 
+def of_kind(known: Week, kind: str) -> pl.DataFrame:
+    """The flags of a kind on the list, with what their own relation says of them beside."""
+    own = known.kinds[f"flag_{kind}"]
+    return known.flags.filter(kind=kind).join(
+        own, on=["athlete_id", "topic"], maintain_order="left", suffix="_own"
+    )
+
+
 def pages_of(known: Week) -> dict[str, Any]:
     """The page model of each athlete's report, by id."""
     return {who: sheet.make() for who, sheet in athlete_pages(known, blocks(known))}

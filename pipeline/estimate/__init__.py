@@ -14,7 +14,7 @@ from pipeline.estimate.reference import NEVER
 from pipeline.estimate.reliability import agreement_table, reliability_table
 from pipeline.estimate.sessions.frames import Keys, read_panel
 from pipeline.estimate.sessions.panel import Indices, Truths
-from pipeline.estimate.tables import day_table, error_table, side_table, today_table
+from pipeline.estimate.tables import day_table, error_table, side_table, today_table, with_line
 from pipeline.estimate.work import worked
 from pipeline.settings import Settings
 
@@ -64,7 +64,7 @@ def estimate(
         errors=errors,
         days=day_table(work, keys, settings.estimate),
         today=today,
-        sides=side_table(work, keys),
+        sides=with_line(side_table(work, keys), measures),
         reliability=reliability_table(work, errors),
         agreement=agreement_table(today),
     )

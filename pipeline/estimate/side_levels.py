@@ -13,7 +13,7 @@ from scipy.special import ndtr
 from pipeline.estimate.sessions.panel import LEFT, Indices, Numbers, Panel, Truths, sums
 from pipeline.estimate.sessions.trial_error import TrialErrors
 from pipeline.settings import EstimateSettings
-from schemas.vocabulary import Cause
+from schemas.vocabulary import Fall
 
 Falls = npt.NDArray[np.str_]
 Z95 = 1.96
@@ -239,15 +239,15 @@ def _falls(
         here = (fall == "") & (fall[other] == "") & holds
         fall[here], share[here] = name, change.lost[here]
 
-    put(Cause.LOSS, newest, alone)
+    put(Fall.LOSS, newest, alone)
     for change in (newest, slow):
         most = (change.lost > change.lost[other]) | (
             (change.lost == change.lost[other]) & (levels.side[levels.ends] == LEFT)
         )
         also = (change.change < -Z95 * change.se) & (change.lost > settings.loss_share / 2)
         is_both = change.is_lost & (change.lost > settings.loss_share) & also[other] & most
-        put(Cause.BOTH_LOSS, change, is_both & (place >= 0))
-    put(Cause.SLOW_LOSS, slow, slow.is_lost & (place >= 0) & (slow.lost[other] < slow.lost / 2))
+        put(Fall.BOTH_LOSS, change, is_both & (place >= 0))
+    put(Fall.SLOW_LOSS, slow, slow.is_lost & (place >= 0) & (slow.lost[other] < slow.lost / 2))
     return fall, share
 
 

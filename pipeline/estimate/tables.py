@@ -1,9 +1,12 @@
 """The door out: arrays become frames, one row per key and sorted by it."""
 
+from collections.abc import Mapping
+
 import numpy as np
 import polars as pl
 from scipy.special import ndtr
 
+from pipeline.catalogue import Measure
 from pipeline.estimate.filter.squad_evidence import DAY, DRIFT, SPREAD
 from pipeline.estimate.sessions.frames import Keys
 from pipeline.estimate.sessions.panel import (
@@ -185,6 +188,18 @@ def side_table(work: Work, keys: Keys) -> pl.DataFrame:
         .with_columns(last, **_columns(columns))
         .sort("athlete_id", "measure", "side")
     )
+
+
+def with_line(sides: pl.DataFrame, measures: Mapping[str, Measure]) -> pl.DataFrame:
+    """The levels of sides, each with the chance that it lies below the line its measure has.
+
+    Adds `below_line_chance`, null where the measure has no line for a side alone.
+    """
+    lines = {name: measure.level_review for name, measure in measures.items()}
+    line = pl.col("measure").replace_strict(lines, default=None, return_dtype=pl.Float64)
+    z = sides.select((line - pl.col("level")) / pl.col("level_se")).to_series()
+    chance = pl.Series("below_line_chance", ndtr(z.to_numpy()))
+    return sides.with_columns(chance.set(z.is_null(), None))
 
 
 def _same_side_days(work: Work) -> np.ndarray:

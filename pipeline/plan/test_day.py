@@ -14,7 +14,6 @@ from pipeline.review.decisions.standing import is_under
 from pipeline.review.week import Week, by_athlete
 from pipeline.warehouse.parts import squads_of
 from schemas.catalogue_words import Effort, MeasureKind
-from schemas.flag_ids import parted
 from schemas.vocabulary import (
     Availability,
     Decision,
@@ -78,7 +77,7 @@ def next_tests(week: Week, blocks: Mapping[str, Block]) -> dict[str, NextTests]:
             done = dict(routine.select("measure", "session_count").iter_rows())
             chooser = _Chooser(week, athlete, blocks[who], done, pains.get(who, 0.0), place)
             wishes = [
-                *_of_flags(flags.get(who), blocks[who], day),
+                *_of_flags(flags.get(who), week, blocks[who], day),
                 *_of_tests(found.get(who), routine, week),
             ]
             if squad not in tested:
@@ -113,13 +112,14 @@ def next_test_day(sessions: pl.DataFrame, as_of: date) -> date:
     return as_of + timedelta(days=(chosen - as_of.weekday() - 1) % 7 + 1)
 
 
-def _of_flags(flags: pl.DataFrame | None, block: Block, day: date) -> Iterator[Wish]:
+def _of_flags(flags: pl.DataFrame | None, week: Week, block: Block, day: date) -> Iterator[Wish]:
     """What the list and the running block ask to be tested by the test day after this one."""
     soon = day + WEEK - timedelta(days=1)
     for flag in flags.iter_rows(named=True) if flags is not None else ():
         asked = _why(flag, soon)
         if asked is not None:
-            others = (flag["cause_note"] or "").split(",") if asked == "overdue" else []
+            own = week.details.get((flag["kind"], flag["athlete_id"], flag["topic"]), {})
+            others = own["other_measures"] if asked == "overdue" and own else []
             for measure in filter(None, [flag["measure"], *others]):
                 yield Wish(measure, asked)
     is_due = block.retest_on is not None and block.retest_on <= soon
@@ -132,8 +132,7 @@ def _of_flags(flags: pl.DataFrame | None, block: Block, day: date) -> Iterator[W
 
 def _why(flag: Mapping[str, Any], soon: date) -> TestReason | None:
     """Why a flag asks for a test now; None where it does not."""
-    family = (parted(flag["flag_id"]) or ("", "", ""))[2]
-    status, decision = flag["status"], flag["decision"]
+    family, status, decision = flag["family"], flag["status"], flag["decision"]
     if family in (Family.TRAINING, Family.REFER) or flag["reason"] == Reason.REFER:
         return None
     if status in (Status.WITH_MEDICAL, Status.CLEARED, Status.ACCEPTED):

@@ -11,15 +11,15 @@ from pipeline.estimate import Estimates, estimate
 from pipeline.intake.privacy.forgotten import WHOSE_FLAG
 from pipeline.review.decisions.earlier_days import asked_about, known_then
 from pipeline.review.decisions.history import closed, history, questions
-from pipeline.review.decisions.standing import Standing, in_force, standing
+from pipeline.review.decisions.standing import Standing, standing, stands
+from pipeline.review.decisions.states import Days
 from pipeline.review.differences.earlier_level import own_levels
 from pipeline.review.differences.movement import with_movement
 from pipeline.review.differences.stories import stories
 from pipeline.review.differences.verdicts import findings
-from pipeline.review.flags.agenda import flags, with_referrals
-from pipeline.review.flags.listed import days_of_both_sides
+from pipeline.review.flags.agenda import agenda, details, with_referrals
 from pipeline.review.flags.notes import noted_signs
-from pipeline.review.flags.referrals import ROW
+from pipeline.review.flags.reading import what_is_known
 from pipeline.review.shown import only_shown
 from pipeline.review.training.begun_blocks import running_blocks
 from pipeline.review.training.by_side import lower_sides, work_by_side
@@ -27,7 +27,10 @@ from pipeline.review.training.habits import work_habits
 from pipeline.review.training.outcome import outcomes
 from pipeline.review.week import Week, by_athlete
 from pipeline.settings import Settings
+from pipeline.warehouse import Warehouse
 from pipeline.warehouse.parts import Source
+
+ROW = ("source_file", "source_sheet", "source_line")  # tells one row of the exports from another
 
 
 @dataclass(frozen=True)
@@ -41,10 +44,14 @@ class Flagged:
     remarks: pl.DataFrame  # stg_log_remarks
     film: pl.DataFrame
     told: Mapping[str, Standing]  # by flag: what was decided
+    stood: pl.DataFrame  # the same as a frame (`stands`)
     coverage: pl.DataFrame
     estimates: Estimates
     findings: pl.DataFrame
+    work: pl.DataFrame  # one row per athlete and part
     every: pl.DataFrame  # all flags, whatever tests a team looks at
+    kinds: Mapping[str, pl.DataFrame]  # by relation: what each kind of flag says
+    tested: Days  # of both sides, of whoever was decided about
     flags: pl.DataFrame  # open ones
     accepted: pl.DataFrame  # differences that a meeting accepted, in the same columns
 
@@ -63,34 +70,34 @@ def flagged(warehouse: Source, squads: Sequence[str], as_of: date, settings: Set
     decisions = warehouse.fetch("stg_decisions").filter(
         WHOSE_FLAG.is_in(athletes["athlete_id"].to_list())
     )
-    tested = warehouse.fetch("mart_test_coverage", squad=squads).sort(
+    coverage = warehouse.fetch("mart_test_coverage", squad=squads).sort(
         "squad", "athlete_id", "measure"
     )
-    coverage = only_shown(tested, settings)
     told = standing(decisions, athletes, book.rules, as_of)
-    running = running_blocks(in_force(told), book, as_of, settings)
+    stood = stands(told)
+    running = running_blocks(stood, book, as_of, settings)
     scored = trials_to_estimate(trials)
     estimates = estimate(scored, athletes, book.measures, as_of, settings, running)
     found = findings(estimates, sessions, book.measures, settings)
-    asked = asked_about(estimates, found, told, as_of, settings.review)
+    asked = asked_about(estimates, found, stood, as_of, settings.review)
     then = known_then(estimates, asked, scored, athletes, book.measures, as_of, settings)
+    work = work_by_side(sets, as_of, settings.review.training_weeks)
+    read = {
+        "stg_athletes": athletes,
+        "stg_trials": trials,
+        "stg_sets": sets,
+        "stg_log_remarks": remarks,
+        "mart_test_coverage": coverage,
+        "ref_measures": warehouse.fetch("ref_measures"),
+        "ref_exercises": warehouse.fetch("ref_exercises"),
+    }
     signs = noted_signs(trials, remarks, film, book.rules)
-    every = flags(
-        estimates,
-        found,
-        then,
-        trials,
-        sets,
-        remarks,
-        coverage,
-        athletes,
-        told,
-        signs,
-        book,
-        as_of,
-        settings,
-    )
-    listed = only_shown(every, settings)
+    with warehouse_of_part(read) as house:
+        known = what_is_known(estimates, found, then, told, athletes, work, signs, as_of, settings)
+        for name, frame in known.items():
+            house.load(name, frame)
+        points = agenda(house, told, book, as_of, settings)
+    listed = only_shown(points.flags, settings)
     return Flagged(
         athletes=athletes,
         trials=trials,
@@ -99,13 +106,25 @@ def flagged(warehouse: Source, squads: Sequence[str], as_of: date, settings: Set
         remarks=remarks,
         film=film,
         told=told,
-        coverage=coverage,
+        stood=stood,
+        coverage=only_shown(coverage, settings),
         estimates=estimates,
         findings=only_shown(with_referrals(found, listed), settings),
-        every=every,
+        work=work,
+        every=points.flags,
+        kinds=points.kinds,
+        tested=points.tested,
         flags=listed.filter(~pl.col("is_accepted")),
         accepted=listed.filter("is_accepted"),
     )
+
+
+def warehouse_of_part(read: Mapping[str, pl.DataFrame]) -> Warehouse:
+    """A warehouse of some squads alone: what flags read of the exports and the catalogue."""
+    house = Warehouse()
+    for name, frame in read.items():
+        house.load(name, frame)
+    return house
 
 
 def review(warehouse: Source, squads: Sequence[str], as_of: date, settings: Settings) -> Week:
@@ -119,12 +138,9 @@ def review(warehouse: Source, squads: Sequence[str], as_of: date, settings: Sett
         "athlete_id", "tested_on", "measure", "side"
     )
     log_loads = warehouse.fetch("mart_log_loads", squad=squads).sort("athlete_id", "exercise")
-    work = work_by_side(seen.sets, as_of, settings.review.training_weeks)
-    lower = lower_sides(seen.findings, work, settings.review)
+    lower = lower_sides(seen.findings, seen.work, settings.review)
     doses = Doses(book.rules.plan, settings.plan)
-    begun = outcomes(
-        in_force(seen.told), seen.estimates, seen.sets, seen.athletes, book, as_of, settings
-    )
+    begun = outcomes(seen.stood, seen.estimates, seen.sets, seen.athletes, book, as_of, settings)
     return Week(
         as_of=as_of,
         settings=settings,
@@ -134,15 +150,17 @@ def review(warehouse: Source, squads: Sequence[str], as_of: date, settings: Sett
         estimates=seen.estimates,
         flags=seen.flags,
         accepted=seen.accepted,
+        kinds=seen.kinds,
+        details=details(seen.kinds),
         closed=closed(seen.told, seen.every),
-        decided=history(seen.told, seen.every, days_of_both_sides(seen.trials)),
+        decided=history(seen.told, seen.every, seen.tested),
         asked=questions(seen.told),
         side_values=only_shown(side_values, settings),
         sessions=seen.sessions.sort("athlete_id", "measure", "tested_on"),
         sets=seen.sets,
         film=seen.film,
         coverage=seen.coverage,
-        work=work,
+        work=seen.work,
         habits=work_habits(seen.sets, seen.film, lower, book, doses),
         outcomes=begun,
         log_loads=log_loads,

@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
+from typing import Any
 
 import polars as pl
 
@@ -24,6 +25,8 @@ class Week:
     estimates: Estimates
     flags: pl.DataFrame  # one row per open flag, in meeting order
     accepted: pl.DataFrame  # the flags that a meeting accepted: silent, in the same columns
+    kinds: Mapping[str, pl.DataFrame]  # by relation: what each kind of flag says
+    details: Mapping[tuple[str, str, str], Mapping[str, Any]]  # of it, by kind, athlete and topic
     closed: pl.DataFrame  # one row per flag that was decided as done and is off the list
     decided: (
         pl.DataFrame

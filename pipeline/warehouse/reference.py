@@ -99,5 +99,4 @@ def _exercise_row(exercise: Exercise, *, is_per_hand: bool) -> dict[str, object]
         "body_mass_share": float(exercise.body_mass_share),
         "load_factor_both": float(exercise.implements if is_per_hand else 1),
         "load_factor_side": 1.0 if is_per_hand else 1.0 / exercise.implements,
-        "muscles": ", ".join(exercise.muscles),
     }

@@ -13,8 +13,9 @@ import polars as pl
 
 from pipeline.errors import SquadsidesError
 
-SQL_FOLDERS = [Path(__file__).parent / "staging", Path(__file__).parent / "marts"]
-
+ROOMS = ("staging", "marts")  # of what is read
+# Of what is found in it: what the data raise, and, once each flag has its state, the list.
+RAISED, LISTED = ("flags", "decided"), ("agenda",)
 
 ROW_GROUP = 122_880  # rows DuckDB stores in one piece, each on a core of its own
 AT_ONCE = 16 * ROW_GROUP  # rows handed to it at once: it keeps a copy of all until it has them all
@@ -58,7 +59,7 @@ MACHINE = (
 
 
 class Warehouse:
-    """A DuckDB file while it is being built; tables are `raw_`, `ref_`, `stg_` and `mart_`."""
+    """A DuckDB file while it is being built: tables `raw_`, `ref_`, `stg_`, `mart_`, `flag_`."""
 
     def __init__(self, path: Path | None = None, *, read_only: bool = False) -> None:
         self.writes = path is not None and not read_only
@@ -90,19 +91,20 @@ class Warehouse:
 
     def load(self, name: str, frame: pl.DataFrame) -> None:
         """Add the rows of a frame to table `name`, which need not be there yet."""
-        self._take(frame.clear(), f"create table if not exists {name} as from incoming")
-        for part in frame.iter_slices(AT_ONCE):
-            self._take(part, f"insert into {name} from incoming")
+        for part in list(frame.iter_slices(AT_ONCE)) or [frame]:
+            if not self._take(part, f"create table if not exists {name} as from incoming"):
+                self._take(part, f"insert into {name} from incoming")
 
-    def _take(self, frame: pl.DataFrame, statement: str) -> None:
-        """Run a statement that reads the frame as `incoming`."""
+    def _take(self, frame: pl.DataFrame, statement: str) -> bool:
+        """Run a statement that reads the frame as `incoming`; whether there was anything to do."""
         self.connection.register("incoming", _Stream(frame))
-        self.connection.execute(statement)
+        done = self.connection.execute(statement).fetchall()
         self.connection.unregister("incoming")
+        return bool(done)
 
-    def build(self) -> list[str]:
+    def build(self, *rooms: str) -> list[str]:
         """Create one table per SQL file after the tables it reads; return their names in order."""
-        statements = sql_files()
+        statements = sql_files(*(rooms or ROOMS))
         readings = {name: reads(text) & statements.keys() for name, text in statements.items()}
         order = list(TopologicalSorter(readings).static_order())
         for name in order:
@@ -128,9 +130,10 @@ class Warehouse:
         return dict(counted.fetchall())
 
 
-def sql_files() -> dict[str, str]:
-    """The text of every relation, by its name."""
-    files = (path for folder in SQL_FOLDERS for path in sorted(folder.glob("*.sql")))
+def sql_files(*rooms: str) -> dict[str, str]:
+    """The text of every relation of these rooms, by its name."""
+    here = Path(__file__).parent
+    files = (path for room in rooms for path in sorted((here / room).glob("*.sql")))
     return {path.stem: path.read_text(encoding="utf-8") for path in files}
 
 

@@ -14,7 +14,6 @@ from schemas.vocabulary import (
     NORMAL_STEP,
     Availability,
     Decision,
-    Export,
     Finding,
     Sex,
     Side,
@@ -233,44 +232,6 @@ class DayAsymmetry(pa.DataFrameModel):
         unique: ClassVar = ["athlete_id", "measure", "tested_on"]
 
 
-class WithinDayError(pa.DataFrameModel):
-    """One row per squad and measure."""
-
-    squad: str
-    measure: str
-    athlete_count: int
-    side_day_count: int
-    trial_count: int = pa.Field(ge=1)
-    degrees_of_freedom: int = pa.Field(ge=1)
-    within_day_sd: float = pa.Field(nullable=True, ge=0)
-
-    class Config:
-        name = "mart_within_day_error"
-        strict = True
-        unique: ClassVar = ["squad", "measure"]
-
-
-class SquadDistribution(pa.DataFrameModel):
-    """One row per squad and measure: latest sessions, signed d."""
-
-    squad: str
-    measure: str
-    athlete_count: int
-    right_higher_count: int
-    left_higher_count: int
-    mean_d: float
-    sd_d: float = pa.Field(nullable=True)
-    tenth_d: float
-    median_d: float
-    ninetieth_d: float
-    median_size: float
-
-    class Config:
-        name = "mart_squad_distribution"
-        strict = True
-        unique: ClassVar = ["squad", "measure"]
-
-
 class TestCoverage(pa.DataFrameModel):
     """One row per squad, athlete and measure the squad uses."""
 
@@ -290,25 +251,6 @@ class TestCoverage(pa.DataFrameModel):
         unique: ClassVar = ["athlete_id", "measure"]
 
 
-class IntakeQuality(pa.DataFrameModel):
-    """One row per file and sheet."""
-
-    file: str
-    sheet: str
-    kind: str = pa.Field(nullable=True, isin=["", *Export])
-    rows_read: int
-    rows_accepted: int
-    rows_refused: int
-    rows_repeated: int
-    rows_unaccounted: int = pa.Field(eq=0)
-    remark: str = pa.Field(nullable=True)
-
-    class Config:
-        name = "mart_intake_quality"
-        strict = True
-        unique: ClassVar = ["file", "sheet"]
-
-
 _MODELS: tuple[type[pa.DataFrameModel], ...] = (
     Athlete,
     PartTrial,
@@ -319,10 +261,7 @@ _MODELS: tuple[type[pa.DataFrameModel], ...] = (
     SaidOfFlag,
     SideValue,
     DayAsymmetry,
-    WithinDayError,
-    SquadDistribution,
     TestCoverage,
-    IntakeQuality,
     *TRAINING,
 )
 RELATIONS = {str(model.to_schema().name): model for model in _MODELS}

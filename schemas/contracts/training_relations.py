@@ -77,69 +77,6 @@ class LogRemark(pa.DataFrameModel):
         strict = True
 
 
-class TrainingVolume(pa.DataFrameModel):
-    """One row per athlete, week, exercise and side."""
-
-    squad: str
-    athlete_id: str
-    week_on: pl.Date
-    exercise: str
-    exercise_name: str
-    pattern: str
-    type: str = pa.Field(isin=[*LiftType, OTHER])
-    region: str = pa.Field(isin=[*Region, OTHER])
-    laterality: str = pa.Field(isin=list(Laterality))
-    side: str = pa.Field(isin=list(WorkedSide))
-    session_count: int
-    set_count: int
-    rep_count: float = pa.Field(ge=0)
-    volume_kg: float = pa.Field(ge=0)
-
-    class Config:
-        name = "mart_training_volume"
-        strict = True
-        unique: ClassVar = ["athlete_id", "week_on", "exercise", "side"]
-
-
-class PatternVolume(pa.DataFrameModel):
-    """One row per athlete, week, movement pattern and side."""
-
-    squad: str
-    athlete_id: str
-    week_on: pl.Date
-    region: str = pa.Field(isin=[*Region, OTHER])
-    pattern: str
-    side: str = pa.Field(isin=list(WorkedSide))
-    session_count: int
-    set_count: int
-    rep_count: float = pa.Field(ge=0)
-    volume_kg: float = pa.Field(ge=0)
-
-    class Config:
-        name = "mart_pattern_volume"
-        strict = True
-        unique: ClassVar = ["athlete_id", "week_on", "pattern", "side"]
-
-
-class MuscleVolume(pa.DataFrameModel):
-    """One row per athlete, week, muscle group and side."""
-
-    squad: str
-    athlete_id: str
-    week_on: pl.Date
-    muscle: str
-    side: str = pa.Field(isin=list(WorkedSide))
-    session_count: int
-    set_count: int
-    rep_count: float = pa.Field(ge=0)
-    volume_kg: float = pa.Field(ge=0)
-
-    class Config:
-        name = "mart_muscle_volume"
-        strict = True
-        unique: ClassVar = ["athlete_id", "week_on", "muscle", "side"]
-
-
 class LogPair(pa.DataFrameModel):
     """One row per pair of sets, left and right, that can be compared."""
 
@@ -220,9 +157,6 @@ class LogLoads(pa.DataFrameModel):
 TRAINING: tuple[type[pa.DataFrameModel], ...] = (
     WorkedSet,
     LogRemark,
-    TrainingVolume,
-    PatternVolume,
-    MuscleVolume,
     LogPair,
     LogStrength,
     LogLoads,

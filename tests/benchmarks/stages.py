@@ -32,9 +32,10 @@ from pipeline.report.outputs.write_pages import Left, athlete_pages, squad_packs
 from pipeline.report.pdf.render import render
 from pipeline.review.decisions.earlier_days import asked_about, known_then
 from pipeline.review.differences.verdicts import findings
-from pipeline.review.flags.agenda import flags
+from pipeline.review.flags.agenda import agenda
 from pipeline.review.flags.notes import noted_signs
-from pipeline.review.squads import flagged, trials_to_estimate
+from pipeline.review.flags.reading import what_is_known
+from pipeline.review.squads import flagged, trials_to_estimate, warehouse_of_part
 from pipeline.settings import Settings
 from pipeline.warehouse import Warehouse
 from pipeline.warehouse.parts import squads_of
@@ -48,6 +49,10 @@ HEAD = """\
 # `make bench` fails where one has grown by half. Renew: python -m tests.benchmarks.stages --record
 """
 ROUNDS = 3
+READ = (
+    "stg_athletes", "stg_trials", "stg_sets", "stg_log_remarks", "mart_test_coverage",
+    "ref_measures", "ref_exercises",
+)  # fmt: skip
 MOST_GROWTH, ATTEMPTS = 1.5, 3
 Work = Callable[[], object]
 
@@ -85,6 +90,7 @@ def stages(folder: Path) -> dict[str, tuple[Work, Work]]:
     with Warehouse() as warehouse:
         stock(warehouse, raw_frames(intake), day, settings)
         seen = flagged(warehouse, squads_of(intake.roster), day, settings)
+        read = {name: warehouse.fetch(name) for name in READ}
     trials = trials_to_estimate(seen.trials)
     week = reviewed(intake, day, settings)
     plans = blocks(week)
@@ -98,14 +104,17 @@ def stages(folder: Path) -> dict[str, tuple[Work, Work]]:
     def judged() -> None:
         found = findings(seen.estimates, seen.sessions, book.measures, settings)
         signs = noted_signs(seen.trials, seen.remarks, seen.film, book.rules)
-        asked = asked_about(seen.estimates, found, seen.told, day, settings.review)
+        asked = asked_about(seen.estimates, found, seen.stood, day, settings.review)
         then = known_then(
             seen.estimates, asked, trials, seen.athletes, book.measures, day, settings
         )
-        flags(
-            seen.estimates, found, then, seen.trials, seen.sets, seen.remarks, seen.coverage,
-            seen.athletes, seen.told, signs, book, day, settings,
-        )  # fmt: skip
+        with warehouse_of_part(read) as house:
+            for name, frame in what_is_known(
+                seen.estimates, found, then, seen.told, seen.athletes, seen.work, signs, day,
+                settings,
+            ).items():  # fmt: skip
+                house.load(name, frame)
+            agenda(house, seen.told, book, day, settings)
         blocks(week)
 
     def drawn() -> None:

@@ -13,16 +13,18 @@ from pipeline.__main__ import main
 from pipeline.report.outputs.tables import (
     ASYMMETRY_COLUMNS,
     FLAG_COLUMNS,
+    HEADERS,
     INTAKE_COLUMNS,
     REFUSED_COLUMNS,
 )
 from pipeline.warehouse import Warehouse
-from pipeline.warehouse.store import sql_files
+from pipeline.warehouse.store import LISTED, RAISED, ROOMS, sql_files
+from schemas.contracts.flag_relations import FLAGS
 from schemas.contracts.relations import RELATIONS
 from tests.conftest import SAMPLE, Built, built
 
 TABLES = {
-    "flags.csv": FLAG_COLUMNS,
+    "flags.csv": [HEADERS.get(name, name) for name in FLAG_COLUMNS],
     "asymmetries.csv": ASYMMETRY_COLUMNS,
     "intake.csv": INTAKE_COLUMNS,
     "refused_rows.csv": REFUSED_COLUMNS,
@@ -61,16 +63,18 @@ WITHOUT_ROWS = {"stg_log_remarks"}  # nobody of the sample wrote of pain in a lo
 
 
 def test_every_relation_keeps_its_contract(sample: Built) -> None:
-    assert RELATIONS.keys() == sql_files().keys()
+    assert RELATIONS.keys() == sql_files(*ROOMS).keys()
     with Warehouse(sample.reports / "warehouse.duckdb", read_only=True) as warehouse:
         for name, contract in RELATIONS.items():
             frame = warehouse.fetch(name)
             assert not frame.is_empty() or name in WITHOUT_ROWS, name
             contract.validate(frame, lazy=True)
+        for name in sql_files("flags").keys() - {"flags_raised"}:
+            FLAGS[name].validate(warehouse.fetch(name), lazy=True)
 
 
 def test_every_relation_says_its_grain_first() -> None:
-    for name, text in sql_files().items():
+    for name, text in sql_files(*ROOMS, *RAISED, *LISTED).items():
         assert text.startswith("-- One row per "), name
 
 

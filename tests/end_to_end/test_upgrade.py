@@ -13,7 +13,7 @@ import pytest
 
 from pipeline.__main__ import main
 from pipeline.last_build import RECORD, LastBuild
-from pipeline.warehouse.store import sql_files
+from pipeline.warehouse.store import ROOMS, sql_files
 from tests.conftest import Built, built
 from tests.end_to_end.small import contents, write_small_exports
 
@@ -165,5 +165,5 @@ def test_what_another_version_left_is_replaced(
     with duckdb.connect(str(reports / "warehouse.duckdb"), read_only=True) as base:
         tables = {name for (name,) in base.execute("show tables").fetchall()}
         who = base.execute("select distinct athlete_id from mart_findings order by 1").fetchall()
-    assert set(sql_files()) < tables
+    assert set(sql_files(*ROOMS)) < tables
     assert who == [(f"BL-{number}",) for number in range(1, 9)]

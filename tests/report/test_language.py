@@ -51,8 +51,8 @@ DATA = {
     "files": ["file", "sheet", "remark"],
     "refused": ["file", "sheet", "column", "value", "reason"],
     "doubts": ["message"],
-    "flags": ["cause_note", "said", "owner", "decision_note", "asked_said", "asked_note"],
-    "accepted": ["cause_note", "said", "owner", "decision_note", "asked_said", "asked_note"],
+    "flags": ["note", "said", "owner", "decision_note", "asked_said", "asked_note"],
+    "accepted": ["note", "said", "owner", "decision_note", "asked_said", "asked_note"],
     "decided": ["said", "owner", "note"],
     "asked": ["said", "note", "review_said", "source_file", "source_sheet"],
 }
@@ -111,7 +111,7 @@ def week(bracketed: Path) -> Iterator[tuple[Week, dict[str, Block]]]:
 def sources(week: tuple[Week, dict[str, Block]]) -> dict[str, str]:
     """HTML of one pack, and of one athlete's report for every kind and stage of a block."""
     # Another list a week ago, so that something is new and something is gone.
-    before = week[0].flags.with_columns(pl.lit("knee_to_wall").alias("measure"))
+    before = week[0].flags.with_columns(pl.lit("knee_to_wall").alias("subject"))
     left: Left = {}
     made = dict([*squad_packs(*week, before, left), *athlete_pages(*week)])
     references = squad_references(*week, left)

@@ -91,7 +91,7 @@ def test_every_decision_about_every_test_gives_plans_and_pages(word: str) -> Non
     listed = {"refer", "confirmed", "ratio", "training", "retest", "overdue"}
     # What is done leaves the list until a later test; a test that waits has none.
     assert reasons >= (listed if word != "done" else listed - {"overdue"})
-    assert "zero" in [*known.flags["cause"], *known.accepted["cause"]]
+    assert "zero" in [*known.flags["kind"], *known.accepted["kind"]]
     plans = blocks(known)
     assert plan_rows(plans, dict.fromkeys(plans, "Squad"))["athlete_id"].n_unique() == len(PEOPLE)
     pages = {who: sheet.make() for who, sheet in athlete_pages(known, plans)}

@@ -3,10 +3,9 @@
 from datetime import timedelta
 from typing import Any
 
-import polars as pl
 import pytest
 
-from tests.raw import trials_of, week
+from tests.raw import of_kind, trials_of, week
 from tests.review.situations import FRIGHTENING
 from tests.review.test_flags import AS_OF, items, squad
 
@@ -37,7 +36,8 @@ def known() -> Any:
 
 def test_each_kind_of_fall_asks_for_medical_staff(known: Any) -> None:
     flags = known.flags.filter(reason="refer").sort("athlete_id")
-    assert flags.select("athlete_id", "cause", "lower_side", "urgency").rows() == [
+    falls = of_kind(known, "fall").sort("athlete_id")
+    assert falls.select("athlete_id", "fall", "lower_side", "urgency").rows() == [
         ("B1", "slow_loss", "left", "this week"),
         ("B3", "both_loss", "right", "two days"),
         ("B4", "loss", "right", "two days"),
@@ -61,8 +61,8 @@ def test_a_squad_whose_sides_all_fall_together_was_tested_differently() -> None:
     flags = week(AS_OF, trials=rows).flags
     assert flags.filter(reason="refer").is_empty()
     few = [row for n in range(1, 3) for row in dropping(f"C{n}", 112 + n, 104 + n)]
-    causes = week(AS_OF, trials=few + squad(days=WEEKS)).flags["cause"]
-    assert causes.to_list().count("both_loss") == 2
+    falls = of_kind(week(AS_OF, trials=few + squad(days=WEEKS)), "fall")["fall"]
+    assert falls.to_list().count("both_loss") == 2
 
 
 def test_a_slow_fall_that_was_cleared_is_not_asked_about_again_by_the_next_test() -> None:
@@ -71,7 +71,7 @@ def test_a_slow_fall_that_was_cleared_is_not_asked_about_again_by_the_next_test(
         "flag_id": "B1.single_hop.refer", "decision": "cleared", "owner": "Dr Hahn",
         "listed_on": WEEKS[-2], "athlete_id": "B1",
     }  # fmt: skip
-    before = week(AS_OF, trials=rows).flags.filter(cause="slow_loss")
+    before = of_kind(week(AS_OF, trials=rows), "fall").filter(fall="slow_loss")
     assert before["first_flagged_on"][0] < WEEKS[-2]
-    after = week(AS_OF, trials=rows, decisions=[cleared]).flags
-    assert after.filter(pl.col("cause") == "slow_loss").is_empty()
+    after = week(AS_OF, trials=rows, decisions=[cleared])
+    assert after.flags.filter(kind="fall").is_empty()

@@ -85,17 +85,17 @@ def test_a_flag_is_listed_on_its_first_day_and_not_on_the_test_day_before() -> N
 
 def test_every_kind_of_flag_of_the_season_was_there() -> None:
     kinds = {
-        (reason, cause)
+        (reason, kind)
         for known in lists().values()
-        for reason, cause in known.flags.select("reason", "cause").iter_rows()
+        for reason, kind in known.flags.select("reason", "kind").iter_rows()
     }
-    assert {("refer", "loss"), ("refer", "pain"), ("retest", "zero")} <= kinds
-    assert {("confirmed", None), ("retest", None)} <= kinds
+    assert {("refer", "fall"), ("refer", "pain"), ("retest", "zero")} <= kinds
+    assert {("confirmed", "difference"), ("retest", "difference")} <= kinds
 
 
 def test_pain_again_and_again_has_been_listed_since_its_first_day() -> None:
-    flags = lists()[DAYS[-1]].flags.filter(cause="pain")
-    assert flags.select("athlete_id", "first_flagged_on", "cause_on").rows() == [
+    flags = lists()[DAYS[-1]].flags.filter(kind="pain")
+    assert flags.select("athlete_id", "first_flagged_on", "sign_on").rows() == [
         ("P01", DAYS[2], DAYS[8])
     ]
 
@@ -103,5 +103,5 @@ def test_pain_again_and_again_has_been_listed_since_its_first_day() -> None:
 def test_pain_after_the_last_one_ran_out_is_a_new_flag() -> None:
     days = [DAYS[0], DAYS[0] + timedelta(days=Settings().review.refer_days + 1)]
     rows = [row for day in days for row in trials_of("single_hop", [day], 150, 150, pain=6.0)]
-    flags = week(days[1], trials=rows).flags.filter(cause="pain")
+    flags = week(days[1], trials=rows).flags.filter(kind="pain")
     assert flags["first_flagged_on"].to_list() == [days[1]]

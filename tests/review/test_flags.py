@@ -12,7 +12,7 @@ from pipeline.report.reference.pages import AgendaItem
 from pipeline.report.reference.reference import squad_reference
 from pipeline.review.week import Week
 from pipeline.settings import ReportSettings, Settings
-from tests.raw import trials_of, week
+from tests.raw import of_kind, trials_of, week
 
 AS_OF = date(2026, 11, 20)
 DAYS = [AS_OF - timedelta(days=14 * back) for back in (5, 4, 3, 2, 1, 0)]
@@ -36,9 +36,11 @@ def items(known: Week) -> list[AgendaItem]:
     return [item for section in sections for item in section.items]
 
 
-def signs_of(trials: list[dict[str, Any]]) -> list[tuple[Any, ...]]:
-    flags = week(AS_OF, trials=trials).flags.filter(pl.col("cause").is_not_null())
-    return flags.select("reason", "cause", "lower_side", pl.col("cause_value").round(1)).rows()
+def girths_of(trials: list[dict[str, Any]]) -> list[tuple[Any, ...]]:
+    known = week(AS_OF, trials=trials)
+    assert set(known.flags.filter(reason="refer")["kind"]) <= {"girth"}
+    columns = "reason", "change", "lower_side", pl.col("change_cm").round(1)
+    return of_kind(known, "girth").select(columns).rows()
 
 
 def reasons(of: str, **rows: Any) -> list[str]:
@@ -109,7 +111,7 @@ def test_under_eighteen_pain_from_three_of_ten_goes_to_medical_staff(
 @pytest.mark.parametrize(
     ("left", "right", "expected"),
     [
-        (35.4, 38.0, [("refer", "girth_loss", "left", 2.6)]),
+        (35.4, 38.0, [("refer", "loss", "left", 2.6)]),
         (36.2, 38.0, []),  # less than the two centimetres of common practice
         (35.4, 35.3, []),  # both: leaner, or measured elsewhere
     ],
@@ -119,13 +121,13 @@ def test_a_girth_that_fell_on_one_side_goes_to_medical_staff(
 ) -> None:
     trials = trials_of("calf_girth", DAYS[:-1], 38, 38)
     trials += trials_of("calf_girth", DAYS[-1:], left, right)
-    assert signs_of(trials) == expected
+    assert girths_of(trials) == expected
 
 
 @pytest.mark.parametrize(
     ("right", "note", "expected"),
     [
-        (39.7, "tight since Sunday", [("refer", "girth_gain", "right", 1.7)]),
+        (39.7, "tight since Sunday", [("refer", "gain", "right", 1.7)]),
         (39.7, None, []),
         (39.3, "tight since Sunday", []),
     ],
@@ -134,12 +136,12 @@ def test_a_calf_that_grew_since_the_last_time_with_a_note_goes_to_medical_staff(
     right: float, note: str | None, expected: list[tuple[str, str, str, float]]
 ) -> None:
     before = trials_of("calf_girth", DAYS[:-1], 38, 38)
-    assert signs_of(before + trials_of("calf_girth", [AS_OF], 38, right, note=note)) == expected
+    assert girths_of(before + trials_of("calf_girth", [AS_OF], 38, right, note=note)) == expected
     other_part = trials_of("thigh_girth", DAYS[:-1], 56, 56)
     grown = trials_of("thigh_girth", [AS_OF], 56, 57.7, note=note)
-    assert signs_of(other_part + grown) == []
+    assert girths_of(other_part + grown) == []
     both = trials_of("calf_girth", [AS_OF], right + 0.1, right, note=note)
-    assert signs_of(before + both) == []
+    assert girths_of(before + both) == []
 
 
 def test_the_most_urgent_sign_comes_first_and_says_how_soon() -> None:
@@ -166,26 +168,27 @@ def test_pain_of_long_ago_does_not_ask_again() -> None:
 
 def test_pain_in_training_counts() -> None:
     sets = [{"trained_on": AS_OF, "side": "left", "pain": 5.0, "load_kg": 20.0}]
-    flags = week(AS_OF, sets=sets).flags
-    assert flags.select("reason", "cause", "measure").rows() == [("refer", "pain", "split_squat")]
+    flags = of_kind(week(AS_OF, sets=sets), "pain")
+    assert flags.select("reason", "exercise", "pain_level").rows() == [("refer", "split_squat", 5)]
 
 
 def test_a_sudden_loss_on_one_side_goes_first_whatever_the_ratio_says() -> None:
     before = trials_of("isok_knee_extension_60", DAYS[:-1], 150, 150)
     after = trials_of("isok_knee_extension_60", DAYS[-1:], 100, 150)
-    flags = week(AS_OF, trials=squad("isok_knee_extension_60") + before + after).flags.filter(
-        athlete_id="A1"
-    )
-    first = flags.row(0, named=True)
-    assert (first["reason"], first["cause"], first["lower_side"]) == ("refer", "loss", "left")
-    assert first["cause_value"] == pytest.approx(100 * (1 - 100 / 150), abs=3)
+    known = week(AS_OF, trials=squad("isok_knee_extension_60") + before + after)
+    assert known.flags.filter(athlete_id="A1")["reason"][0] == "refer"
+    (fall,) = of_kind(known, "fall").filter(athlete_id="A1").iter_rows(named=True)
+    assert (fall["fall"], fall["lower_side"]) == ("loss", "left")
+    assert fall["lost_percent"] == pytest.approx(100 * (1 - 100 / 150), abs=3)
 
 
 def test_pain_beside_a_loss_is_one_point_that_says_both() -> None:
     before = trials_of("single_hop", DAYS[:-1], 150, 150)
     after = trials_of("single_hop", DAYS[-1:], 95, 150, pain=6.0)
-    flags = week(AS_OF, trials=squad() + before + after).flags.filter(athlete_id="A1")
-    assert flags.filter(reason="refer").select("cause", "pain").rows() == [("loss", 6.0)]
+    known = week(AS_OF, trials=squad() + before + after)
+    assert known.flags.filter(athlete_id="A1", reason="refer")["kind"].to_list() == ["fall"]
+    (sentence,) = (one.sentence for one in items(known) if one.flag_id == "A1.single_hop.refer")
+    assert "below its own last weeks" in sentence and "Pain 6 of 10" in sentence
 
 
 def test_a_side_at_zero_is_told_though_no_percentage_can_be() -> None:
@@ -194,9 +197,9 @@ def test_a_side_at_zero_is_told_though_no_percentage_can_be() -> None:
     known = week(AS_OF, trials=squad("calf_raise_reps") + zero)
     assert known.findings.filter(athlete_id="A1").is_empty()
     row = known.flags.filter(athlete_id="A1").row(0, named=True)
-    told = {"reason": "retest", "cause": "zero", "lower_side": "left", "first_flagged_on": days[0]}
+    told = {"reason": "retest", "kind": "zero", "lower_side": "left", "first_flagged_on": days[0]}
     assert {name: row[name] for name in told} == told
-    assert row["cause_value"] == pytest.approx(12)
+    assert of_kind(known, "zero")["other_value"].to_list() == [pytest.approx(12)]
 
 
 def test_zeros_on_both_sides_or_before_the_latest_day_are_no_flag() -> None:
@@ -204,7 +207,7 @@ def test_zeros_on_both_sides_or_before_the_latest_day_are_no_flag() -> None:
     assert reasons("A1", trials=squad("calf_raise_reps") + both) == []
     gone = trials_of("calf_raise_reps", [AS_OF - timedelta(days=7)], 0, 12)
     since = trials_of("calf_raise_reps", [AS_OF], 12, 12)
-    assert "zero" not in week(AS_OF, trials=squad("calf_raise_reps") + gone + since).flags["cause"]
+    assert "zero" not in week(AS_OF, trials=squad("calf_raise_reps") + gone + since).flags["kind"]
 
 
 def test_p_of_the_latest_session_is_adjusted_over_the_findings_of_the_squad() -> None:
@@ -233,7 +236,7 @@ def test_a_note_with_a_sign_goes_to_medical_staff_and_a_denied_one_does_not() ->
         {"athlete_id": "A2", "trained_on": AS_OF, "side": "left", "note": "no numbness"},
     ]
     flags = week(AS_OF, sets=sets).flags
-    assert flags.select("athlete_id", "cause").rows() == [("A1", "words")]
+    assert flags.select("athlete_id", "kind").rows() == [("A1", "note")]
 
 
 def test_a_note_beside_a_film_checkpoint_counts() -> None:
@@ -245,7 +248,7 @@ def test_a_note_beside_a_film_checkpoint_counts() -> None:
             "note": "knee gave way on the last one",
         }
     ]
-    assert week(AS_OF, film=film).flags.select("reason", "cause").rows() == [("refer", "words")]
+    assert week(AS_OF, film=film).flags.select("reason", "kind").rows() == [("refer", "note")]
 
 
 def test_an_accepted_difference_leaves_the_agenda_and_a_training_decision_stays() -> None:

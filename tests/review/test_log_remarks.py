@@ -3,7 +3,7 @@
 from datetime import date
 
 from pipeline.review.training.by_side import work_by_side
-from tests.raw import warehouse, week
+from tests.raw import of_kind, warehouse, week
 
 DAY = date(2026, 9, 1)
 
@@ -36,10 +36,10 @@ def test_a_row_without_a_set_is_heard_and_counts_as_no_work() -> None:
 
 
 def test_it_sends_the_athlete_to_medical_staff_first_with_the_facts_of_its_row() -> None:
-    flags = week(DAY, sets=ROWS).flags.filter(cause="pain")
-    facts = ["athlete_id", "measure", "cause_value", "lower_side", "cause_note"]
+    flags = of_kind(week(DAY, sets=ROWS), "pain")
+    facts = ["athlete_id", "exercise", "pain_level", "side", "note"]
     assert flags.select(facts).rows() == [
         ("A1", "step_up", 8.0, "left", "knee gave way"),
     ]  # fmt: skip
-    signs = week(DAY, sets=ROWS).flags.filter(cause="words")
+    signs = week(DAY, sets=ROWS).flags.filter(kind="note")
     assert signs["athlete_id"].to_list() == ["A1"]

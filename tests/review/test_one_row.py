@@ -239,7 +239,7 @@ def test_the_more_urgent_of_two_signs_says_how_soon() -> None:
         trials += trials_of("calf_girth", DAYS[-1:], 35.0, 38, athlete_id=who)
     trials.append(row("A2", 0, "left", 5.0, None, measure="calf_girth", trial=4, value=35.0))
     known = week(AS_OF, trials=trials)
-    assert known.flags.filter(cause="girth_loss").select("athlete_id", "urgency").rows() == [
+    assert known.flags.filter(kind="girth").select("athlete_id", "urgency").rows() == [
         ("A2", "two days"),
         ("A1", "this week"),
     ]

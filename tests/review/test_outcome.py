@@ -9,6 +9,7 @@ import pytest
 from pipeline.catalogue import full_catalogue
 from pipeline.estimate import Estimates, estimate
 from pipeline.report.sections.training_page import dose_sentence
+from pipeline.review.decisions.standing import STANDING
 from pipeline.review.training.dose import dose_response
 from pipeline.review.training.outcome import OUTCOME, outcomes
 from pipeline.settings import Settings
@@ -64,6 +65,15 @@ def simulated(
     return trials, people
 
 
+def standing(*rows: tuple[str, str, str, str, date | None]) -> pl.DataFrame:
+    """What stands about flags: athlete, topic, family, decision and when it is looked at again."""
+    filled = [
+        (f"{who}.{topic}.{family}", who, topic, family, decision, DECIDED, until)
+        for who, topic, family, decision, until in rows
+    ]
+    return pl.DataFrame(filled, STANDING, orient="row")
+
+
 def decided(estimates: Estimates) -> pl.DataFrame:
     """Everybody picked by eye: 12 % or more apart in the last test before the meeting."""
     picked = estimates.days.filter(
@@ -71,6 +81,9 @@ def decided(estimates: Estimates) -> pl.DataFrame:
     )
     return picked.select(
         (pl.col("athlete_id") + f".{MEASURE}.difference").alias("flag_id"),
+        "athlete_id",
+        pl.lit(MEASURE).alias("topic"),
+        pl.lit("difference").alias("family"),
         pl.lit("train").alias("decision"),
         pl.lit(None, pl.Date).alias("review_on"),
         pl.lit(DECIDED).alias("decided_on"),
@@ -131,13 +144,9 @@ def test_a_block_without_a_later_test_is_too_early_to_judge() -> None:
     early = trials.filter(pl.col("tested_on") <= START + timedelta(weeks=4))
     day = DECIDED + timedelta(days=3)
     estimates = estimate(early, people, BOOK.measures, day, Settings())
-    names = estimates.today["athlete_id"].head(1)
-    decisions = pl.DataFrame(
-        {
-            "flag_id": [f"{names[0]}.{MEASURE}.difference"], "decision": ["train"],
-            "review_on": [DECIDED + timedelta(weeks=6)], "decided_on": [DECIDED],
-        }
-    )  # fmt: skip
+    who = str(estimates.today["athlete_id"][0])
+    until = DECIDED + timedelta(weeks=6)
+    decisions = standing((who, MEASURE, "difference", "train", until))
     row = outcomes(decisions, estimates, SETS, people, BOOK, day, Settings()).row(0, named=True)
     assert (row["verdict"], row["latest_d"]) == ("too early", None)
     assert row["started_on"] == DECIDED
@@ -146,19 +155,13 @@ def test_a_block_without_a_later_test_is_too_early_to_judge() -> None:
 def test_decisions_that_are_not_to_train_start_no_block() -> None:
     trials, people = simulated(1, 22, 0.0, 6)
     estimates = estimate(trials, people, BOOK.measures, AS_OF, Settings())
-    who = estimates.today["athlete_id"][0]
-    flag_id = f"{who}.{MEASURE}.difference"
-    decisions = pl.DataFrame(
-        [
-            (flag_id, "retest", None, DECIDED),
-            (f"{who}.lower_body.training", "train", None, DECIDED),
-            (f"{who}.moon_jump.difference", "train", None, DECIDED),
-            ("nobody.single_hop.difference", "train", None, DECIDED),
-        ],
-        schema={"flag_id": pl.String, "decision": pl.String, "review_on": pl.Date,
-                "decided_on": pl.Date},
-        orient="row",
-    )  # fmt: skip
+    who = str(estimates.today["athlete_id"][0])
+    decisions = standing(
+        (who, MEASURE, "difference", "retest", None),
+        (who, "lower_body", "training", "train", None),
+        (who, "moon_jump", "difference", "train", None),
+        ("nobody", "single_hop", "difference", "train", None),
+    )
     assert outcomes(decisions, estimates, SETS, people, BOOK, AS_OF, Settings()).is_empty()
 
 

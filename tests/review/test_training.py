@@ -6,7 +6,7 @@ from typing import Any
 import polars as pl
 import pytest
 
-from pipeline.review.training.by_side import lower_sides, unequal_work, work_by_side
+from pipeline.review.training.by_side import lower_sides, work_by_side
 from pipeline.settings import ReviewSettings
 from tests.raw import trials_of, warehouse, week
 
@@ -69,8 +69,8 @@ def test_unequal_work_began_in_the_first_of_the_unbroken_weeks() -> None:
     for back in (44, 47, 51):
         rows += sets(("left", 4, 8.0, 18.0), ("right", 4, 8.0, 20.0), back=back)
     known = week(AS_OF, sets=rows)
-    found = unequal_work(known.sets, known.findings, AS_OF, ReviewSettings()).row(0, named=True)
-    assert found["lower_share"] == pytest.approx(0.5)
+    found = known.kinds["flag_work"].row(0, named=True)
+    assert found["less_percent"] == pytest.approx(50)
     assert found["first_flagged_on"] == AS_OF - timedelta(weeks=1)
 
 
@@ -97,6 +97,5 @@ def test_unequal_work_keeps_its_first_day_however_long_it_lasts(weeks: int) -> N
             for row in sets(("left", 2, 8.0, 18.0), ("right", 4, 8.0, 20.0), back=-7 * ahead - 3)
             + sets(("left", 2, 8.0, 18.0), ("right", 4, 8.0, 20.0), back=-7 * ahead - 6)
         ]
-        known = week(on, sets=rows + more)
-        found = unequal_work(known.sets, known.findings, on, ReviewSettings())
+        found = week(on, sets=rows + more).kinds["flag_work"]
         assert dict(found.select("athlete_id", "first_flagged_on").iter_rows()) == expected

@@ -114,3 +114,24 @@ def test_a_name_that_sounds_like_a_part_of_the_body_is_none(name: str) -> None:
     ids = [row[0] for row in listed(known) if row[1] is not None]
     assert sorted(ids) == ["A1.lower_body.training", f"A1.other:{name}.training"]
     assert len(pages_of(known)) == 1
+
+
+@pytest.mark.parametrize(
+    ("topic", "part"),
+    [
+        ("other_body", "other:other"),
+        ("lower_body", "lower"),
+        ("other:sled_drag", "other:sled_drag"),
+    ],
+)
+def test_what_was_decided_about_work_stays_listed_without_any_log(topic: str, part: str) -> None:
+    decisions = [
+        {
+            "flag_id": f"A1.{topic}.training",
+            "decision": "wait",
+            "listed_on": AS_OF,
+            "athlete_id": "A1",
+        }
+    ]
+    known = week(AS_OF, decisions=decisions)
+    assert known.flags.select("part", "subject", "is_raised").rows() == [(part, None, False)]

@@ -1,7 +1,7 @@
 """Literal rows in, literal rows out; expected numbers stand as the arithmetic they come from."""
 
 from datetime import date
-from math import log, sqrt
+from math import log
 from typing import Any
 
 import pytest
@@ -138,7 +138,7 @@ def test_parts_that_give_an_impossible_whole_are_held_out() -> None:
     assert found["held"].to_list() == [True, True]
 
 
-def test_within_day_error_pools_variances_by_degrees_of_freedom() -> None:
+def test_scores_of_a_side_vary_about_their_own_mean() -> None:
     house = warehouse(trials=trials("single_hop", [100.0, 110.0, 120.0], [130.0, 140.0]))
     left, right = [log(100), log(110), log(120)], [log(130), log(140)]
 
@@ -146,9 +146,8 @@ def test_within_day_error_pools_variances_by_degrees_of_freedom() -> None:
         mean = sum(values) / len(values)
         return sum((value - mean) ** 2 for value in values)
 
-    row = house.fetch("mart_within_day_error").row(0, named=True)
-    assert row["degrees_of_freedom"] == 2 + 1
-    assert row["within_day_sd"] == pytest.approx(sqrt((squares(left) + squares(right)) / 3))
+    found = house.fetch("mart_side_values").sort("side")["score_variance"].to_list()
+    assert found == pytest.approx([squares(left) / 2, squares(right) / 1])
 
 
 def test_coverage_names_whoever_never_did_a_measure_of_the_squad() -> None:

@@ -14,7 +14,7 @@ DAY, LATER = date(2026, 9, 1), date(2026, 9, 15)
 NOTHING = {"value": None, "value_given": None}
 COUNTED = [
     "stg_part_trials", "stg_derived_trials", "mart_side_values", "mart_day_asymmetry",
-    "mart_test_coverage", "mart_within_day_error", "mart_squad_distribution",
+    "mart_test_coverage",
 ]  # fmt: skip
 
 

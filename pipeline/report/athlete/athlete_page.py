@@ -23,7 +23,7 @@ from pipeline.review.differences.sureness import spoken
 from pipeline.review.flags.one_side_only import one_sided_tests
 from pipeline.review.week import Week
 from schemas.vocabulary import (
-    Cause,
+    FlagKind,
     LowerSide,
     Movement,
     Plan,
@@ -246,8 +246,12 @@ def _nothing_found(ranked: pl.DataFrame, measures: Mapping[str, Measure]) -> str
 def _zeros(flags: pl.DataFrame, week: Week) -> list[str]:
     """Tests in which one side came to nothing, so that no percentage can be made of them."""
     return [
-        balance.zero_sentence(row, week.catalogue.measures[row["measure"]], week.as_of)
-        for row in flags.filter(pl.col("cause") == Cause.ZERO).iter_rows(named=True)
+        balance.zero_sentence(
+            week.details[FlagKind.ZERO, who, measure], week.catalogue.measures[measure], week.as_of
+        )
+        for who, measure in flags.filter(pl.col("kind") == FlagKind.ZERO)
+        .select("athlete_id", "measure")
+        .iter_rows()
     ]
 
 

@@ -18,7 +18,7 @@ from pipeline.unmade import LET_THROUGH, Unmade
 from pipeline.warehouse import Warehouse
 
 FLAG_COLUMNS = [
-    "flag_id", "squad", "athlete_id", "measure", "reason", "lower_side", "estimate", "low90",
+    "flag_id", "squad", "athlete_id", "subject", "reason", "lower_side", "estimate", "low90",
     "high90", "unit", "chance_over_line", "first_flagged_on", "weeks_open", "decision",
     "suggestion", "status", "decided_on", "owner", "review_on",
 ]  # fmt: skip
@@ -40,6 +40,7 @@ TABLES = {
     "refused_rows.csv": ("raw_refused", REFUSED_COLUMNS),
     "plans.csv": ("mart_plans", list(PLAN_ROW)),
 }
+HEADERS = {"subject": "measure"}  # columns whose heads in the tables are other ones
 # What begins a formula, and before it where cells begin: the start, and marks between cells in
 # other countries. Old programs pass over spaces, and the fullwidth signs stand for the others.
 SIGNS = "=+\\-@＝＋－＠"
@@ -51,7 +52,7 @@ NUMBER = re.compile(r"\s*[-+][0-9][0-9.,]*(?=\s*(?:[;\t\r\n]|$))")
 def write_tables(folder: Path, warehouse: Warehouse, as_of: date) -> None:
     """Write the CSV tables and decisions.xlsx."""
     for file, (table, columns) in TABLES.items():
-        _write(warehouse.fetch(table).select(columns), folder / file)
+        _write(warehouse.fetch(table).select(columns).rename(HEADERS, strict=False), folder / file)
     earlier = warehouse.fetch("mart_decision_history")
     write_decisions(folder / "decisions.xlsx", warehouse.fetch("mart_flags"), earlier, as_of)
 

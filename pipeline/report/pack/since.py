@@ -85,14 +85,14 @@ def changes(
     if before is None:
         return [say("pack.changes.unmade")]
     # A test that stays on the list under another reason has neither come nor gone.
-    point = ["athlete_id", "measure", "part"]
+    point = ["athlete_id", "subject", "part"]
     came = flags.join(before, on=point, how="anti", nulls_equal=True)
     left = before.join(flags, on=point, how="anti", nulls_equal=True)
     lines = []
     for is_new, rows in ((True, came), (False, left)):
         topics: dict[str, list[str]] = {}
-        for athlete, measure, reason in rows.select("athlete_id", "measure", "reason").iter_rows():
-            topic = name_of(measure, week)
+        for athlete, subject, reason in rows.select("athlete_id", "subject", "reason").iter_rows():
+            topic = name_of(subject, week)
             if reason == Reason.TRAINING:
                 topic = say("pack.changes.training")
             elif reason == Reason.OVERDUE:

@@ -126,5 +126,5 @@ def topic(flag: Row, week: Week) -> str:
     """What a flag is about, by its name."""
     if flag["reason"] == Reason.TRAINING:
         return words.one_sided_work(flag["part"])
-    name = name_of(flag["measure"], week)
+    name = name_of(flag["subject"], week)
     return say("pack.changes.overdue", topic=name) if flag["reason"] == Reason.OVERDUE else name

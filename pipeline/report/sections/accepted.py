@@ -16,7 +16,7 @@ def accepted_table(squad: str, names: Mapping[str, str], week: Week) -> Table:
     """Each accepted flag of a squad: whose, what, since when, until when, why."""
     rows = []
     for row in week.accepted.filter(pl.col("squad") == squad).iter_rows(named=True):
-        what = name_of(row["measure"], week)
+        what = name_of(row["subject"], week)
         if row["reason"] == Reason.TRAINING:
             what = words.capital(words.one_sided_work(row["part"]))
         until = words.short_day(row["due_on"], week.as_of) if row["due_on"] else "–"

@@ -16,7 +16,7 @@ from pipeline.review.flags.one_side_only import one_sided_tests
 from pipeline.review.week import Week
 from pipeline.scales import slope
 from pipeline.unseen import visible
-from schemas.vocabulary import Cause, Formula
+from schemas.vocabulary import FlagKind, Formula
 
 SHOWN_FILES = 60
 SHOWN_PAIRS, LEAST_PAIRED = 8, 5
@@ -113,7 +113,7 @@ def coverage_table(squad: str, week: Week) -> Table:
     """When the squad last did each of its measures, and who is missing."""
     names = names_of(squad, week)
     halves = one_sided_tests(week.side_values, week.flags)
-    zeros = week.flags.filter(pl.col("cause") == Cause.ZERO)
+    zeros = week.flags.filter(pl.col("kind") == FlagKind.ZERO)
     rows = []
     own = week.coverage.filter(pl.col("squad") == squad).sort("measure")
     for key, part in own.partition_by("measure", as_dict=True, maintain_order=True).items():

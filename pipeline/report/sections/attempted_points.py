@@ -40,7 +40,7 @@ def _unmade_point(flag: Mapping[str, Any]) -> Point:
     """In place of sentences that could not be made; medical staff stay first."""
     is_referred = flag["reason"] == Reason.REFER
     return Point(
-        test=flag["measure"] or "",
+        test=flag["subject"] or "",
         sentence=say("agenda.point.unmade", flag=flag["flag_id"]),
         sureness="",
         sure_word="",

@@ -92,8 +92,8 @@ def size(d: float | None, measure: Measure) -> str:
 
 
 def zero_sentence(flag: Mapping[str, Any], measure: Measure, as_of: date) -> str:
-    """`“Calf raises”: 0 on the left, 12 on the right on 20 Nov`, from a flag of cause `zero`."""
-    other = words.level(flag["cause_value"], measure.unit, flag["cause_value"])
+    """`“Calf raises”: 0 on the left, 12 on the right on 20 Nov`, from a row of `flag_zero`."""
+    other = words.level(flag["other_value"], measure.unit, flag["other_value"])
     left, right = ("0", other) if flag["lower_side"] == Side.LEFT else (other, "0")
-    day = words.short_day(flag["cause_on"], as_of)
+    day = words.short_day(flag["tested_on"], as_of)
     return say("words.zero", measure=measure.short, left=left, right=right, day=day)

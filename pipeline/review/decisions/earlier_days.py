@@ -13,9 +13,7 @@ import polars as pl
 
 from pipeline.catalogue import Measure
 from pipeline.estimate import Estimates, estimate
-from pipeline.review.decisions.standing import Standing
 from pipeline.settings import ReviewSettings, Settings
-from schemas.flag_ids import parted
 from schemas.vocabulary import Family, Formula, MeasureGroup
 
 POINT = ["athlete_id", "measure"]
@@ -42,10 +40,10 @@ PARTED = "\N{UNIT SEPARATOR}"  # stands between a name and a day, in no export
 class Then:
     """Days on which the squad was tested, for those asked about; by athlete, measure and day."""
 
-    # athlete_id, measure, tested_on, the athlete's own last test day till then (own_on), and
+    # squad, athlete_id, measure, tested_on, the athlete's own last test day till then (own_on), and
     # chance_over_line
     differences: pl.DataFrame
-    falls: pl.DataFrame  # the rows of `estimates.sides` then whose side had fallen
+    falls: pl.DataFrame  # athlete_id, measure and tested_on: a side had fallen by then
 
 
 def fallen_of(estimates: Estimates, found: pl.DataFrame, since: date) -> pl.DataFrame:
@@ -61,27 +59,23 @@ def fallen_of(estimates: Estimates, found: pl.DataFrame, since: date) -> pl.Data
 def asked_about(
     estimates: Estimates,
     found: pl.DataFrame,
-    told: Mapping[str, Standing],
+    standing: pl.DataFrame,
     as_of: date,
     review: ReviewSettings,
 ) -> pl.DataFrame:
     """Whose history the list needs: whoever stands out or has fallen today, or was decided on.
 
-    Columns athlete_id, measure, stands_out, has_fallen and is_decided.
+    `standing` is what `stands` gives. Columns athlete_id, measure, stands_out, has_fallen and
+    is_decided.
     """
-    decided = [
-        parts[:2]
-        for one in told.values()
-        if one.force is not None
-        and (parts := parted(one.flag_id)) is not None
-        and parts[2] == Family.DIFFERENCE
-    ]
-    stands = pl.DataFrame(decided, dict.fromkeys(POINT, pl.String), orient="row").unique()
+    decided = standing.filter(
+        pl.col("decision").is_not_null() & (pl.col("family") == Family.DIFFERENCE)
+    ).select("athlete_id", measure="topic")
     fallen = fallen_of(estimates, found, as_of - timedelta(days=review.refer_days))
     marked = found.select(
         *POINT, (pl.col("chance_over_line") >= review.retest_chance).alias("stands_out")
     )
-    for name, those in (("has_fallen", fallen.select(POINT).unique()), ("is_decided", stands)):
+    for name, those in (("has_fallen", fallen.select(POINT).unique()), ("is_decided", decided)):
         marked = marked.join(those.with_columns(pl.lit(True).alias(name)), on=POINT, how="left")
     flags = ["stands_out", "has_fallen", "is_decided"]
     return marked.with_columns(pl.col(flags).fill_null(False)).filter(pl.any_horizontal(flags))
@@ -106,20 +100,20 @@ def known_then(
     known = pl.DataFrame(
         schema={**dict.fromkeys(POINT, pl.String), "tested_on": pl.Date, "known": pl.Float64}
     )
-    falls = estimates.sides.filter(HAS_FALLEN).with_columns(tested_on=pl.lit(as_of))
+    falls = estimates.sides.filter(HAS_FALLEN).select(*POINT, tested_on=pl.lit(as_of)).unique()
     left, size = _in_doubt(days, as_of, settings.review.retest_chance), FIRST_DAYS
     while not left.is_empty():
         now, left = left.filter(pl.col("place") < size), left.filter(pl.col("place") >= size)
         again = _estimated(now, trials, athletes, measures, as_of, settings)
         said = _with_day(again.today, as_of).select(*at, pl.col("chance_over_line").alias("known"))
-        fell = _with_day(again.sides, as_of).filter(HAS_FALLEN)
+        fell = _with_day(again.sides, as_of).filter(HAS_FALLEN).select(at).unique()
         known = pl.concat([known, said.join(known, on=at, how="anti")])
-        falls = pl.concat([falls, fell.join(falls, on=[*at, "side"], how="anti")])
+        falls = pl.concat([falls, fell]).unique()
         raised = pl.col("known") >= settings.review.retest_chance
         is_on = pl.when("of_fall").then("fell").otherwise(raised | pl.col("is_decided"))
         over = (
             now.join(said, on=at, how="left")
-            .join(fell.select(at).unique().with_columns(fell=pl.lit(True)), on=at, how="left")
+            .join(fell.with_columns(fell=pl.lit(True)), on=at, how="left")
             .filter(~is_on.fill_null(False))
         )
         left = left.join(over, on=[*POINT, "of_fall"], how="anti").with_columns(
@@ -135,7 +129,8 @@ def known_then(
         )
     )
     return Then(
-        differences=differences.select(*at, "own_on", "chance_over_line").sort(at), falls=falls
+        differences=differences.select("squad", *at, "own_on", "chance_over_line").sort(at),
+        falls=falls,
     )
 
 

@@ -7,7 +7,7 @@ from typing import Any
 import polars as pl
 
 from pipeline.review.decisions.standing import Run, Standing
-from schemas.flag_ids import parted
+from pipeline.review.decisions.states import Days
 from schemas.vocabulary import Asked, Became, Decision
 
 HISTORY: dict[str, Any] = {
@@ -51,23 +51,23 @@ CLOSED: dict[str, Any] = {
 def history(
     told: Mapping[str, Standing],
     listed: pl.DataFrame,
-    tested: Mapping[tuple[str, str], Sequence[date]],
+    tested: Days,
 ) -> pl.DataFrame:
     """One row per decision, columns of `HISTORY`; `listed` are all flags of the week."""
     running = {one for one, is_on in listed.select("flag_id", "is_in_force").iter_rows() if is_on}
     rows = []
     for flag_id in sorted(told):
         one = told[flag_id]
-        who, topic, family = parted(flag_id) or ("", "", "")
+        days = tested.get(one.athlete_id, {}).get(one.topic)
         for place, run in enumerate(one.runs, start=1):
-            became, ended = _became(one, run, place, flag_id in running, tested.get((who, topic)))
+            became, ended = _became(one, run, place, flag_id in running, days)
             rows.append(
                 {
                     **{name: run.row[name] for name in ("said", "owner", "review_on", "note")},
                     "flag_id": flag_id,
-                    "athlete_id": who,
-                    "topic": topic,
-                    "family": family,
+                    "athlete_id": one.athlete_id,
+                    "topic": one.topic,
+                    "family": one.family,
                     "place": place,
                     "decision": run.decision,
                     "decided_on": run.began_on,
@@ -98,19 +98,19 @@ def questions(told: Mapping[str, Standing]) -> pl.DataFrame:
     """One row per thing that page 1 asks, columns of `ASKED`."""
     rows = []
     for flag_id in sorted(told):
-        who, topic, family = parted(flag_id) or ("", "", "")
+        one = told[flag_id]
         rows += [
             {
                 **{name: question.row[name] for name in
                    ("said", "note", "decision", "review_said", "source_file", "source_sheet",
                     "source_line")},
                 "flag_id": flag_id,
-                "athlete_id": who,
-                "topic": topic,
-                "family": family,
+                "athlete_id": one.athlete_id,
+                "topic": one.topic,
+                "family": one.family,
                 "asked": question.asked,
             }
-            for question in told[flag_id].questions
+            for question in one.questions
         ]  # fmt: skip
     order = pl.col("asked").replace_strict(
         {str(one): place for place, one in enumerate(ORDER)}, return_dtype=pl.Int64
@@ -129,7 +129,7 @@ def closed(told: Mapping[str, Standing], listed: pl.DataFrame) -> pl.DataFrame:
     """One row per flag that was decided as done and that nothing has raised since."""
     on_list = set(listed["flag_id"])
     rows = [
-        (flag_id, *(parted(flag_id) or ("", ""))[:2], one.force.began_on)
+        (flag_id, one.athlete_id, one.topic, one.force.began_on)
         for flag_id, one in sorted(told.items())
         if one.force is not None and one.force.decision == Decision.DONE and flag_id not in on_list
     ]

@@ -52,6 +52,9 @@ class Standing:
     """What stands about one flag: the decision in force, what is asked, and all there was."""
 
     flag_id: str
+    athlete_id: str
+    topic: str
+    family: str
     runs: list[Run] = field(default_factory=list)
     force: Run | None = None
     questions: list[Question] = field(default_factory=list)
@@ -66,8 +69,7 @@ class Standing:
     @property
     def is_medical(self) -> bool:
         """Whether the flag itself is one for medical staff."""
-        parts = parted(self.flag_id)
-        return parts is not None and parts[2] == Family.REFER
+        return self.family == Family.REFER
 
     @property
     def waits_for_staff(self) -> bool:
@@ -89,7 +91,7 @@ def standing(decisions: pl.DataFrame, athletes: pl.DataFrame, rules: Rules, as_o
         if parts is None or parts[0] not in born:
             continue
         limit = pain_limit(born[parts[0]], as_of, rules)
-        found[flag_id] = _told(flag_id, list(own), rules, limit)
+        found[flag_id] = _told(Standing(flag_id, *parts), list(own), rules, limit)
     return found
 
 
@@ -125,9 +127,8 @@ def names_somebody(row: Row) -> bool:
     return is_name and not any(word.casefold() in NOT_A_NAME for word in text.split())
 
 
-def _told(flag_id: str, rows: Sequence[Row], rules: Rules, limit: float) -> Standing:
+def _told(told: Standing, rows: Sequence[Row], rules: Rules, limit: float) -> Standing:
     """One flag's lists in their order, each read in the light of what stood before it."""
-    told = Standing(flag_id)
     for day, same in groupby(rows, key=lambda row: row["listed_on"]):
         on_list = list(same)
         # Of two that are equally cautious the one that stands later in the files.
@@ -206,19 +207,25 @@ def _rule(told: Standing, run: Run, rules: Rules, limit: float) -> None:
         told.questions.append(Question(Asked.DAY, row))
 
 
-FORCE = {
+STANDING = {
     "flag_id": pl.String,
-    "decision": pl.String,
+    "athlete_id": pl.String,
+    "topic": pl.String,
+    "family": pl.String,
+    "decision": pl.String,  # in force; null where none is
     "decided_on": pl.Date,
     "review_on": pl.Date,
 }
 
 
-def in_force(told: Mapping[str, Standing]) -> pl.DataFrame:
-    """One row per flag with a decision in force, columns of `FORCE`."""
+def stands(told: Mapping[str, Standing]) -> pl.DataFrame:
+    """One row per flag about which anything was ever said, columns of `STANDING`."""
     rows = [
-        (one.flag_id, one.force.decision, one.force.began_on, one.force.row["review_on"])
+        (one.flag_id, one.athlete_id, one.topic, one.family, *_in_force(one.force))
         for one in told.values()
-        if one.force is not None
     ]
-    return pl.DataFrame(rows, FORCE, orient="row")
+    return pl.DataFrame(rows, STANDING, orient="row")
+
+
+def _in_force(run: Run | None) -> tuple[Decision | None, date | None, date | None]:
+    return (None, None, None) if run is None else (run.decision, run.began_on, run.row["review_on"])

@@ -16,12 +16,14 @@ from pipeline.intake.parse import dates
 from pipeline.intake.parse.day_words import read_day
 from pipeline.review.decisions.standing import Run, Standing, names_somebody, words_of
 from pipeline.settings import Settings
-from schemas.flag_ids import parted
 from schemas.vocabulary import CAN_BE_LATE, NORMAL_STEP, Asked, Decision, Family, Status
 
 Row = Mapping[str, Any]
 STATE: dict[str, Any] = {
     "flag_id": pl.String,
+    "athlete_id": pl.String,
+    "topic": pl.String,
+    "family": pl.String,
     "status": pl.String,
     "decision": pl.String,  # in force; else what was said and starts nothing
     "said": pl.String,  # the same as it was typed
@@ -49,11 +51,14 @@ UNTIL = re.compile(r"\b(?:until|till|til|'til)\s+(?:the\s+)?(.+)", re.IGNORECASE
 LONGEST_DAY = 4  # words
 
 
+Days = Mapping[str, Mapping[str, list[date]]]  # test days, by athlete and measure
+
+
 @dataclass(frozen=True)
 class Facts:
     """What the data say that ends a decision."""
 
-    tested: Mapping[tuple[str, str], list[date]]  # days of both sides, by athlete and measure
+    tested: Days  # of both sides
     grown: frozenset[str]  # flags whose difference is larger than when it was accepted
     signs: Mapping[tuple[str, str], date]  # newest of an athlete and measure
 
@@ -71,7 +76,10 @@ def states(
     rows = []
     for flag_id in sorted({*raised, *told}):
         flag = raised.get(flag_id)
-        one = told.get(flag_id, Standing(flag_id))
+        about = flag or {}
+        one = told.get(flag_id) or Standing(
+            flag_id, about["athlete_id"], about["topic"], about["family"]
+        )
         state = _state(one, flag, facts, book, as_of, weeks)
         if flag is not None or state["is_in_force"] or set(state["asked"]) & set(LISTED_FOR):
             rows.append(state)
@@ -96,6 +104,9 @@ def _state(
     row = {} if shown is None else shown.row
     return {
         "flag_id": told.flag_id,
+        "athlete_id": told.athlete_id,
+        "topic": told.topic,
+        "family": told.family,
         "status": _status(told, run, ended, decision, decided_on, flag, due, book, as_of),
         "decision": decision,
         "said": row.get("said"),
@@ -185,18 +196,16 @@ def has_ended(run: Run, told: Standing, flag: Row | None, facts: Facts) -> bool:
     if run.decision == Decision.RETEST:
         return any(day > run.began_on for day in _tests(told, flag, facts))
     if run.decision == Decision.ACCEPT:
-        who, topic, _ = parted(told.flag_id) or ("", "", "")
-        sign = facts.signs.get((who, topic))
+        sign = facts.signs.get((told.athlete_id, told.topic))
         return told.flag_id in facts.grown or (sign is not None and sign > run.began_on)
     return False
 
 
 def _tests(told: Standing, flag: Row | None, facts: Facts) -> Iterator[date]:
     """Test days of both sides that a retest of this flag may be: of its measure, else of any."""
-    who, topic, family = parted(told.flag_id) or ("", "", "")
-    measure = topic
-    if family == Family.TRAINING:
+    measure = told.topic
+    if told.family == Family.TRAINING:
         measure = (flag["measure"] if flag is not None else None) or ""
-    for (athlete, tested), days in facts.tested.items():
-        if athlete == who and measure in ("", tested):
+    for tested, days in facts.tested.get(told.athlete_id, {}).items():
+        if measure in ("", tested):
             yield from days

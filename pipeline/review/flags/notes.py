@@ -7,7 +7,7 @@ from pipeline.catalogue import Rules
 SIGN = {
     "athlete_id": pl.String,
     "noted_on": pl.Date,
-    "topic": pl.String,
+    "sign": pl.String,
     "urgency": pl.String,
     "note": pl.String,
 }
@@ -37,10 +37,10 @@ def noted_signs(
         if (sign := rules.sign(note)) is not None
     ]
     signs = pl.DataFrame(
-        found, schema={"note": pl.String, "topic": pl.String, "urgency": pl.String}, orient="row"
+        found, schema={"note": pl.String, "sign": pl.String, "urgency": pl.String}, orient="row"
     )
     return (
         notes.join(signs, on="note")
         .select(pl.col(name).cast(kind) for name, kind in SIGN.items())
-        .sort("athlete_id", "noted_on", "topic", "note")
+        .sort("athlete_id", "noted_on", "sign", "note")
     )

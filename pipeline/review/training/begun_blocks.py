@@ -7,7 +7,6 @@ import polars as pl
 
 from pipeline.catalogue import Catalogue, Doses, Measure
 from pipeline.settings import Settings
-from schemas.flag_ids import part_of
 from schemas.vocabulary import Decision, Family
 
 RUNNING = {"athlete_id": pl.String, "measure": pl.String, "began_on": pl.Date}
@@ -29,30 +28,26 @@ def starts(
 ) -> list[Start]:
     """Decisions to train before the as-of date, about a measure that training can change.
 
-    `decisions` are those in force (`in_force`). What no exercise trains, such as a leg's length,
+    `decisions` are what stands (`stands`). What no exercise trains, such as a leg's length,
     begins none, whatever was decided.
     """
     weeks = int(Doses(book.rules.plan, settings.plan)("length", "weeks"))
     keyed = decisions.filter(
         (pl.col("decision") == Decision.TRAIN)
-        & part_of("family").is_in([Family.DIFFERENCE, Family.RATIO])
-    ).with_columns(
-        part_of("athlete_id"),
-        part_of("topic").alias("measure"),
-        pl.col("decided_on").alias("started_on"),
+        & pl.col("family").is_in([Family.DIFFERENCE, Family.RATIO])
     )
     return [
         Start(
             row["flag_id"],
             row["athlete_id"],
-            book.measures[row["measure"]],
-            row["started_on"],
-            max(row["review_on"] or date.min, row["started_on"] + timedelta(weeks=weeks)),
+            book.measures[row["topic"]],
+            row["decided_on"],
+            max(row["review_on"] or date.min, row["decided_on"] + timedelta(weeks=weeks)),
         )
         for row in keyed.sort("flag_id").iter_rows(named=True)
-        if row["measure"] in book.measures
-        and book.coaching.group_of(book.measures[row["measure"]], book.exercises).is_trained
-        and row["started_on"] < as_of
+        if row["topic"] in book.measures
+        and book.coaching.group_of(book.measures[row["topic"]], book.exercises).is_trained
+        and row["decided_on"] < as_of
     ]
 
 
