@@ -3,13 +3,12 @@
 from collections.abc import Iterable
 
 from schemas.catalogue_words import Better, Laterality, LiftType, MeasureKind, PartsRule, Scale
+from schemas.plan_words import BlockVerdict, CountedIn, LogState, Plan, Stage, TestReason
 from schemas.vocabulary import (
     OTHER,
     Asked,
     Availability,
     Became,
-    BlockVerdict,
-    CountedIn,
     Decision,
     Export,
     Fall,
@@ -18,19 +17,15 @@ from schemas.vocabulary import (
     FlagKind,
     Formula,
     GirthChange,
-    LogState,
     LowerSide,
     MeasureGroup,
     Movement,
-    Plan,
     Reason,
     Region,
     Sex,
     Side,
-    Stage,
     Status,
     StepSide,
-    TestReason,
     Turn,
     Urgency,
     Verdict,

@@ -211,9 +211,10 @@ def test_no_module_asks_what_day_it_is() -> None:
     assert asking == []
 
 
-def test_no_module_is_longer_than_400_lines() -> None:
-    lengths = {shown(path): len(path.read_text("utf-8").splitlines()) for path in EVERY_MODULE}
-    assert {path: length for path, length in lengths.items() if length > 400} == {}
+def test_no_module_is_longer_than_300_lines() -> None:
+    most = {path: 300 if path in OURS else 400 for path in EVERY_MODULE}
+    lengths = {path: len(path.read_text("utf-8").splitlines()) for path in EVERY_MODULE}
+    assert [shown(path) for path in EVERY_MODULE if lengths[path] > most[path]] == []
 
 
 def test_command_line_imports_nothing_slow_at_its_top() -> None:

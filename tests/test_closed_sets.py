@@ -12,7 +12,8 @@ from pipeline.catalogue.entries import Lead
 from pipeline.errors import SquadsidesError
 from schemas import columns
 from schemas.catalogue_words import LeadBy
-from schemas.vocabulary import FilmView, PlanReason, Region
+from schemas.plan_words import FilmView, PlanReason
+from schemas.vocabulary import Region
 
 
 def test_words_become_members_and_lists_become_tuples() -> None:

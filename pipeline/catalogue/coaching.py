@@ -6,7 +6,8 @@ from dataclasses import dataclass, replace
 from pipeline.catalogue.entries import Exercise, Measure
 from pipeline.errors import SquadsidesError
 from schemas.catalogue_words import DrillKind
-from schemas.vocabulary import CountedIn, FilmView, Region
+from schemas.plan_words import CountedIn, FilmView
+from schemas.vocabulary import Region
 
 WEEKS = 6
 PRACTICE = ("jump", "quick", "turn", "practice", "stand")  # ladders of what comes before the lifts

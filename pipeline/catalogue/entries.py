@@ -15,7 +15,8 @@ from schemas.catalogue_words import (
     Score,
     Shape,
 )
-from schemas.vocabulary import CountedIn, Export, FilmView, Formula, MeasureGroup, Region
+from schemas.plan_words import CountedIn, FilmView
+from schemas.vocabulary import Export, Formula, MeasureGroup, Region
 
 TRAINING_RECORD = MeasureGroup.TRAINING_RECORD
 

@@ -15,11 +15,10 @@ from pipeline.catalogue.entries import (
     Exercise,
     ExportKind,
     Headers,
-    Lead,
     Measure,
-    Parts,
     Unit,
 )
+from pipeline.catalogue.measure_reading import frozen, measure_of
 from pipeline.catalogue.rules import Limits, Rule, Rules, Ruling, Sign, Structure
 from pipeline.catalogue.stories import Quality, StoryRules, WholeLeg
 from pipeline.catalogue.test_day import DayLimits, DayRules, FirstTests, MostEffort, Station
@@ -43,7 +42,7 @@ MEANINGS: dict[str, type[StrEnum]] = {
 def measures() -> dict[str, Measure]:
     """Every test, by id; the file a measure stands in is its group."""
     return {
-        key: _measure(f"schemas/measures/{path.name}: {key}", key, path.stem, found)
+        key: measure_of(f"schemas/measures/{path.name}: {key}", key, path.stem, found)
         for path in sorted((SCHEMAS / "measures").glob("*.toml"))
         for key, found in _table(f"measures/{path.name}").items()
     }
@@ -66,7 +65,7 @@ def coaching() -> Coaching:
     groups, for_measure = _entries(Group, "training/training_groups.toml", table), {}
     for key, by in apart.items():
         for name in groups[key].measures:
-            for_measure[name] = replace(groups[key], **_frozen(by.get(name, {})))
+            for_measure[name] = replace(groups[key], **frozen(by.get(name, {})))
     return Coaching(
         checkpoints=_entries(Checkpoint, "training/checkpoints.toml", _training("checkpoints")),
         drills=_entries(Drill, "training/drills.toml", _training("drills")),
@@ -81,7 +80,7 @@ def log_measures(known: Mapping[str, Exercise]) -> dict[str, Measure]:
     table = _training("log_strength")
     template, left_out = table["measure"], table["left_out"]
     return {
-        f"est_1rm:{one.id}": _measure(
+        f"est_1rm:{one.id}": measure_of(
             "schemas/training/log_strength.toml: measure",
             f"est_1rm:{one.id}",
             TRAINING_RECORD,
@@ -193,7 +192,7 @@ def rules() -> Rules:
                 id=key,
                 **{name: one[name] for name in TEXTS},
                 values={
-                    name: v for name, v in _frozen(one).items() if name not in (*TEXTS, "limits")
+                    name: v for name, v in frozen(one).items() if name not in (*TEXTS, "limits")
                 },
                 limits={name: Limits(*pair) for name, pair in one.get("limits", {}).items()},
             )
@@ -247,55 +246,7 @@ def _meanings(column: str, found: Mapping[str, Any]) -> dict[str, tuple[str, ...
     """What the cells of a column may mean, by the words of its closed set, and the spellings."""
     if column in MEANINGS:
         words(MEANINGS[column], f"schemas/columns.toml: words.{column}", found)
-    return _frozen(found)
-
-
-def _frozen(entry: Mapping[str, Any]) -> dict[str, Any]:
-    return {key: tuple(v) if isinstance(v, list) else v for key, v in entry.items()}
-
-
-def _measure(place: str, key: str, group: str, found: Mapping[str, Any]) -> Measure:
-    nested = {name: _frozen(part) for name, part in found.items() if isinstance(part, dict)}
-    flat = {name: v for name, v in found.items() if name not in nested}
-    lines, level, expected = nested["lines"], nested.get("level", {}), nested["expected"]
-    return entry(
-        Measure,
-        place,
-        {
-            "id": key,
-            "group": group,
-            "formula": lines["formula"],
-            "difference_unit": lines["unit"],
-            "error": float(nested["error"]["value"]),
-            "error_kind": nested["error"]["kind"],
-            "usual_mean": float(nested["usual"]["mean"]),
-            "usual_sd": float(nested["usual"]["sd"]),
-            "watch": float(lines["watch"]),
-            "review": float(lines["review"]),
-            "level_watch": float(level["watch"]) if level else None,
-            "level_review": float(level["review"]) if level else None,
-            "hard": _pair(nested["limits"]["hard"]),
-            "warn": _pair(nested["limits"]["warn"]),
-            "expected_men": _pair(expected["men"]),
-            "expected_women": _pair(expected["women"]),
-            "shape": expected["shape"],
-            "side_sd": float(expected["side_sd"]),
-            "lead": _lead(place, nested["lead"]),
-            "parts": entry(Parts, place, nested["parts"]) if "parts" in nested else None,
-            "sources": {name: part["source"] for name, part in nested.items() if name != "parts"},
-            **flat,
-        },
-    )
-
-
-def _lead(place: str, found: Mapping[str, Any]) -> Lead:
-    sides = ("right_dominant", "left_dominant")
-    return entry(Lead, f"{place}: lead", {**found, **{name: float(found[name]) for name in sides}})
-
-
-def _pair(values: tuple[float, ...]) -> tuple[float, float]:
-    low, high = values
-    return float(low), float(high)
+    return frozen(found)
 
 
 def _kind(name: Export, found: Mapping[str, Any], plain: Callable[[str], str]) -> ExportKind:

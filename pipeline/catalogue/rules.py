@@ -7,7 +7,8 @@ from functools import cache
 from typing import Any, NamedTuple
 
 from schemas.catalogue_words import Handling
-from schemas.vocabulary import URGENCIES, Decision, Plan, Region, Status, Urgency
+from schemas.plan_words import Plan
+from schemas.vocabulary import URGENCIES, Decision, Region, Status, Urgency
 
 # Where a thought ends: what was denied before says nothing about what follows.
 CLAUSE_ENDS = re.compile(r"[.;:!?\n]|\b(?:but|however|though|yet|then|now)\b")

@@ -7,7 +7,7 @@ from datetime import date
 import polars as pl
 
 from pipeline.errors import SquadsidesError
-from pipeline.intake.account.ledger import Faults
+from pipeline.intake.account.faults import Faults
 from pipeline.intake.account.repeats_told import remark_corrections, remark_repeats
 from pipeline.intake.doubts.held_files import settle_doubts
 from pipeline.intake.opened import Opened, Placed

@@ -15,7 +15,8 @@ from pipeline.programme.making import programme
 from pipeline.programme.step import Film, Programme, Session, Step
 from pipeline.review.differences.stories import WHOLE_LEG, story_of
 from pipeline.settings import Settings
-from schemas.vocabulary import CountedIn, MeasureGroup, Plan, PlanNote, Reason, Stage, StepSide
+from schemas.plan_words import CountedIn, Plan, PlanNote, Stage
+from schemas.vocabulary import MeasureGroup, Reason, StepSide
 
 __all__ = ["Block", "Case", "Choice", "Step", "next_block"]
 

@@ -19,7 +19,7 @@ from pipeline.review.differences.stories import found_then, stories
 from pipeline.review.week import Week
 from pipeline.unmade import LET_THROUGH, Unmade
 from pipeline.warehouse.parts import squads_of
-from schemas.vocabulary import Plan, PlanReason
+from schemas.plan_words import Plan, PlanReason
 
 PAIN_DAYS = 7  # so long an exercise that hurt is left out and nothing is added
 

@@ -8,7 +8,7 @@ from typing import Any
 from pipeline.programme.log import Log
 from pipeline.programme.who import Who
 from pipeline.review.differences.stories import Story
-from schemas.vocabulary import Plan, PlanReason, Stage
+from schemas.plan_words import Plan, PlanReason, Stage
 
 Row = Mapping[str, Any]
 

@@ -22,16 +22,14 @@ from pipeline.review.training.stage import (
     without_change,
 )
 from pipeline.settings import Settings
+from schemas.plan_words import Plan, PlanReason, Stage
 from schemas.vocabulary import (
     Asked,
     Availability,
     Decision,
     MeasureGroup,
-    Plan,
-    PlanReason,
     Reason,
     Side,
-    Stage,
     Status,
     Turn,
     Verdict,

@@ -14,7 +14,8 @@ from pipeline.programme.days import next_day, session_days
 from pipeline.programme.log import Usual
 from pipeline.programme.step import Dose, Programme, Session, Step, in_order
 from schemas.catalogue_words import LiftType
-from schemas.vocabulary import StepPart, StepSide
+from schemas.plan_words import StepPart
+from schemas.vocabulary import StepSide
 
 SHARES = {1: 0.5, 2: 0.75, 3: 1.0}
 RESERVES = {1: 4, 2: 3, 3: 3}

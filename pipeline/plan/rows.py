@@ -7,7 +7,7 @@ import polars as pl
 
 from pipeline.plan.block import Block
 from pipeline.programme.step import Session, Step
-from schemas.vocabulary import StepPart
+from schemas.plan_words import StepPart
 
 WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
 PLAN_ROW = {

@@ -14,18 +14,8 @@ from pipeline.review.decisions.standing import is_under
 from pipeline.review.week import Week, by_athlete
 from pipeline.warehouse.parts import squads_of
 from schemas.catalogue_words import Effort, MeasureKind
-from schemas.vocabulary import (
-    Availability,
-    Decision,
-    Family,
-    Plan,
-    Reason,
-    Region,
-    Side,
-    Status,
-    TestReason,
-    Verdict,
-)
+from schemas.plan_words import Plan, TestReason
+from schemas.vocabulary import Availability, Decision, Family, Reason, Region, Side, Status, Verdict
 
 HABIT_WEEKS = 26  # back, in which test days show on which weekday a squad tests
 HABIT_DAYS = 2  # on one weekday make it the usual one

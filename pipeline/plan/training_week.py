@@ -7,7 +7,8 @@ from datetime import date, timedelta
 
 from pipeline.plan.block import Block
 from pipeline.programme.step import Programme, Session, Step, other_of
-from schemas.vocabulary import CountedIn, StepPart, StepSide
+from schemas.plan_words import CountedIn, StepPart
+from schemas.vocabulary import StepSide
 
 WEEK_DAYS = 7
 

@@ -13,7 +13,7 @@ from pipeline.programme.draft import Brief, Day
 from pipeline.programme.ladder import LEAST_REPS as LOADED_LEAST_REPS
 from pipeline.programme.ladder import is_lighter
 from pipeline.programme.step import COUNTED_PARTS, Dose, Step, counted
-from schemas.vocabulary import CountedIn, StepPart
+from schemas.plan_words import CountedIn, StepPart
 
 STEADY_WEEKS = 3  # an extra of fewer weeks is none: it would come and go
 SPOKEN_LEAST = 2  # repetitions of an extra: less is not worth walking back to the rack

@@ -18,7 +18,8 @@ from pipeline.programme.pick import Picked
 from pipeline.programme.step import LEAST_RESERVE, OTHER_HAND, Dose, Step
 from pipeline.programme.who import Who
 from schemas.catalogue_words import Laterality
-from schemas.vocabulary import CountedIn, Side, StepPart, StepSide
+from schemas.plan_words import CountedIn, StepPart
+from schemas.vocabulary import Side, StepSide
 
 DRILL_REST_S = 15
 WAKE_RESERVE = 5

@@ -8,7 +8,7 @@ from pipeline.programme.draft import Brief, Day
 from pipeline.programme.ladder import extra_of
 from pipeline.programme.pick import Picked
 from pipeline.programme.step import Dose, Step
-from schemas.vocabulary import CountedIn, PlanNote, StepPart
+from schemas.plan_words import CountedIn, PlanNote, StepPart
 
 MANY_SETS = 10  # of a side a week in this work: order and effort change, nothing is added
 EVEN_WEEKS = 3  # without an extra, where the other side did more or sets were far from the end

@@ -5,7 +5,7 @@ from math import ceil, floor
 
 from pipeline.catalogue import Drill, Exercise, Ladder
 from pipeline.programme.step import LEAST_RESERVE, Dose
-from schemas.vocabulary import CountedIn
+from schemas.plan_words import CountedIn
 
 LEAST_REPS = 6  # of a loaded lift, for whoever is under 18 or has not done it for twelve weeks
 LIGHTER, LAST, LATER_LIGHTER = 3, 5, 9  # weeks counted from 0

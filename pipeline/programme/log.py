@@ -9,7 +9,7 @@ from typing import Any
 import polars as pl
 
 from pipeline.catalogue import Catalogue, Doses, Exercise
-from schemas.vocabulary import CountedIn
+from schemas.plan_words import CountedIn
 
 USUAL_WEEKS = 8  # back, in which an exercise counts as what the athlete does
 LEVEL_WEEKS = 12  # back, in which an exercise of level 3 must have been done

@@ -36,7 +36,8 @@ from pipeline.programme.swaps import (
     shelf_of,
 )
 from schemas.catalogue_words import LiftType
-from schemas.vocabulary import PlanNote, Region, StepPart
+from schemas.plan_words import PlanNote, StepPart
+from schemas.vocabulary import Region
 
 LETTERS = "ABCDEFG"
 RANGE_DAYS = 3

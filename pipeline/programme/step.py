@@ -5,7 +5,8 @@ from dataclasses import dataclass, replace
 from datetime import date
 
 from pipeline.programme.log import counted
-from schemas.vocabulary import CountedIn, PlanNote, Side, StepPart, StepSide
+from schemas.plan_words import CountedIn, PlanNote, StepPart
+from schemas.vocabulary import Side, StepSide
 
 PARTS = tuple(StepPart)
 # In the weekly ceiling.

@@ -9,7 +9,7 @@ from pipeline.programme.log import Usual, counted
 from pipeline.programme.pick import Shelf
 from pipeline.programme.step import Dose, Step
 from schemas.catalogue_words import LiftType
-from schemas.vocabulary import StepPart
+from schemas.plan_words import StepPart
 
 
 def shelf_of(brief: Brief) -> Shelf:

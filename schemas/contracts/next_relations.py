@@ -1,4 +1,4 @@
-"""What the relations of the coming week promise: the next test day, and the sets of the cards."""
+"""What the relations of what comes next promise: test day, plans, the sets of the cards."""
 
 from typing import ClassVar
 
@@ -6,7 +6,8 @@ import pandera.polars as pa
 import polars as pl
 
 from schemas.contracts.own_sheets import TRIALS
-from schemas.vocabulary import CountedIn, Side, StepPart, TestReason, WorkedSide
+from schemas.plan_words import CountedIn, Plan, StepPart, TestReason
+from schemas.vocabulary import Side, StepSide, WorkedSide
 
 
 class NextTest(pa.DataFrameModel):
@@ -52,3 +53,37 @@ class NextSet(pa.DataFrameModel):
         name = "mart_next_sets"
         strict = True
         unique: ClassVar = ["athlete_id", "trained_on", "session", "exercise", "side", "set_number"]
+
+
+class PlanStep(pa.DataFrameModel):
+    """One row per athlete, session and step of the next block; without steps one row a block."""
+
+    squad: str
+    athlete_id: str
+    plan: str = pa.Field(isin=list(Plan))
+    because_of: str = pa.Field(nullable=True)
+    lower_side: str = pa.Field(nullable=True, isin=list(Side))
+    starts_on: pl.Date = pa.Field(nullable=True)
+    weeks: int = pa.Field(nullable=True, ge=1)
+    sessions_per_week: int = pa.Field(nullable=True, ge=1)
+    session: str = pa.Field(nullable=True)
+    weekday: str = pa.Field(nullable=True)
+    step: int = pa.Field(nullable=True, ge=1)
+    part: str = pa.Field(nullable=True, isin=list(StepPart))
+    exercise: str = pa.Field(nullable=True)
+    side: str = pa.Field(nullable=True, isin=list(StepSide))
+    sets: int = pa.Field(nullable=True, ge=1)
+    reps: int = pa.Field(nullable=True, ge=1)
+    reps_unit: str = pa.Field(nullable=True, isin=list(CountedIn))
+    extra_reps: int = pa.Field(nullable=True, ge=1)
+    load_kg: float = pa.Field(nullable=True, gt=0)
+    seconds_down: int = pa.Field(nullable=True, ge=1)
+    reps_in_reserve: int = pa.Field(nullable=True, ge=2)
+    rest_s: int = pa.Field(nullable=True, ge=1)
+    cue: str = pa.Field(nullable=True)
+    retest_on: pl.Date = pa.Field(nullable=True)
+
+    class Config:
+        name = "mart_plans"
+        strict = True
+        unique: ClassVar = ["athlete_id", "session", "step"]

@@ -6,19 +6,9 @@ import pandera.polars as pa
 import polars as pl
 
 from schemas.catalogue_words import Laterality, LiftType
-from schemas.contracts.next_relations import NextSet, NextTest
-from schemas.vocabulary import (
-    OTHER,
-    BlockVerdict,
-    CountedIn,
-    LogState,
-    Plan,
-    Region,
-    Side,
-    StepPart,
-    StepSide,
-    WorkedSide,
-)
+from schemas.contracts.next_relations import NextSet, NextTest, PlanStep
+from schemas.plan_words import BlockVerdict, LogState
+from schemas.vocabulary import OTHER, Region, Side, WorkedSide
 
 
 class WorkedSet(pa.DataFrameModel):
@@ -260,40 +250,6 @@ class BlockOutcome(pa.DataFrameModel):
         name = "mart_block_outcomes"
         strict = True
         unique: ClassVar = ["flag_id"]
-
-
-class PlanStep(pa.DataFrameModel):
-    """One row per athlete, session and step of the next block; without steps one row a block."""
-
-    squad: str
-    athlete_id: str
-    plan: str = pa.Field(isin=list(Plan))
-    because_of: str = pa.Field(nullable=True)
-    lower_side: str = pa.Field(nullable=True, isin=list(Side))
-    starts_on: pl.Date = pa.Field(nullable=True)
-    weeks: int = pa.Field(nullable=True, ge=1)
-    sessions_per_week: int = pa.Field(nullable=True, ge=1)
-    session: str = pa.Field(nullable=True)
-    weekday: str = pa.Field(nullable=True)
-    step: int = pa.Field(nullable=True, ge=1)
-    part: str = pa.Field(nullable=True, isin=list(StepPart))
-    exercise: str = pa.Field(nullable=True)
-    side: str = pa.Field(nullable=True, isin=list(StepSide))
-    sets: int = pa.Field(nullable=True, ge=1)
-    reps: int = pa.Field(nullable=True, ge=1)
-    reps_unit: str = pa.Field(nullable=True, isin=list(CountedIn))
-    extra_reps: int = pa.Field(nullable=True, ge=1)
-    load_kg: float = pa.Field(nullable=True, gt=0)
-    seconds_down: int = pa.Field(nullable=True, ge=1)
-    reps_in_reserve: int = pa.Field(nullable=True, ge=2)
-    rest_s: int = pa.Field(nullable=True, ge=1)
-    cue: str = pa.Field(nullable=True)
-    retest_on: pl.Date = pa.Field(nullable=True)
-
-    class Config:
-        name = "mart_plans"
-        strict = True
-        unique: ClassVar = ["athlete_id", "session", "step"]
 
 
 # Made by the review, not by SQL; kept in the warehouse beside the others.

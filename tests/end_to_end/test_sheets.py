@@ -21,7 +21,7 @@ from pipeline.report.pdf.render import source_of
 from pipeline.settings import Settings
 from pipeline.warehouse import Warehouse
 from schemas.contracts.own_sheets import TESTS_COLUMNS, TRAINING_COLUMNS
-from schemas.vocabulary import CountedIn, StepPart, TestReason
+from schemas.plan_words import CountedIn, StepPart, TestReason
 from tests.conftest import Built, Quiet, built
 from tests.end_to_end.small import contents, write_small_exports
 from tests.raw import trials_of, week

@@ -19,7 +19,8 @@ from pipeline.report.reference.pages import AgendaItem
 from pipeline.report.reference.reference import squad_reference
 from pipeline.report.text import words
 from pipeline.review.week import Week
-from schemas.vocabulary import Decision, Family, Plan, Status
+from schemas.plan_words import Plan
+from schemas.vocabulary import Decision, Family, Status
 from tests.raw import trials_of, week
 
 DAY = date(2026, 11, 20)

@@ -9,7 +9,7 @@ from pipeline.programme.draft import Brief
 from pipeline.programme.log import Log
 from pipeline.programme.step import PARTS, Programme, Step, counted
 from pipeline.programme.who import Who
-from schemas.vocabulary import StepPart
+from schemas.plan_words import StepPart
 from tests.programme.logs import ADULT, AS_OF, BOOK, log_of, pairs_of, plan_of, sets_of
 
 COACHING = BOOK.coaching

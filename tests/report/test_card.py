@@ -14,7 +14,8 @@ from pipeline.programme.who import Who
 from pipeline.report.athlete.card import training_card
 from pipeline.report.page_models import Card
 from pipeline.report.sections.work_done import outcome_line
-from schemas.vocabulary import Plan, PlanNote, StepPart, StepSide
+from schemas.plan_words import Plan, PlanNote, StepPart
+from schemas.vocabulary import StepSide
 
 AS_OF = date(2026, 11, 20)
 MEASURES = full_catalogue().measures

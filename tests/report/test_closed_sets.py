@@ -20,20 +20,15 @@ from pipeline.report.text.suggestions import block_suggestion
 from schemas.contracts.flag_relations import FLAGS
 from schemas.contracts.relations import RELATIONS
 from schemas.contracts.training_relations import REVIEWED
+from schemas.plan_words import BlockVerdict, CountedIn, LogState, Plan, Stage, StepPart
 from schemas.vocabulary import (
     NORMAL_STEP,
     REGIONS,
     Availability,
-    BlockVerdict,
-    CountedIn,
     Formula,
-    LogState,
     MeasureGroup,
     Movement,
-    Plan,
     Side,
-    Stage,
-    StepPart,
     StepSide,
     Urgency,
 )

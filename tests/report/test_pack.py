@@ -24,7 +24,8 @@ from pipeline.report.reference.reference import squad_reference
 from pipeline.report.reference.season import season_of
 from pipeline.report.text.phrases import language
 from pipeline.review.week import Week
-from schemas.vocabulary import Decision, Plan, PlanReason, Status, Turn
+from schemas.plan_words import Plan, PlanReason
+from schemas.vocabulary import Decision, Status, Turn
 from tests.raw import trials_of, week
 from tests.report.test_charts import drawn_strokes, marks
 from tests.review.situations import AS_OF, DAYS, log, squad

@@ -22,7 +22,7 @@ from pipeline.intake.privacy.own_words import in_own_words
 from pipeline.intake.settle.handover import Intake
 from pipeline.settings import Settings
 from schemas.columns import COLUMNS
-from schemas.flag_ids import part_of
+from schemas.contracts.flag_ids import part_of
 
 # Text columns that hold words of this program alone, in whichever table they stand.
 CLOSED = {"measure", "kind", "sha256", "about", "bears_on"}

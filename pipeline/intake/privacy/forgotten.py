@@ -20,7 +20,7 @@ from pipeline.intake.recognise.tables import Table, Tables
 from pipeline.intake.rows.people import make_people
 from pipeline.intake.settle.handover import Intake
 from pipeline.team_files import text_of
-from schemas.flag_ids import part_of
+from schemas.contracts.flag_ids import part_of
 from schemas.vocabulary import Export
 
 FORGOTTEN = ".forgotten"  # in the exports folder: one digest of an id or a name a line

@@ -289,13 +289,10 @@ def _unused(tables: Sequence[Table], headers: Sequence[Header]) -> list[str]:
         name for table in tables for name in unused(table.reading) if header_key(name)
     )
     said = [f"columns not used: {', '.join(spare)}"] if spare else []
-    used = {column.place for table in tables for column in table.reading.columns}
+    used = {one.place for table in tables for one in table.reading.columns}
     widest = max(table.cells.width - 1 for table in tables)
-    nameless = sum(
-        _is_nameless(headers[0], tables[0].cells, place)
-        for place in range(widest)
-        if place not in used
-    )
+    spare_places = [place for place in range(widest) if place not in used]
+    nameless = sum(_is_nameless(headers[0], tables[0].cells, place) for place in spare_places)
     if nameless:
         said.append(f"columns without a header, not used: {nameless}")
     return said

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import polars as pl
 
 from pipeline.catalogue import catalogue
-from pipeline.intake.account.ledger import Faults
+from pipeline.intake.account.faults import Faults
 from pipeline.intake.parse.units import (
     AS_WEIGHT,
     OF_BODY,

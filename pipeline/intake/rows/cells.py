@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 import polars as pl
 
 from pipeline.catalogue import catalogue
-from pipeline.intake.account.ledger import Faults
+from pipeline.intake.account.faults import Faults
 from pipeline.intake.parse import dates
 from pipeline.intake.parse.pain import pain_of
 from pipeline.intake.parse.values import (

@@ -5,7 +5,7 @@ from dataclasses import dataclass, field
 import polars as pl
 
 from pipeline.catalogue import catalogue
-from pipeline.intake.account.ledger import Faults
+from pipeline.intake.account.faults import Faults
 from pipeline.intake.parse.values import Words
 from pipeline.intake.recognise.tables import Table
 from pipeline.intake.rows.cells import Reader, filled

@@ -9,7 +9,7 @@ import polars as pl
 from pipeline.catalogue import Measure, full_catalogue, header_key
 from pipeline.intake.rows.people import People
 from schemas.catalogue_words import Scale
-from schemas.flag_ids import joined, parted
+from schemas.contracts.flag_ids import joined, parted
 from schemas.vocabulary import REGIONS, Family
 
 EXAMPLE = "is no flag; expected an id of the sheet, such as A1.single_hop.difference"

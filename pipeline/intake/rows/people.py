@@ -8,7 +8,7 @@ from functools import cached_property
 import polars as pl
 
 from pipeline.catalogue import catalogue
-from pipeline.intake.account.ledger import Faults
+from pipeline.intake.account.faults import Faults
 from pipeline.intake.parse.same_person import LONGEST_ID, OTHER_SCRIPT, keys_of_people, skeletons
 from pipeline.intake.parse.values import Words, chosen, put, read_words
 from pipeline.intake.recognise.kinds import Column

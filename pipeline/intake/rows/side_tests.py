@@ -6,7 +6,7 @@ from dataclasses import dataclass, field, replace
 import polars as pl
 
 from pipeline.catalogue import catalogue
-from pipeline.intake.account.ledger import Faults
+from pipeline.intake.account.faults import Faults
 from pipeline.intake.parse.units import measures
 from pipeline.intake.parse.values import Words
 from pipeline.intake.recognise.kinds import LONG, Column

@@ -6,7 +6,8 @@ from typing import Any
 
 import polars as pl
 
-from pipeline.intake.account.ledger import FAULT, Ledger
+from pipeline.intake.account.faults import FAULT
+from pipeline.intake.account.ledger import Ledger
 from pipeline.intake.parse.units import measures
 from pipeline.intake.rows.people import TYPES, People
 from pipeline.intake.rows.sides import SIDES

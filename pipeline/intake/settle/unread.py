@@ -9,13 +9,14 @@ from typing import Protocol
 
 import polars as pl
 
-from pipeline.intake.account.ledger import FAULT, REFUSED, Faults, Ledger, Run
+from pipeline.intake.account.faults import FAULT, Faults
+from pipeline.intake.account.ledger import REFUSED, Ledger, Run
 from pipeline.intake.parse.pain import pain_of
 from pipeline.intake.parse.values import read_words
 from pipeline.intake.recognise.tables import Table
 from pipeline.intake.rows.cells import Reader
 from pipeline.intake.rows.people import People
-from schemas.flag_ids import part_of
+from schemas.contracts.flag_ids import part_of
 from schemas.vocabulary import BearsOn, Export
 
 # Cells left blank that bear on somebody's care, by our name of the column. Those of decisions are

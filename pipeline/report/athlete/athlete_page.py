@@ -10,41 +10,26 @@ from pipeline.catalogue import Doses, Measure
 from pipeline.plan.block import Block
 from pipeline.programme.who import Who
 from pipeline.report.athlete.card import next_steps, training_card
+from pipeline.report.athlete.opening import opening_of, zeros
 from pipeline.report.charts.rows import BalanceRow
 from pipeline.report.page_models import AthletePage, SideLine
 from pipeline.report.sections import balance
 from pipeline.report.sections.trends import trend_notes, trends_of
 from pipeline.report.sections.work_done import own_level_line, work_lines
-from pipeline.report.text import decided, words
+from pipeline.report.text import words
 from pipeline.report.text.film import film_lines
 from pipeline.report.text.first_week import surer
 from pipeline.report.text.phrases import language, say
 from pipeline.review.differences.sureness import spoken
 from pipeline.review.flags.one_side_only import one_sided_tests
 from pipeline.review.week import Week
-from schemas.vocabulary import (
-    FlagKind,
-    LowerSide,
-    Movement,
-    Plan,
-    PlanReason,
-    Side,
-    Sureness,
-    Turn,
-    Verdict,
-)
+from schemas.plan_words import Plan
+from schemas.vocabulary import Side, Sureness
 
 SHOWN_ROWS, SHOWN_SIDES = 10, 6
 SHOWN_LEVELS = 2
 SHOWN_FINDINGS, TOLD_BESIDE_A_CARD = 4, 2
 ROWS_BESIDE_A_CARD, SIDES_BESIDE_A_CARD = 6, 4  # the card has the second page to itself
-PLANNED = (
-    Plan.TRAIN,
-    Plan.MOBILITY,
-    Plan.EVEN,
-    Plan.DONE,
-    Plan.STOP,
-)  # blocks that change what is done
 # Two pages, never three.
 SHOWN_TRENDS = 4
 
@@ -85,7 +70,7 @@ def athlete_page(
         name=athlete["name"],
         squad=athlete["squad"],
         as_of=words.day(week.as_of),
-        opening=_opening(ranked, flags, block, week, contact),
+        opening=opening_of(ranked, flags, block, week, contact),
         balance=tuple(rows),
         how_sure=say("athlete.findings.scale", **words.scale_values(week.settings.review)),
         findings=() if is_medical else tuple(_findings(ranked, flags, week)[:told]),
@@ -147,114 +132,6 @@ def _balance_rows(
     return sorted(rows, key=lambda row: units.index(row.unit))
 
 
-def _opening(
-    ranked: pl.DataFrame,
-    flags: pl.DataFrame,
-    block: Block,
-    week: Week,
-    contact: str,
-) -> str:
-    measures = week.catalogue.measures
-    parts = [say("athlete.opening.normal")]
-    told = decided.told_athlete(block, contact, week.as_of)
-    if told and block.plan in (Plan.MEDICAL, Plan.RETURN):
-        return " ".join([*parts, told])
-    if not flags.filter(pl.col("turn") == Turn.REFER).is_empty():
-        return " ".join([*parts, say("athlete.opening.referred", contact=contact)])
-    is_medical = block.plan == Plan.MEDICAL  # trains with limits: the staff come before any number
-    if is_medical:
-        parts.append(say("athlete.opening.medical", contact=contact))
-    if (
-        block.choice.why == PlanReason.UNMADE
-    ):  # whatever the tests say, nobody knows what follows from it
-        return " ".join([*parts, say("athlete.opening.unmade")])
-    if block.choice.why == PlanReason.AVAILABILITY:
-        return " ".join([*parts, say("athlete.opening.wait")])
-    # What a meeting decided is said in its place; what it left as it is stands out no more.
-    ranked = ranked.filter(~pl.col("is_accepted"))
-    if block.plan in (Plan.KEEP, Plan.WAIT, Plan.RETEST, Plan.DONE) and told:
-        return " ".join([*parts, told])
-    zeros = _zeros(flags, week)
-    if ranked.is_empty() and not zeros:
-        is_uneven = block.plan == Plan.EVEN
-        parts.append(say("athlete.opening.log" if is_uneven else "athlete.opening.untested"))
-        return " ".join(parts)
-    clear = ranked.filter(
-        (pl.col("verdict") == Verdict.CONFIRMED) & (pl.col("lower_side") != LowerSide.EVEN)
-    )
-    open_ones = ranked.filter(
-        pl.col("verdict").is_in([Verdict.RETEST, Verdict.ONE_SESSION])
-    ).filter((pl.col("sureness") != Sureness.NOT_SHOWN) & (pl.col("lower_side") != LowerSide.EVEN))
-    if clear.is_empty() and open_ones.is_empty():
-        if zeros:
-            return " ".join([*parts, say("athlete.opening.zero", zero=zeros[0])])
-        if block.plan == Plan.RETEST and block.measure in measures:
-            again = measures[block.measure].short
-            return " ".join([*parts, say("athlete.opening.test_again", measure=again)])
-        parts.append(_nothing_found(ranked, measures))
-        if block.plan in PLANNED:
-            parts.append(say("athlete.opening.planned"))
-        elif not is_medical:
-            parts.append(say("athlete.opening.nothing"))
-        return " ".join(parts)
-    open_count = open_ones.height
-    if ranked.height - clear.height - open_count > ranked.height / 2:
-        parts.append(say("athlete.opening.mostly_usual"))
-    if not clear.is_empty():
-        row = clear.row(0, named=True)
-        parts.append(say("athlete.opening.stands_out", difference=_plain(row, measures)))
-        parts.append(_movement(row, week.as_of))
-        if clear.height > 1:
-            parts.append(say("athlete.opening.others", count=clear.height - 1))
-    else:
-        row = open_ones.row(0, named=True)
-        parts.append(say("athlete.opening.unsettled", difference=_plain(row, measures)))
-        open_count -= 1
-    if open_count:
-        parts.append(say("athlete.opening.others_unsettled", count=open_count))
-    if clear.is_empty() and not is_medical:
-        parts.append(say("athlete.opening.retest"))
-    if block.plan in (Plan.TRAIN, Plan.MOBILITY):
-        parts.append(say("athlete.opening.planned"))
-    if block.plan == Plan.KEEP:
-        parts.append(say("athlete.opening.known"))
-    if block.choice.why == PlanReason.UNDER_AGE:
-        parts.append(say("athlete.opening.under_age"))
-    return " ".join(parts)
-
-
-def _plain(row: Mapping[str, Any], measures: Mapping[str, Measure]) -> str:
-    measure = measures[row["measure"]]
-    return say(
-        "athlete.opening.in_record" if measure.is_record else "athlete.opening.in_test",
-        measure=measure.short,
-        side=words.side_name(row["lower_side"]),
-        word=balance.compared(measure),
-        other=words.side_name(words.other(row["lower_side"])),
-    )
-
-
-def _nothing_found(ranked: pl.DataFrame, measures: Mapping[str, Measure]) -> str:
-    if int(str(ranked["session_count"].max())) > 1:
-        return say("athlete.opening.usual")
-    tests = [measures[name].short for name in ranked["measure"]]
-    if len(tests) > 3:
-        return say("athlete.opening.one_test_day_many", number=len(tests))
-    return say("athlete.opening.one_test_day", tests=words.listed(tests))
-
-
-def _zeros(flags: pl.DataFrame, week: Week) -> list[str]:
-    """Tests in which one side came to nothing, so that no percentage can be made of them."""
-    return [
-        balance.zero_sentence(
-            week.details[FlagKind.ZERO, who, measure], week.catalogue.measures[measure], week.as_of
-        )
-        for who, measure in flags.filter(pl.col("kind") == FlagKind.ZERO)
-        .select("athlete_id", "measure")
-        .iter_rows()
-    ]
-
-
 def _one_sided(
     side_values: pl.DataFrame, flags: pl.DataFrame, measures: Mapping[str, Measure]
 ) -> list[str]:
@@ -268,25 +145,9 @@ def _one_sided(
     return lines
 
 
-def _movement(row: Mapping[str, Any], as_of: date) -> str:
-    if row["moved"] == Movement.ONE_DAY:
-        return say("athlete.opening.one_day")
-    day = words.short_day(row["reference_on"], as_of)
-    if row["moved"] in (Movement.SMALLER, Movement.LARGER):
-        is_smaller = row["moved"] == Movement.SMALLER
-        return say(
-            "athlete.opening.smaller" if is_smaller else "athlete.opening.larger",
-            day=day,
-        )
-    is_tested = row["moved"] == Movement.UNCHANGED
-    return say(
-        "athlete.opening.unchanged" if is_tested else "athlete.opening.untested_since", day=day
-    )
-
-
 def _findings(ranked: pl.DataFrame, flags: pl.DataFrame, week: Week) -> list[str]:
     measures, retest_chance = week.catalogue.measures, week.settings.review.retest_chance
-    lines = [say("athlete.findings.zero", zero=zero) for zero in _zeros(flags, week)]
+    lines = [say("athlete.findings.zero", zero=zero) for zero in zeros(flags, week)]
     shown = ranked.filter(~pl.col("is_accepted") & (pl.col("chance_over_line") >= retest_chance))
     for row in shown.iter_rows(named=True):
         measure = measures[row["measure"]]

@@ -15,7 +15,8 @@ from pipeline.report.page_models import Card
 from pipeline.report.text import decided, words
 from pipeline.report.text.phrases import say, say_of
 from schemas.catalogue_words import Handling
-from schemas.vocabulary import LogState, Plan, PlanNote, PlanReason, Reason, Stage, StepPart
+from schemas.plan_words import LogState, Plan, PlanNote, PlanReason, Stage, StepPart
+from schemas.vocabulary import Reason
 
 FILMED = (0, 4)  # weeks, counted from 0
 

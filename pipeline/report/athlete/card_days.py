@@ -9,7 +9,8 @@ from pipeline.programme.step import OTHER_HAND, Dose, Session, Step
 from pipeline.report.page_models import CardDay, CardLine, CardWeeks
 from pipeline.report.text import words
 from pipeline.report.text.phrases import say, say_of
-from schemas.vocabulary import CountedIn, Plan, StepPart, StepSide, WorkedSide
+from schemas.plan_words import CountedIn, Plan, StepPart
+from schemas.vocabulary import StepSide, WorkedSide
 
 WEEKS_A_ROW = 6
 BOX = "\N{BALLOT BOX}"

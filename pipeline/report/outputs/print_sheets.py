@@ -23,7 +23,7 @@ from pipeline.report.sections.unmade_page import unmade_sheet
 from pipeline.report.text import words
 from pipeline.report.text.phrases import language, say, say_of
 from pipeline.review.week import Week
-from schemas.vocabulary import CountedIn
+from schemas.plan_words import CountedIn
 
 Row = Mapping[str, Any]
 

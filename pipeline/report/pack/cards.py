@@ -21,7 +21,8 @@ from pipeline.report.text.people import role_of
 from pipeline.report.text.phrases import say, say_of
 from pipeline.report.text.said_sets import SILENT
 from pipeline.review.week import Week
-from schemas.vocabulary import Decision, Formula, Plan, PlanReason, Side, Stage, StepPart, Turn
+from schemas.plan_words import Plan, PlanReason, Stage, StepPart
+from schemas.vocabulary import Decision, Formula, Side, Turn
 
 Row = Mapping[str, Any]
 LINKED = 4

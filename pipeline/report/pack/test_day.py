@@ -9,7 +9,7 @@ from pipeline.report.text import words
 from pipeline.report.text.names import name_of
 from pipeline.report.text.phrases import say, titles
 from pipeline.review.week import Week
-from schemas.vocabulary import TestReason
+from schemas.plan_words import TestReason
 
 NAMED, SHOWN = 6, 12
 ASKED = (

@@ -15,7 +15,7 @@ from pipeline.report.text.phrases import say, titles
 from pipeline.review.differences.movement import JUDGED
 from pipeline.review.week import Week, compared_days
 from pipeline.scales import slope
-from schemas.vocabulary import BlockVerdict
+from schemas.plan_words import BlockVerdict
 
 SHOWN_MONTHS = 12
 LEAST_FREEDOM = 12  # degrees of freedom of each half, below which its error is left out

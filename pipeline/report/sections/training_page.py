@@ -18,7 +18,7 @@ from pipeline.report.text.said_sets import TALKED_ABOUT
 from pipeline.review.training.dose import DoseResponse, dose_response
 from pipeline.review.week import Week
 from schemas.catalogue_words import Scale
-from schemas.vocabulary import BlockVerdict, LogState, Plan, PlanReason, StepPart
+from schemas.plan_words import BlockVerdict, LogState, Plan, PlanReason, StepPart
 
 SHOWN_WEEKS = 4
 EVEN_SHARE, EVEN_LOAD = 5.0, 2.0  # percent below which work or loads count as even

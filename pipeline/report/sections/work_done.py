@@ -12,7 +12,8 @@ from pipeline.report.sections import balance
 from pipeline.report.text import words
 from pipeline.report.text.phrases import say
 from schemas.catalogue_words import Scale
-from schemas.vocabulary import BlockVerdict, LogState, Plan, PlanReason, Side
+from schemas.plan_words import BlockVerdict, LogState, Plan, PlanReason
+from schemas.vocabulary import Side
 
 SHOWN_WEEKS = 4
 LARGE_JUMP = 2.0  # in weekly ceilings: smaller rises are ordinary

@@ -11,7 +11,8 @@ from pipeline.plan.block import Block
 from pipeline.report.text import words
 from pipeline.report.text.phrases import say, say_of
 from pipeline.review.week import Week
-from schemas.vocabulary import Asked, Decision, LogState, Plan, PlanReason, Reason, Status
+from schemas.plan_words import LogState, Plan, PlanReason
+from schemas.vocabulary import Asked, Decision, Reason, Status
 
 Row = Mapping[str, Any]
 DECIDE_AFTER = 3  # meetings on the list without a decision

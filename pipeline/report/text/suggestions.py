@@ -12,7 +12,8 @@ from pipeline.report.text.phrases import say, say_of
 from pipeline.review.differences.stories import story_of
 from pipeline.review.training.stage import ended_with
 from pipeline.review.week import Week
-from schemas.vocabulary import Plan, PlanReason, Reason, Stage, StepPart, WorkedSide
+from schemas.plan_words import Plan, PlanReason, Stage, StepPart
+from schemas.vocabulary import Reason, WorkedSide
 
 
 def suggestion(

@@ -15,7 +15,7 @@ from typing import Any
 import polars as pl
 
 from pipeline.catalogue import Rules
-from schemas.flag_ids import parted
+from schemas.contracts.flag_ids import parted
 from schemas.vocabulary import Asked, Decision, Family
 
 Row = Mapping[str, Any]

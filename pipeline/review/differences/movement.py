@@ -8,7 +8,8 @@ from datetime import date
 
 import polars as pl
 
-from schemas.vocabulary import BlockVerdict, Movement
+from schemas.plan_words import BlockVerdict
+from schemas.vocabulary import Movement
 
 JUDGED = (BlockVerdict.SMALLER, BlockVerdict.LARGER, BlockVerdict.NO_CHANGE)
 POINT = ["athlete_id", "measure"]

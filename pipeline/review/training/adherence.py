@@ -17,7 +17,8 @@ from pipeline.programme.step import Programme
 from pipeline.programme.who import Who
 from pipeline.review.training.begun_blocks import Start
 from pipeline.settings import Settings
-from schemas.vocabulary import LogState, StepPart, WorkedSide
+from schemas.plan_words import LogState, StepPart
+from schemas.vocabulary import WorkedSide
 
 DONE_PARTS = (
     StepPart.JUMPS,

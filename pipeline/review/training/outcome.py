@@ -21,7 +21,8 @@ from pipeline.review.training.begun_blocks import Start, starts
 from pipeline.scales import INTERVAL_SD
 from pipeline.settings import Settings
 from schemas.catalogue_words import Scale
-from schemas.vocabulary import BlockVerdict, Side
+from schemas.plan_words import BlockVerdict
+from schemas.vocabulary import Side
 
 OUTCOME = {
     "flag_id": pl.String,

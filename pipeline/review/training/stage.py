@@ -4,7 +4,8 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from pipeline.catalogue import Catalogue, Doses, Measure
-from schemas.vocabulary import BlockVerdict, MeasureGroup, Movement, Stage
+from schemas.plan_words import BlockVerdict, Stage
+from schemas.vocabulary import MeasureGroup, Movement
 
 Row = Mapping[str, Any]
 RANGE = MeasureGroup.RANGE_OF_MOTION  # group of measures
