@@ -43,7 +43,7 @@ COLUMNS: dict[str, Iterable[str]] = {
     "decision": Decision,
     "dominant_foot": WorkedSide,
     "dominant_hand": WorkedSide,
-    "fall": Fall,
+    "fall": [*Fall, ""],
     "family": Family,
     "finding": Finding,
     "first_side": Side,

@@ -62,7 +62,7 @@ def test_a_test_names_the_lower_side_before_the_log_does() -> None:
     assert lower["measure"].to_list() == ["est_1rm:split_squat"]
 
 
-def test_unequal_work_began_in_the_first_of_the_unbroken_weeks() -> None:
+def test_unequal_work_began_on_the_first_of_the_unbroken_days() -> None:
     rows = []
     for back in (2, 6, 9, 13, 16, 20):
         rows += sets(("left", 2, 8.0, 18.0), ("right", 4, 8.0, 20.0), back=back)
@@ -71,7 +71,9 @@ def test_unequal_work_began_in_the_first_of_the_unbroken_weeks() -> None:
     known = week(AS_OF, sets=rows)
     found = known.kinds["flag_work"].row(0, named=True)
     assert found["less_percent"] == pytest.approx(50)
-    assert found["first_flagged_on"] == AS_OF - timedelta(weeks=1)
+    assert found["first_flagged_on"] == AS_OF - timedelta(
+        days=13
+    )  # of the third session in 28 days
 
 
 @pytest.mark.parametrize("weeks", [20, 26, 27, 60, 110])
@@ -83,13 +85,13 @@ def test_unequal_work_keeps_its_first_day_however_long_it_lasts(weeks: int) -> N
             for day in () if back in pause else (1, 4):
                 done = sets(("left", 2, 8.0, 18.0), ("right", 4, 8.0, 20.0), back=7 * back + day)
                 rows += [row | {"athlete_id": who} for row in done]
-    # In the first week there are two sessions, one too few: the second week's end is the first day.
+    # In the first week there are two sessions, one too few: the first day is that of the third.
     expected = {
-        "A1": AS_OF - timedelta(weeks=weeks - 2),
-        "A2": AS_OF - timedelta(weeks=8 - 2),
+        "A1": AS_OF - timedelta(days=7 * (weeks - 2) + 4),
+        "A2": AS_OF - timedelta(days=7 * (8 - 2) + 4),
     }
     for later in (0, 1, 5):
-        on = AS_OF + timedelta(weeks=later)
+        on = AS_OF + timedelta(days=7 * later - (later == 5) * 2)  # a build is not always a week on
         more = [
             row | {"athlete_id": who}
             for who in ("A1", "A2")

@@ -39,7 +39,8 @@ def _walk(node: Any) -> Iterator[tuple[str, str]]:
         yield from _pairs(_columns([node]), [node])
     if node.get("alias") and "class" in node:
         yield from _pairs([node["alias"]], [node])
-    if node.get("type") == "SET_OPERATION_NODE":  # its columns are called as in the first part
+    # Unless they go by name, columns below a union are called as in its first part.
+    if node.get("setop_type") not in (None, "UNION_BY_NAME"):
         first, *others = (_selected(part) for part in node["children"])
         for other in others:
             for one, two in zip(first, other, strict=False):

@@ -16,10 +16,11 @@ with silent as (
             regexp_replace(regexp_replace(states.topic, '_body$', ''), '^other$', 'other:other'),
             null
         ) as part,
-        if(
-            states.family not in ('difference', 'zero'), states.family,
-            if(numbers.verdict = 'confirmed', 'confirmed', 'retest')
-        ) as reason,
+        case
+            when states.family not in ('difference', 'zero') then states.family
+            when numbers.verdict = 'confirmed' then 'confirmed'
+            else 'retest'
+        end as reason,
         findings.lower_side,
         numbers.estimate,
         numbers.low90,

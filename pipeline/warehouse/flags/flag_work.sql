@@ -1,6 +1,6 @@
 -- One row per athlete and part whose lower side gets clearly less one-sided work than the other.
--- It has been listed since the end of the first of the unbroken weeks in which that was so, however
--- long ago; a set counts at the end of each week at which it is no older than the weeks looked at.
+-- What is looked at changes on the days of a set, and on those on which a set is too old to count:
+-- it has been listed since the first of them after the last on which it was not so.
 with listed as (
     select
         work.squad,
@@ -27,31 +27,53 @@ worked as (
         sets.trained_on,
         sets.reps,
         sets.side = listed.lower_side as is_lower,
-        rules.*,
-        (rules.as_of - sets.trained_on) // 7 as oldest
+        rules.*
     from listed
     join stg_sets as sets on listed.athlete_id = sets.athlete_id and listed.part = sets.part
     join ref_flag_rules as rules on listed.squad = rules.squad
     where sets.side != 'both' and sets.trained_on <= rules.as_of
 ),
 
-windows as (
-    select *, unnest(range(greatest(0, oldest - training_weeks + 1), oldest + 1)) as weeks_back
+changes as (
+    select distinct
+        athlete_id,
+        part,
+        as_of,
+        training_sessions,
+        training_share,
+        7 * training_weeks as day_count,
+        unnest([trained_on, trained_on + 7 * training_weeks]) as changed_on
     from worked
 ),
 
-uneven as (
+states as (
+    select
+        changes.athlete_id,
+        changes.part,
+        changes.changed_on,
+        count(distinct worked.trained_on) >= any_value(changes.training_sessions)
+        and coalesce(sum(worked.reps order by worked.reps) filter (worked.is_lower), 0)
+        / sum(worked.reps order by worked.reps) filter (not worked.is_lower)
+        < any_value(changes.training_share) as is_uneven
+    from changes
+    left join worked
+        on
+            changes.athlete_id = worked.athlete_id
+            and changes.part = worked.part
+            and worked.trained_on <= changes.changed_on
+            and worked.trained_on > changes.changed_on - changes.day_count
+    where changes.changed_on <= changes.as_of
+    group by changes.athlete_id, changes.part, changes.changed_on
+),
+
+even as (
     select
         athlete_id,
         part,
-        as_of - 7 * weeks_back::int as week_ends_on,
-        weeks_back - row_number() over (partition by athlete_id, part order by weeks_back) as gap
-    from windows
-    group by athlete_id, part, as_of, weeks_back, training_sessions, training_share
-    having
-        count(distinct trained_on) >= training_sessions
-        and coalesce(sum(reps order by reps) filter (is_lower), 0)
-        / sum(reps order by reps) filter (not is_lower) < training_share
+        max(changed_on) as last_on
+    from states
+    where is_uneven is not true
+    group by athlete_id, part
 )
 
 select
@@ -62,11 +84,12 @@ select
     listed.measure,
     listed.lower_side,
     100 * (1 - listed.lower_share) as less_percent,
-    min(uneven.week_ends_on) as first_flagged_on
+    min(states.changed_on) as first_flagged_on
 from listed
-left join uneven
+left join even on listed.athlete_id = even.athlete_id and listed.part = even.part
+left join states
     on
-        listed.athlete_id = uneven.athlete_id
-        and listed.part = uneven.part
-        and uneven.gap = -1
+        listed.athlete_id = states.athlete_id
+        and listed.part = states.part
+        and states.changed_on > coalesce(even.last_on, '-infinity'::date)
 group by all
