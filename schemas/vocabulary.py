@@ -288,5 +288,5 @@ class Became(StrEnum):
 
 
 OTHER = "other"  # region, pattern, type and equipment of an exercise that the dictionary lacks
-REGIONS: tuple[str, ...] = tuple(Region)
-URGENCIES: tuple[str, ...] = tuple(Urgency)
+REGIONS: tuple[str, ...] = tuple(map(str, Region))
+URGENCIES: tuple[str, ...] = tuple(map(str, Urgency))

@@ -136,4 +136,5 @@ def found(
         "mart_plans": plan_rows(
             plans, dict(week.athletes.select("athlete_id", "squad").iter_rows())
         ),
+        **week.kinds,
     }

@@ -16,7 +16,7 @@ OF_SQUADS = (
     "stg_athletes", "stg_trials", "stg_sets", "stg_log_remarks", "stg_film", "stg_trial_units",
     "mart_day_asymmetry", "mart_side_values", "mart_test_coverage", "mart_log_loads",
 )  # fmt: skip
-OF_ALL = ("stg_decisions",)
+OF_ALL = ("stg_decisions", "ref_measures", "ref_exercises")
 ROWS = 400_000  # tests and sets of a part, where its squads are not larger; any ordinary club's
 
 

@@ -8,7 +8,7 @@ import polars as pl
 from schemas.catalogue_words import Laterality, LiftType
 from schemas.contracts.next_relations import NextSet, NextTest, PlanStep
 from schemas.plan_words import BlockVerdict, LogState
-from schemas.vocabulary import OTHER, Region, Side, WorkedSide
+from schemas.vocabulary import OTHER, REGIONS, Side, WorkedSide
 
 
 class WorkedSet(pa.DataFrameModel):
@@ -23,9 +23,9 @@ class WorkedSet(pa.DataFrameModel):
     known_exercise: bool
     laterality: str = pa.Field(isin=list(Laterality))
     pattern: str
-    type: str = pa.Field(isin=[*LiftType, OTHER])
+    type: str = pa.Field(isin=[*map(str, LiftType), OTHER])
     equipment: str
-    region: str = pa.Field(isin=[*Region, OTHER])
+    region: str = pa.Field(isin=[*REGIONS, OTHER])
     part: str
     set_number: int
     side: str = pa.Field(isin=list(WorkedSide))
@@ -222,7 +222,7 @@ class BlockOutcome(pa.DataFrameModel):
     squad: str
     athlete_id: str
     measure: str
-    region: str = pa.Field(isin=list(Region))
+    region: str = pa.Field(isin=REGIONS)
     lower_side: str = pa.Field(isin=list(Side))
     started_on: pl.Date
     ends_on: pl.Date
