@@ -20,8 +20,8 @@ def commands() -> dict[str, argparse.ArgumentParser]:
     return next(a.choices for a in actions if isinstance(a, argparse._SubParsersAction))  # type: ignore[return-value]
 
 
-def test_every_command_and_option_stands_in_the_readme() -> None:
-    assert set(re.findall(r"python -m pipeline (\w+)", README)) == set(commands())
+def test_every_command_and_option_is_told() -> None:
+    assert set(re.findall(r"python -m pipeline (\w+)", DEVELOPERS)) == set(commands())
     options = {
         option
         for command in commands().values()
@@ -29,7 +29,7 @@ def test_every_command_and_option_stands_in_the_readme() -> None:
         for option in action.option_strings
         if option.startswith("--")
     }
-    assert {option for option in options - {"--help"} if option not in README} == set()
+    assert {option for option in options - {"--help"} if option not in DEVELOPERS} == set()
 
 
 def test_every_kind_of_export_and_every_column_it_needs_stands_in_the_readme() -> None:
@@ -39,7 +39,7 @@ def test_every_kind_of_export_and_every_column_it_needs_stands_in_the_readme() -
 
 
 def test_the_settings_shown_can_be_used(tmp_path: Path) -> None:
-    shown = re.findall(r"```toml\n(.*?)```", README, re.DOTALL)
+    shown = re.findall(r"```toml\n(.*?)```", DEVELOPERS, re.DOTALL)
     assert len(shown) == 1
     (tmp_path / "team.toml").write_text(shown[0], encoding="utf-8")
     read_settings(tmp_path / "team.toml")
