@@ -11,7 +11,7 @@ from typing import Any
 
 from pipeline.errors import ASKED, STOPS, SquadsidesError
 from pipeline.folders import check_apart
-from pipeline.summary import Summary
+from pipeline.last_lines import Summary
 from pipeline.version import NAME, VERSION
 
 BUILT, MENDABLE, WRONG_ARGUMENTS, REFUSED_ROWS, UNMADE = 0, 1, 2, 3, 4
@@ -172,7 +172,7 @@ def _build(options: argparse.Namespace) -> int:
 
     check_apart(options.exports, options.reports)
     if options.pseudonyms and options.exports.is_dir():
-        from pipeline.intake.privacy.codes import code_key
+        from pipeline.intake.privacy.pseudonyms import code_key
 
         code_key(options.exports, new=options.new_codes)  # before the folder is looked at
     inputs = inputs_digest(options.exports, options.settings, pseudonyms=options.pseudonyms)

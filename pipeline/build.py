@@ -7,9 +7,10 @@ from pathlib import Path
 import polars as pl
 
 from pipeline.intake import read_exports
-from pipeline.intake.privacy.codes import code_key, with_codes
 from pipeline.intake.privacy.forgotten import NOBODY, Forgotten
+from pipeline.intake.privacy.pseudonyms import code_key, with_codes
 from pipeline.last_build import LastBuild, Made
+from pipeline.last_lines import Summary
 from pipeline.parts.places import Progress, place, printing
 from pipeline.parts.work import Task
 from pipeline.report.outputs.filling_sheets import workbooks_of, write_sheets
@@ -25,7 +26,6 @@ from pipeline.report.outputs.write_pages import pdf_names
 from pipeline.report.pdf.render import prepare
 from pipeline.report.sections.unread import unread_rows
 from pipeline.settings import Settings
-from pipeline.summary import Summary
 from pipeline.unmade import Unmade
 from pipeline.warehouse import Warehouse
 from pipeline.warehouse.parts import squads_of

@@ -13,7 +13,7 @@ from datetime import date
 from pathlib import Path
 from typing import Any, NamedTuple, Self
 
-from pipeline.summary import Summary
+from pipeline.last_lines import Summary
 from pipeline.team_files import text_of
 
 RECORD = ".last_build.json"

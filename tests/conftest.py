@@ -18,8 +18,8 @@ os.environ.setdefault("POLARS_MAX_THREADS", "1")
 from pipeline.build import build
 from pipeline.errors import STOPS, SquadsidesError
 from pipeline.last_build import inputs_digest
+from pipeline.last_lines import Summary
 from pipeline.settings import Settings
-from pipeline.summary import Summary
 
 SAMPLE = Path(__file__).parents[1] / "sample_exports"
 

@@ -14,8 +14,8 @@ from pipeline.review.squads import review
 from pipeline.review.week import Week
 from pipeline.settings import Settings
 from pipeline.warehouse import Warehouse
+from pipeline.warehouse.catalogue_tables import reference_frames
 from pipeline.warehouse.parts import squads_of
-from pipeline.warehouse.reference import reference_frames
 from pipeline.warehouse.stock import raw_frames, stock
 
 TEXT, WHOLE, REAL, DAY, TRUTH = pl.String, pl.Int64, pl.Float64, pl.Date, pl.Boolean

@@ -16,12 +16,12 @@ OUR_PACKAGES = {"pipeline", "schemas", "tests"}
 ORDER = [
     "schemas",
     "pipeline.errors",
-    "pipeline.unseen",
+    "pipeline.control_characters",
     "pipeline.version",
     "pipeline.folders",
     "pipeline.team_files",
     "pipeline.team_tables",
-    "pipeline.summary",
+    "pipeline.last_lines",
     "pipeline.last_build",
     "pipeline.unmade",
     "pipeline.catalogue",
@@ -63,7 +63,7 @@ SQL = re.compile(
 )
 # The one place where a relation's file becomes a table, and where a frame does.
 SQL_ALLOWED = {
-    "pipeline/warehouse/store.py": {
+    "pipeline/warehouse/database.py": {
         "create table if not exists {} as from incoming",
         "insert into {} from incoming",
         "create or replace table {} as {}",
@@ -249,6 +249,6 @@ def test_imports_inside_functions_and_relative_ones_are_seen() -> None:
     )
     assert imports(ast.walk(tree), "pipeline.warehouse.__init__") == {
         "duckdb",
-        "pipeline.warehouse.store",
+        "pipeline.warehouse.database",
         "pipeline.warehouse.a.b",
     }

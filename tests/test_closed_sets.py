@@ -5,7 +5,7 @@ from typing import Any
 
 import pytest
 
-from pipeline.catalogue import reading
+from pipeline.catalogue import loading
 from pipeline.catalogue.closed_sets import entry, word, words
 from pipeline.catalogue.coaching import Checkpoint
 from pipeline.catalogue.entries import Lead
@@ -89,17 +89,17 @@ def test_a_blank_is_no_word_unless_its_set_holds_it() -> None:
 def test_the_catalogue_is_held_to_the_vocabulary_when_it_loads(
     monkeypatch: pytest.MonkeyPatch, file: str, was: str, now: str, told: str
 ) -> None:
-    text = (reading.SCHEMAS / file).read_text(encoding="utf-8")
+    text = (loading.SCHEMAS / file).read_text(encoding="utf-8")
     assert was in text
-    read = reading._table
+    read = loading._table
 
     def changed(name: str) -> dict[str, Any]:
         return tomllib.loads(text.replace(was, now, 1)) if name == file else read(name)
 
-    monkeypatch.setattr(reading, "_table", changed)
+    monkeypatch.setattr(loading, "_table", changed)
     monkeypatch.setattr(columns, "TABLE", changed("columns.toml"))
     with pytest.raises(SquadsidesError, match=told):
-        for load in (reading.measures, reading.rules, reading.test_day, reading.coaching):
+        for load in (loading.measures, loading.rules, loading.test_day, loading.coaching):
             load()
-        reading.stories(())
-        reading.headers(str)
+        loading.stories(())
+        loading.headers(str)

@@ -36,7 +36,7 @@ import json, sys
 from pathlib import Path
 import polars as pl
 from pipeline.intake import read_exports
-from pipeline.intake.privacy.codes import with_codes
+from pipeline.intake.privacy.pseudonyms import with_codes
 from pipeline.report.outputs.templates import templates
 from pipeline.settings import Settings
 from schemas.contracts.roster import Athlete

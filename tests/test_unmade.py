@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from pipeline.errors import STOPS, SquadsidesError
-from pipeline.summary import Summary
+from pipeline.last_lines import Summary
 from pipeline.unmade import Failure, Unmade, attempt
 
 PDFS = {"A1": "athletes/A1.pdf", "B 2": "athletes/B 2.pdf"}

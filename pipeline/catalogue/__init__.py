@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from difflib import SequenceMatcher
 from functools import cache, cached_property
 
-from pipeline.catalogue import reading
+from pipeline.catalogue import loading
 from pipeline.catalogue.coaching import Checkpoint, Coaching, Drill, Group, Ladder, checked
 from pipeline.catalogue.entries import (
     Exercise,
@@ -18,8 +18,8 @@ from pipeline.catalogue.entries import (
     Unit,
 )
 from pipeline.catalogue.rules import Doses, Rule, Rules, Ruling, Sign, Structure
-from pipeline.catalogue.stories import Quality, StoryRules, checked_stories
-from pipeline.catalogue.test_day import DayRules, Station, checked_day
+from pipeline.catalogue.story_rules import Quality, StoryRules, checked_stories
+from pipeline.catalogue.test_day_rules import DayRules, Station, checked_day
 
 __all__ = [
     "Catalogue", "Checkpoint", "Coaching", "DayRules", "Doses", "Drill", "Exercise",
@@ -137,22 +137,22 @@ def unit_key(text: str) -> str:
 @cache
 def catalogue() -> Catalogue:
     """The catalogue, read once from schemas/."""
-    units, across, per_body_mass = reading.units()
-    measures, exercises = reading.measures(), reading.exercises()
-    coaching = checked(reading.coaching(), exercises, set(measures))
+    units, across, per_body_mass = loading.units()
+    measures, exercises = loading.measures(), loading.exercises()
+    coaching = checked(loading.coaching(), exercises, set(measures))
     return Catalogue(
         measures=measures,
         exercises=exercises,
-        headers=reading.headers(header_key),
+        headers=loading.headers(header_key),
         units=units,
         across=across,
         per_body_mass=per_body_mass,
-        sources=reading.sources(),
-        load_steps=reading.load_steps(),
-        rules=reading.rules(),
+        sources=loading.sources(),
+        load_steps=loading.load_steps(),
+        rules=loading.rules(),
         coaching=coaching,
-        test_day=checked_day(reading.test_day(), measures),
-        stories=checked_stories(reading.stories(measures), coaching, measures),
+        test_day=checked_day(loading.test_day(), measures),
+        stories=checked_stories(loading.stories(measures), coaching, measures),
     )
 
 
@@ -163,5 +163,5 @@ def full_catalogue() -> Catalogue:
     The exports name tests only, so the intake reads without them.
     """
     tests = catalogue()
-    record = reading.log_measures(tests.exercises)
+    record = loading.log_measures(tests.exercises)
     return replace(tests, measures={**tests.measures, **record})

@@ -14,9 +14,9 @@ from rich.progress import Progress as Bars
 from rich.table import Table
 from rich.text import Text
 
+from pipeline.control_characters import visible
 from pipeline.intake import Intake
 from pipeline.report.text.phrases import say
-from pipeline.unseen import visible
 
 SHOWN_REFUSED = 20
 QUIET_SECONDS = 2.0  # a build that is over sooner shows no bar

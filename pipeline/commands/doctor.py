@@ -11,9 +11,9 @@ from collections.abc import Callable
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 
+from pipeline.control_characters import visible
 from pipeline.errors import SquadsidesError
 from pipeline.folders import check_apart
-from pipeline.unseen import visible
 from pipeline.version import NEWEST_PYTHON, dotted
 
 NEEDED = ("polars", "duckdb", "pandera", "pydantic", "fastexcel", "numpy", "scipy", "jinja2",

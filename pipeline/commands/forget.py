@@ -6,6 +6,7 @@ from pathlib import Path
 import polars as pl
 
 from pipeline.build import build
+from pipeline.control_characters import visible
 from pipeline.errors import SquadsidesError
 from pipeline.intake import Intake, read_exports, rows_of
 from pipeline.intake.privacy.forgotten import (
@@ -21,7 +22,6 @@ from pipeline.intake.privacy.forgotten import (
 from pipeline.last_build import LastBuild
 from pipeline.parts.places import Progress
 from pipeline.settings import Settings
-from pipeline.unseen import visible
 
 UNTOLD = (
     "{} holds reports without a record of how they were made, so nothing says whether with names "

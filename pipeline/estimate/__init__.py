@@ -10,12 +10,12 @@ from datetime import date
 import polars as pl
 
 from pipeline.catalogue import Measure
-from pipeline.estimate.reference import NEVER
+from pipeline.estimate.reference_day import NEVER
 from pipeline.estimate.reliability import agreement_table, reliability_table
 from pipeline.estimate.sessions.frames import Keys, read_panel
 from pipeline.estimate.sessions.panel import Indices, Truths
+from pipeline.estimate.steps import worked
 from pipeline.estimate.tables import day_table, error_table, side_table, today_table, with_line
-from pipeline.estimate.work import worked
 from pipeline.settings import Settings
 
 
@@ -51,7 +51,7 @@ def estimate(
     better), shapes, and where loads come in steps `step`: how far beyond its score a side may be.
     `athletes`: athlete_id, squad, dominant_hand, dominant_foot, shapes. Rows may
     come in any order. `running`: athlete_id, measure, began_on of the blocks that run at the as-of
-    date, at most one row each; what changed is told since then (`pipeline.estimate.reference`).
+    date, at most one row each; what changed is told since then (`pipeline.estimate.reference_day`).
     `followed`: athlete_id, measure of those whose differences are asked for, where not all are; the
     others shape their squads' figures alone.
     """

@@ -10,7 +10,7 @@ from pipeline.estimate.filter.mixture import Mixture
 from pipeline.estimate.filter.smoother import smoothed
 from pipeline.estimate.filter.squad_prior import SquadFit
 from pipeline.estimate.filter.tracker import layout
-from pipeline.estimate.reference import references
+from pipeline.estimate.reference_day import references
 from pipeline.estimate.sessions.differences import Differences
 from pipeline.estimate.sessions.panel import Indices, Numbers, Panel
 from pipeline.scales import INTERVAL

@@ -6,8 +6,8 @@ import polars as pl
 from pipeline.estimate.sessions.agreement import kappa, one_way_icc, share_interval
 from pipeline.estimate.sessions.differences import Differences
 from pipeline.estimate.sessions.panel import Numbers, counts, sums
+from pipeline.estimate.steps import Work
 from pipeline.estimate.tables import typical_error
-from pipeline.estimate.work import Work
 
 MORE_TRIALS = 2  # a side, for the line on what would help
 

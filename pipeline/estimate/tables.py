@@ -22,7 +22,7 @@ from pipeline.estimate.sessions.panel import (
     sums,
 )
 from pipeline.estimate.side_levels import one_sided_loss
-from pipeline.estimate.work import Work
+from pipeline.estimate.steps import Work
 from pipeline.settings import EstimateSettings
 from schemas.vocabulary import Side
 

@@ -20,6 +20,7 @@ from pipeline.intake.rows.flag_ids import FlagNames
 from pipeline.intake.rows.people import People, make_people, read_roster
 from pipeline.intake.rows.side_tests import OUTSIDE, SideTests, TableReader
 from pipeline.intake.rows.training_log import TrainingLogReader
+from pipeline.intake.settle.bears_on_care import unread
 from pipeline.intake.settle.date_slips import date_slips
 from pipeline.intake.settle.handover import handed_over
 from pipeline.intake.settle.rosters import (
@@ -31,7 +32,6 @@ from pipeline.intake.settle.rosters import (
     unread_roster,
 )
 from pipeline.intake.settle.standing_rows import standing_rows
-from pipeline.intake.settle.unread import unread
 from pipeline.settings import Settings
 from schemas.vocabulary import Export
 

@@ -17,10 +17,10 @@ from typing import Any, NamedTuple, Protocol, Self
 import polars as pl
 
 from pipeline.last_build import LastBuild, tools_digest
+from pipeline.parts.cluster import Workers, cluster_printers
 from pipeline.parts.work import Task, work
 from pipeline.report.outputs.reports_folder import temporary_folder
 from pipeline.report.outputs.write_pages import PdfNames, Press
-from pipeline.report.pdf.cluster import Workers, cluster_printers
 from pipeline.report.pdf.workers import printers
 from pipeline.unmade import Failure, Unmade
 from pipeline.warehouse import Warehouse

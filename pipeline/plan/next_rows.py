@@ -7,7 +7,7 @@ from typing import NamedTuple
 import polars as pl
 
 from pipeline.plan.block import Block
-from pipeline.plan.test_day import NextTests, next_tests
+from pipeline.plan.due_tests import NextTests, next_tests
 from pipeline.plan.training_week import PlannedSet, training_week
 from pipeline.review.week import Week
 from pipeline.unmade import LET_THROUGH, Unmade

@@ -18,9 +18,9 @@ from pipeline.review.differences.movement import with_movement
 from pipeline.review.differences.stories import stories
 from pipeline.review.differences.verdicts import findings
 from pipeline.review.flags.agenda import agenda, details, with_referrals
+from pipeline.review.flags.flag_inputs import what_is_known
 from pipeline.review.flags.notes import noted_signs
-from pipeline.review.flags.reading import what_is_known
-from pipeline.review.shown import only_shown
+from pipeline.review.shown_tests import only_shown
 from pipeline.review.training.begun_blocks import running_blocks
 from pipeline.review.training.by_side import lower_sides, work_by_side
 from pipeline.review.training.habits import work_habits

@@ -1,5 +1,5 @@
 """Raw rows to marts, one SQL file a relation."""
 
-from pipeline.warehouse.store import Warehouse
+from pipeline.warehouse.database import Warehouse
 
 __all__ = ["Warehouse"]

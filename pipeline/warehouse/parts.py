@@ -8,8 +8,8 @@ from typing import Protocol
 
 import polars as pl
 
+from pipeline.warehouse.database import Warehouse
 from pipeline.warehouse.stock import OF_ATHLETES, OF_EXPORTS
-from pipeline.warehouse.store import Warehouse
 
 # What a part reads of the warehouse beside the rows themselves: of its squads, and of all.
 OF_SQUADS = (

@@ -9,8 +9,8 @@ from pipeline.catalogue import full_catalogue
 from pipeline.errors import SquadsidesError
 from pipeline.intake import Intake
 from pipeline.settings import Settings
-from pipeline.warehouse.reference import reference_frames
-from pipeline.warehouse.store import Warehouse
+from pipeline.warehouse.catalogue_tables import reference_frames
+from pipeline.warehouse.database import Warehouse
 
 # Tables of what was read: of athletes, with the column of the day; and of the exports themselves.
 OF_ATHLETES = {

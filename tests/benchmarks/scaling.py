@@ -32,7 +32,7 @@ def reference(exports: Path) -> tuple[float, float]:
     from pipeline.intake import read_exports
     from pipeline.settings import Settings
     from pipeline.warehouse import Warehouse
-    from pipeline.warehouse.reference import reference_frames
+    from pipeline.warehouse.catalogue_tables import reference_frames
     from pipeline.warehouse.stock import raw_frames
 
     begin = time.perf_counter()

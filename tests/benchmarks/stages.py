@@ -33,8 +33,8 @@ from pipeline.report.pdf.render import render
 from pipeline.review.decisions.earlier_days import asked_about, known_then
 from pipeline.review.differences.verdicts import findings
 from pipeline.review.flags.agenda import agenda
+from pipeline.review.flags.flag_inputs import what_is_known
 from pipeline.review.flags.notes import noted_signs
-from pipeline.review.flags.reading import what_is_known
 from pipeline.review.squads import flagged, trials_to_estimate, warehouse_of_part
 from pipeline.settings import Settings
 from pipeline.warehouse import Warehouse

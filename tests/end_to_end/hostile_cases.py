@@ -19,7 +19,7 @@ from pathlib import Path
 
 import polars as pl
 
-from pipeline.unseen import TURNING
+from pipeline.control_characters import TURNING
 from tests.conftest import built
 from tests.end_to_end.hostile_containers import containers
 from tests.test_architecture import ROOT

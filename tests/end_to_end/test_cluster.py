@@ -18,7 +18,7 @@ from distributed import Client, LocalCluster
 
 from pipeline.build import build
 from pipeline.errors import SquadsidesError
-from pipeline.report.pdf.cluster import LOST, cluster_printers
+from pipeline.parts.cluster import LOST, cluster_printers
 from pipeline.settings import Settings
 from tests.conftest import Quiet, built
 from tests.end_to_end.small import contents, write_small_exports
@@ -39,13 +39,13 @@ def two() -> Iterator[LocalCluster]:
 
 @pytest.fixture(autouse=True)
 def quickly(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("pipeline.report.pdf.cluster.BETWEEN", 0.1)
+    monkeypatch.setattr("pipeline.parts.cluster.BETWEEN", 0.1)
 
 
 @pytest.fixture
 def hasty(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("pipeline.report.pdf.cluster.ANSWERS", 1.0)
-    monkeypatch.setattr("pipeline.report.pdf.cluster.BEGUN", 0.5)
+    monkeypatch.setattr("pipeline.parts.cluster.ANSWERS", 1.0)
+    monkeypatch.setattr("pipeline.parts.cluster.BEGUN", 0.5)
 
 
 @contextmanager
@@ -124,7 +124,7 @@ def test_somebody_else_at_the_address_is_told(answer: bytes) -> None:
 
 
 def test_a_cluster_without_workers_is_told(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("pipeline.report.pdf.cluster.BEGUN", 0.5)
+    monkeypatch.setattr("pipeline.parts.cluster.BEGUN", 0.5)
     with (
         local(0) as cluster,
         pytest.raises(SquadsidesError, match="has no workers"),

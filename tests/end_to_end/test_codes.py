@@ -13,9 +13,9 @@ import pytest
 
 from pipeline.__main__ import main
 from pipeline.intake import Intake, read_exports
-from pipeline.intake.privacy.codes import CLOSED, with_codes
 from pipeline.intake.privacy.forgotten import as_text
 from pipeline.intake.privacy.own_words import in_own_words
+from pipeline.intake.privacy.pseudonyms import CLOSED, with_codes
 from pipeline.settings import Settings
 from tests.conftest import built
 from tests.end_to_end.small import ATHLETES, write_small_exports

@@ -6,9 +6,9 @@ from pathlib import Path
 import pytest
 
 from pipeline.__main__ import main
+from pipeline.control_characters import TURNING, set_apart, visible
 from pipeline.intake import read_exports
 from pipeline.settings import Settings
-from pipeline.unseen import TURNING, set_apart, visible
 from tests.end_to_end.small import write_small_exports
 from tests.intake.exports import LONG, intake_of, remark
 

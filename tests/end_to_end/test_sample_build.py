@@ -18,7 +18,7 @@ from pipeline.report.outputs.tables import (
     REFUSED_COLUMNS,
 )
 from pipeline.warehouse import Warehouse
-from pipeline.warehouse.store import LISTED, RAISED, ROOMS, sql_files
+from pipeline.warehouse.database import LISTED, RAISED, ROOMS, sql_files
 from schemas.contracts.flag_relations import FLAGS
 from schemas.contracts.relations import RELATIONS
 from tests.conftest import SAMPLE, Built, built

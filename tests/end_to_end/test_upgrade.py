@@ -13,7 +13,7 @@ import pytest
 
 from pipeline.__main__ import main
 from pipeline.last_build import RECORD, LastBuild
-from pipeline.warehouse.store import ROOMS, sql_files
+from pipeline.warehouse.database import ROOMS, sql_files
 from tests.conftest import Built, built
 from tests.end_to_end.small import contents, write_small_exports
 

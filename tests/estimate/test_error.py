@@ -11,7 +11,7 @@ from scipy.stats import norm
 from pipeline.catalogue import Measure
 from pipeline.estimate.sessions.frames import read_panel
 from pipeline.estimate.sessions.trial_error import TrialErrors, trial_errors
-from pipeline.estimate.work import worked
+from pipeline.estimate.steps import worked
 from pipeline.scales import trial_error
 from pipeline.settings import EstimateSettings, Settings
 from tests.estimate.rows import HOP, START, estimated, measure, roster, session, today_of, trials

@@ -12,7 +12,7 @@ from scipy.stats import multivariate_normal, norm
 from pipeline.estimate.filter.pace import NOT_BETWEEN
 from pipeline.estimate.filter.squad_evidence import DRIFT, SPREAD
 from pipeline.estimate.sessions.frames import read_panel
-from pipeline.estimate.work import Work, worked
+from pipeline.estimate.steps import Work, worked
 from pipeline.settings import EstimateSettings, Settings
 from tests.estimate.rows import (
     HOP,

@@ -5,9 +5,9 @@ from pathlib import Path
 import polars as pl
 import pytest
 
+from pipeline.control_characters import TURNING
 from pipeline.intake.read import grids
 from pipeline.intake.read.grids import CHUNK, LONGEST, seen_text
-from pipeline.unseen import TURNING
 from tests.intake.exports import LONG, intake_of, refusals, remark, values
 
 HOP = "A1,2024-03-05,single_hop,left,145"

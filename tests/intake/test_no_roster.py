@@ -6,8 +6,8 @@ import pytest
 
 from pipeline.errors import SquadsidesError
 from pipeline.intake import Intake, read_exports
+from pipeline.last_lines import NO_ROSTER
 from pipeline.settings import Settings
-from pipeline.summary import NO_ROSTER
 from tests.intake.exports import LONG, built, listed, refusals, remark, values, workbook
 
 DAY, LATER = "2024-03-05", "2024-03-12"

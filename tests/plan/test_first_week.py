@@ -7,7 +7,7 @@ import pytest
 
 from pipeline.catalogue import catalogue
 from pipeline.plan.blocks import blocks
-from pipeline.plan.test_day import next_tests
+from pipeline.plan.due_tests import next_tests
 from tests.raw import pages_of, week
 
 DAY = date(2026, 3, 2)

@@ -7,7 +7,7 @@ import pytest
 
 from pipeline.catalogue import full_catalogue
 from pipeline.plan.blocks import blocks
-from pipeline.plan.test_day import Due, NextTests, next_tests
+from pipeline.plan.due_tests import Due, NextTests, next_tests
 from schemas.catalogue_words import Effort
 from tests.raw import trials_of, week
 from tests.review.situations import AS_OF, CLEAR, DAYS, decided, roster, squad

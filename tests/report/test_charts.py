@@ -256,7 +256,7 @@ def test_rounding_moves_no_mark_an_eye_could_follow() -> None:
 def test_the_process_that_workers_are_forked_from_runs_no_drawing_engine() -> None:
     """Nor the frame library: their threads would not survive a fork; Linux lists all threads."""
     asked = (
-        "import sys, pipeline.report.pdf.ready; from pathlib import Path\n"
+        "import sys, pipeline.report.pdf.preloaded; from pathlib import Path\n"
         "assert 'altair' in sys.modules and not {'vl_convert', 'polars'} & set(sys.modules)\n"
         "tasks = Path('/proc/self/task')\n"
         "assert not tasks.exists() or len(list(tasks.iterdir())) == 1, list(tasks.iterdir())"

@@ -15,9 +15,9 @@ import pypdf
 import pytest
 
 from pipeline.plan.blocks import blocks
+from pipeline.report.pack.fit_on_pages import most_pages
 from pipeline.report.pack.pack import squad_pack
 from pipeline.report.pack.pages import PackCard, SquadPack
-from pipeline.report.pack.room import most_pages
 from pipeline.report.pdf.render import render
 from pipeline.report.reference.reference import squad_reference
 from pipeline.review.week import Week

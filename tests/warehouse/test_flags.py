@@ -12,10 +12,10 @@ from pipeline.catalogue import full_catalogue
 from pipeline.review.decisions.cleared_signs import SETTLED, WRITTEN
 from pipeline.review.decisions.standing import STANDING
 from pipeline.review.flags.agenda import agenda
+from pipeline.review.flags.flag_inputs import in_force
 from pipeline.review.flags.notes import SIGN
-from pipeline.review.flags.reading import in_force
 from pipeline.settings import ReviewSettings, Settings
-from pipeline.warehouse.store import LISTED, RAISED, ROOMS, reads, sql_files
+from pipeline.warehouse.database import LISTED, RAISED, ROOMS, reads, sql_files
 from schemas.contracts.flag_relations import FLAGS
 from tests.raw import warehouse
 

@@ -8,7 +8,7 @@ import pytest
 
 from pipeline.intake import read_exports
 from pipeline.settings import Settings
-from pipeline.warehouse import Warehouse, store
+from pipeline.warehouse import Warehouse, database
 from pipeline.warehouse.stock import newest_day, raw_frames, stock
 from tests.conftest import SAMPLE, Built, built
 
@@ -41,7 +41,7 @@ def test_any_number_of_threads_and_any_order_of_arrival_give_equal_values(
     exports.mkdir()
     for file in sorted(SAMPLE.iterdir(), reverse=True):
         shutil.copy(file, exports)
-    monkeypatch.setitem(store.IN_FILE, "threads", 1 if store.IN_FILE["threads"] == 4 else 7)
+    monkeypatch.setitem(database.IN_FILE, "threads", 1 if database.IN_FILE["threads"] == 4 else 7)
     build = built(exports, tmp_path / "reports")
     assert_equal(written(sample.reports), written(build.reports))
 

@@ -7,7 +7,7 @@ import pytest
 
 from pipeline.errors import SquadsidesError
 from pipeline.warehouse import Warehouse
-from pipeline.warehouse.store import MOST_CORES
+from pipeline.warehouse.database import MOST_CORES
 
 
 def test_too_little_memory_is_one_plain_sentence() -> None:

@@ -8,7 +8,7 @@ import pytest
 
 from pipeline.catalogue import catalogue
 from pipeline.warehouse import Warehouse
-from pipeline.warehouse.reference import reference_frames
+from pipeline.warehouse.catalogue_tables import reference_frames
 from tests.raw import warehouse
 
 HAND_WORKED: list[tuple[str, int, int, float]] = [

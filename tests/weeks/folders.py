@@ -14,12 +14,12 @@ import polars as pl
 
 from pipeline.build import build
 from pipeline.intake import read_exports
+from pipeline.last_lines import Summary
 from pipeline.report.page_models import UnmadePage
 from pipeline.report.pdf.render import Printed, render
 from pipeline.settings import Settings
-from pipeline.summary import Summary
 from pipeline.unmade import attempt
-from pipeline.warehouse.store import Warehouse
+from pipeline.warehouse.database import Warehouse
 from tests.conftest import Quiet
 
 

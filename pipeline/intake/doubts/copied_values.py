@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 import polars as pl
 
-from pipeline.intake.doubts.sessions import Floats, Ints, Sessions, figures, numbered
+from pipeline.intake.doubts.compared_sessions import Floats, Ints, Sessions, figures, numbered
 from pipeline.intake.parse.units import measures
 from pipeline.settings import IntakeSettings
 from schemas.vocabulary import MeasureGroup

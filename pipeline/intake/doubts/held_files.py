@@ -7,8 +7,8 @@ from datetime import date, timedelta
 import polars as pl
 
 from pipeline.intake.account.ledger import Ledger
+from pipeline.intake.doubts.compared_sessions import side_sessions
 from pipeline.intake.doubts.copied_values import Copy, find_copied_days, find_copied_sides
-from pipeline.intake.doubts.sessions import side_sessions
 from pipeline.intake.doubts.swapped_sides import Swap, find_swaps
 from pipeline.intake.doubts.wrong_athlete import Stranger, find_strangers
 from pipeline.intake.doubts.wrong_unit import TOTAL, Misfit, find_misfits

@@ -5,7 +5,14 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from pipeline.intake.doubts.sessions import Floats, Ints, Sessions, expected_lead, figures, numbered
+from pipeline.intake.doubts.compared_sessions import (
+    Floats,
+    Ints,
+    Sessions,
+    expected_lead,
+    figures,
+    numbered,
+)
 from pipeline.intake.rows.people import People
 from pipeline.settings import IntakeSettings
 

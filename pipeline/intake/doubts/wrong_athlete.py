@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from pipeline.intake.doubts.sessions import Floats, Ints, Sessions, figures, numbered
+from pipeline.intake.doubts.compared_sessions import Floats, Ints, Sessions, figures, numbered
 from pipeline.settings import IntakeSettings
 
 # What a level may move between sessions besides error, as a share of it; from memory.

@@ -7,7 +7,7 @@ import numpy as np
 import polars as pl
 
 from pipeline.catalogue import Measure, catalogue
-from pipeline.intake.doubts.sessions import numbered
+from pipeline.intake.doubts.compared_sessions import numbered
 from pipeline.intake.parse.units import measures
 from pipeline.intake.rows.people import People
 from pipeline.settings import IntakeSettings

@@ -2,7 +2,7 @@
 
 import polars as pl
 
-from pipeline.unseen import IGNORED
+from pipeline.control_characters import IGNORED
 
 LONGEST_ID = 300  # letters; longer is no id
 # Letters of other scripts and the Latin ones they look like (Unicode Technical Standard 39, section

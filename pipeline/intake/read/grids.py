@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 import polars as pl
 
-from pipeline.unseen import TURNING
+from pipeline.control_characters import TURNING
 
 LINE = "line"
 HEAD_ROWS = 60  # a header further down than this is not looked for

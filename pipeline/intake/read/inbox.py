@@ -9,8 +9,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from stat import S_ISDIR, S_ISREG
 
+from pipeline.control_characters import visible
 from pipeline.errors import SquadsidesError
-from pipeline.unseen import visible
 
 HOW_TO_FILL = (
     "put the CSV or XLSX exports of your devices and spreadsheets into it, or blank workbooks from "

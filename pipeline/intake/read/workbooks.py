@@ -12,6 +12,7 @@ import fastexcel
 import numpy as np
 import polars as pl
 
+from pipeline.control_characters import visible
 from pipeline.intake.read.grids import (
     HEAD_ROWS,
     LEFT_OUT,
@@ -35,7 +36,6 @@ from pipeline.intake.read.workbook_parts import (
     Archive,
     plain,
 )
-from pipeline.unseen import visible
 
 MOST_SHEETS = 500
 MOST_SPECIAL = 500_000  # cells with errors or uncomputed formulas

@@ -16,7 +16,7 @@ from pipeline.intake.parse.values import read_words
 from pipeline.intake.read.grids import LINE
 from pipeline.intake.recognise.tables import Table
 from pipeline.intake.rows.people import MEASURED, ROSTER, TYPES
-from pipeline.summary import NO_ROSTER
+from pipeline.last_lines import NO_ROSTER
 from schemas.vocabulary import Export
 
 EVERYONE = "Everyone"  # the squad of all where no roster says more

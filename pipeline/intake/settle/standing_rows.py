@@ -8,9 +8,9 @@ import polars as pl
 from pipeline.intake.account.ledger import Ledger
 from pipeline.intake.rows.people import ROSTER
 from pipeline.intake.rows.training_log import KEPT
+from pipeline.intake.settle.bears_on_care import settled_cells
 from pipeline.intake.settle.fullest_file import with_order
 from pipeline.intake.settle.numbering import numbered
-from pipeline.intake.settle.unread import settled_cells
 from pipeline.intake.settle.versions import Versions, dense_key, settle_versions
 
 ATHLETE_AND_DAY = ("athlete_id", "measured_on")  # on another day it is another measurement

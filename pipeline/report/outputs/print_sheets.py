@@ -8,7 +8,7 @@ from typing import Any
 import polars as pl
 
 from pipeline.catalogue import Station
-from pipeline.plan.test_day import next_test_day
+from pipeline.plan.due_tests import next_test_day
 from pipeline.report.page_models import (
     LogDay,
     LogLine,

@@ -18,7 +18,7 @@ from pathlib import Path
 
 from pipeline.errors import SquadsidesError
 from pipeline.last_build import RECORD, UNFINISHED, LastBuild, Made, digest, file_digest, is_inside
-from pipeline.summary import Summary
+from pipeline.last_lines import Summary
 from pipeline.unmade import PROBLEMS, traceback_file
 
 SEAL = ".complete.json"

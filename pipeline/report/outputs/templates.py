@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from pipeline.catalogue import catalogue
-from pipeline.catalogue.reading import SCHEMAS
+from pipeline.catalogue.loading import SCHEMAS
 from pipeline.errors import SquadsidesError
 from pipeline.report.outputs.filling_sheets import EXERCISES, PAIN, TESTS, UNITS
 from pipeline.report.outputs.workbook import Col, fill, offer, workbook

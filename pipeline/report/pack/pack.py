@@ -1,4 +1,4 @@
-"""The meeting pack of one squad, and the cards for which it has no room."""
+"""The meeting pack of one squad, and the cards for which it has no fit_on_pages."""
 
 from collections.abc import Mapping
 from dataclasses import replace
@@ -9,13 +9,13 @@ import polars as pl
 from pipeline.catalogue.entries import TRAINING_RECORD
 from pipeline.estimate.multiplicity import expected_noise
 from pipeline.plan.block import Block
-from pipeline.report.pack import room
+from pipeline.report.pack import fit_on_pages
 from pipeline.report.pack.cards import card_of, is_worth_talking_about
 from pipeline.report.pack.levels import WEEKS
 from pipeline.report.pack.pages import PackCard, SquadPack
 from pipeline.report.pack.since import changes, odd_tests, since_lines
 from pipeline.report.pack.squad_page import glance, strips, work_rows
-from pipeline.report.pack.test_day import day_title, tests_table
+from pipeline.report.pack.test_day_section import day_title, tests_table
 from pipeline.report.pack.today import listed, today_lines
 from pipeline.report.sections.accepted import accepted_line
 from pipeline.report.sections.unread import SHOWN, unread_lines
@@ -88,14 +88,14 @@ def squad_pack(
         test_day=day_title(due, squad),
         tests=tests_table(due, names, week),
         tests_none=say("test_day.unmade" if due is None else "test_day.none"),
-        most_pages=room.most_pages(athletes.height),
+        most_pages=fit_on_pages.most_pages(athletes.height),
     )
     cards = tuple(
         card_of(one, names[one.who], blocks[one.who], week)
         for one in of_list
         if is_worth_talking_about(one)
     )
-    return room.fitted(pack, cards, week.settings.report.page_size)
+    return fit_on_pages.fitted(pack, cards, week.settings.report.page_size)
 
 
 def _of(squad: str, names: Mapping[str, str], week: Week) -> Week:

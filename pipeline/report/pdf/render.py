@@ -13,6 +13,7 @@ from importlib.util import find_spec
 from pathlib import Path
 from typing import Any
 
+from pipeline.control_characters import set_apart
 from pipeline.errors import SquadsidesError
 from pipeline.report.pack.pages import SquadPack
 from pipeline.report.page_models import AthletePage, TestsSheet, TrainingSheet, UnmadePage
@@ -20,7 +21,6 @@ from pipeline.report.pdf.glyphs import name_every_piece_of_a_letter
 from pipeline.report.pdf.pdf_ua import mark_margins_as_artifacts
 from pipeline.report.pdf.typeface import found_by, ours, with_machine
 from pipeline.report.reference.pages import SquadReference
-from pipeline.unseen import set_apart
 
 Page = AthletePage | SquadPack | SquadReference | TestsSheet | TrainingSheet | UnmadePage
 TEMPLATE_OF = {

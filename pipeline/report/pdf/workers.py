@@ -23,7 +23,7 @@ from typing import Any
 
 from pipeline.errors import ASKED, SquadsidesError
 
-READY = "pipeline.report.pdf.ready"
+READY = "pipeline.report.pdf.preloaded"
 GRACE = 1.0  # seconds in which a worker that is told to leave has to tidy up
 LOST = (
     "A process that prints pages was ended from outside, perhaps for want of memory. Close other "
@@ -94,7 +94,7 @@ def _stops_held_back() -> Iterator[None]:
 
 def _begin(temporary: Path | None) -> None:
     """Get a worker ready, and have it end with the build even where that is killed."""
-    import pipeline.report.pdf.ready  # noqa: F401
+    import pipeline.report.pdf.preloaded  # noqa: F401
     from pipeline.report.pdf.render import start_drawing
 
     if temporary is not None:

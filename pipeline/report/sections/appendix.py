@@ -7,6 +7,7 @@ from typing import Any
 import polars as pl
 
 from pipeline.catalogue import Measure
+from pipeline.control_characters import visible
 from pipeline.report.charts.rows import DotRow
 from pipeline.report.page_models import Table
 from pipeline.report.text import words
@@ -15,7 +16,6 @@ from pipeline.report.text.phrases import say, say_of, titles
 from pipeline.review.flags.one_side_only import one_sided_tests
 from pipeline.review.week import Week
 from pipeline.scales import slope
-from pipeline.unseen import visible
 from schemas.vocabulary import FlagKind, Formula
 
 SHOWN_FILES = 60

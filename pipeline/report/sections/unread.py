@@ -6,11 +6,11 @@ from typing import Any
 
 import polars as pl
 
+from pipeline.control_characters import visible
 from pipeline.report.sections.decisions_made import topic
 from pipeline.report.text import decided, words
 from pipeline.report.text.phrases import say
 from pipeline.review.week import Week
-from pipeline.unseen import visible
 from schemas.vocabulary import BearsOn
 
 SHOWN = 10

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from functools import cache
 
 from pipeline.catalogue import catalogue, full_catalogue
-from pipeline.catalogue.stories import WHOLE_LEG
+from pipeline.catalogue.story_rules import WHOLE_LEG
 from schemas.plan_words import (
     CountedIn,
     FilmView,

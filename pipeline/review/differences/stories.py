@@ -14,7 +14,7 @@ import polars as pl
 from scipy.stats import norm
 
 from pipeline.catalogue import Catalogue, Doses
-from pipeline.catalogue.stories import WHOLE_LEG
+from pipeline.catalogue.story_rules import WHOLE_LEG
 from pipeline.scales import INTERVAL_SD
 from pipeline.settings import ReviewSettings
 from schemas.vocabulary import Limb, LowerSide, MeasureGroup, Side

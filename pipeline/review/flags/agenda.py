@@ -18,7 +18,7 @@ from pipeline.review.decisions.standing import Standing
 from pipeline.review.decisions.states import Days, Facts, states
 from pipeline.settings import Settings
 from pipeline.warehouse import Warehouse
-from pipeline.warehouse.store import LISTED, RAISED, sql_files
+from pipeline.warehouse.database import LISTED, RAISED, sql_files
 from schemas.vocabulary import Family, Turn
 
 POINT = ["athlete_id", "measure"]

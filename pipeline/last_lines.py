@@ -4,7 +4,7 @@ from datetime import date
 from pathlib import Path
 from typing import Any, NamedTuple, Self
 
-from pipeline.unseen import visible
+from pipeline.control_characters import visible
 
 NO_ROSTER = (
     "without a roster everyone named is one squad, Everyone; a roster (athlete_id, name, squad) "

@@ -20,8 +20,8 @@ from pipeline.catalogue.entries import (
 )
 from pipeline.catalogue.measure_reading import frozen, measure_of
 from pipeline.catalogue.rules import Limits, Rule, Rules, Ruling, Sign, Structure
-from pipeline.catalogue.stories import Quality, StoryRules, WholeLeg
-from pipeline.catalogue.test_day import DayLimits, DayRules, FirstTests, MostEffort, Station
+from pipeline.catalogue.story_rules import Quality, StoryRules, WholeLeg
+from pipeline.catalogue.test_day_rules import DayLimits, DayRules, FirstTests, MostEffort, Station
 from schemas import columns
 from schemas.catalogue_words import Laterality, WrittenSide
 from schemas.vocabulary import Availability, Decision, Export, Finding, Sex, Urgency, WorkedSide

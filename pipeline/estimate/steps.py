@@ -9,7 +9,7 @@ from pipeline.estimate.filter.pace import paced
 from pipeline.estimate.filter.squad_evidence import DAY
 from pipeline.estimate.filter.squad_prior import SquadFit, rough_fit, squad_fit
 from pipeline.estimate.recent_days import disagreeing
-from pipeline.estimate.reference import NEVER
+from pipeline.estimate.reference_day import NEVER
 from pipeline.estimate.sessions.differences import Differences, differences
 from pipeline.estimate.sessions.panel import Indices, Panel, Truths
 from pipeline.estimate.sessions.trial_error import TrialErrors, trial_errors
