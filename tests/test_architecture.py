@@ -245,7 +245,7 @@ def test_a_query_in_python_would_be_noticed() -> None:
 
 def test_imports_inside_functions_and_relative_ones_are_seen() -> None:
     tree = ast.parse(
-        "def late():\n    import duckdb\n    from . import store\n    from .a import b"
+        "def late():\n    import duckdb\n    from . import database\n    from .a import b"
     )
     assert imports(ast.walk(tree), "pipeline.warehouse.__init__") == {
         "duckdb",
