@@ -2,7 +2,8 @@
 
 NHANES 2011-2012, 4,948 adults with all six trials (public domain; see data/README.md). Shrinkage
 by handedness foretells the third difference with 0.932 of the error of the raw mean of the first
-two; the estimate must do at least about as well, and its intervals must hold what they promise.
+two; the estimate, which pools the error too, comes to 0.903, and its intervals must hold what
+they promise.
 """
 
 from datetime import date
@@ -78,7 +79,7 @@ def root_mean_square(error: pl.Series) -> float:
 def test_the_third_trial_is_foretold_better_than_by_the_raw_mean(found: pl.DataFrame) -> None:
     raw = root_mean_square(found["third"] - found["raw"])
     assert raw == pytest.approx(0.104262, abs=1e-6)
-    assert root_mean_square(found["third"] - found["estimate"]) / raw <= 0.94
+    assert root_mean_square(found["third"] - found["estimate"]) / raw <= 0.91
 
 
 def test_nine_in_ten_third_trials_fall_into_their_interval(found: pl.DataFrame) -> None:
