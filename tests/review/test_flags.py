@@ -124,6 +124,13 @@ def test_a_girth_that_fell_on_one_side_goes_to_medical_staff(
     assert girths_of(trials) == expected
 
 
+def test_a_girth_that_stays_low_is_listed_since_it_fell() -> None:
+    trials = trials_of("calf_girth", DAYS[:-2], 38, 38)
+    trials += trials_of("calf_girth", DAYS[-2:], 35.4, 38.0)
+    flag = of_kind(week(AS_OF, trials=trials), "girth").row(0, named=True)
+    assert (flag["tested_on"], flag["first_flagged_on"]) == (DAYS[-1], DAYS[-2])
+
+
 @pytest.mark.parametrize(
     ("right", "note", "expected"),
     [

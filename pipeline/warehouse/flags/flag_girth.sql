@@ -1,6 +1,7 @@
 -- One row per athlete and girth that changed on one side: it fell, beyond its error, against that
--- side's own last weeks while the other held; or it grew since the last time, with a note of that
--- day. A note beside that girth and side goes before any other of the day.
+-- side's own last weeks while the other held, and has been listed since the first of the days on
+-- which it lay as low; or it grew since the last time, with a note of that day. A note beside that
+-- girth and side goes before any other of the day.
 with lost as (
     select
         own.athlete_id,
@@ -11,7 +12,8 @@ with lost as (
         own.last_tested_on as tested_on,
         null::varchar as note,
         signs.urgency,
-        signs.place
+        signs.place,
+        own.recent_level - signs.loss_cm as line_cm
     from mart_findings as findings
     join ref_flag_rules as rules on findings.squad = rules.squad
     join ref_girth_signs as signs on findings.measure = signs.measure
@@ -38,6 +40,33 @@ day_means as (
     from stg_trials as trials
     semi join ref_girth_signs as signs on trials.measure = signs.measure
     where not trials.held and trials.value is not null
+    group by all
+),
+
+low as (
+    select
+        lost.athlete_id,
+        lost.measure,
+        lost.place,
+        days.tested_on,
+        max(days.tested_on) filter (days.girth_cm > lost.line_cm) over girth as clear_on
+    from lost
+    join day_means as days
+        on
+            lost.athlete_id = days.athlete_id
+            and lost.measure = days.measure
+            and lost.lower_side = days.side
+    window girth as (partition by lost.athlete_id, lost.measure, lost.place)
+),
+
+begun as (
+    select
+        athlete_id,
+        measure,
+        place,
+        min(tested_on) as first_flagged_on
+    from low
+    where clear_on is null or tested_on > clear_on
     group by all
 ),
 
@@ -89,9 +118,14 @@ gained as (
 select
     athletes.squad,
     changed.measure as topic,
-    changed.* exclude (place),
-    changed.tested_on as first_flagged_on
+    changed.* exclude (place, line_cm),
+    if(changed.change = 'loss', begun.first_flagged_on, changed.tested_on) as first_flagged_on
 from (from lost union all by name from gained) as changed
+left join begun
+    on
+        changed.athlete_id = begun.athlete_id
+        and changed.measure = begun.measure
+        and changed.place = begun.place
 join stg_athletes as athletes on changed.athlete_id = athletes.athlete_id
 join ref_flag_rules as rules on athletes.squad = rules.squad
 left join mart_settled_signs as settled
