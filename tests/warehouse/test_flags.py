@@ -32,7 +32,7 @@ COLUMNS: dict[str, dict[str, Any]] = {
     "mart_known_then": {**OF_TEST, "tested_on": DAY, "own_on": DAY, "chance_over_line": REAL},
     "mart_side_levels": {
         "athlete_id": TEXT, "measure": TEXT, "side": TEXT, "last_tested_on": DAY, "level": REAL,
-        "level_se": REAL, "below_line_chance": REAL, "change_recent": REAL,
+        "level_se": REAL, "below_line_chance": REAL, "recent_level": REAL, "change_recent": REAL,
         "change_recent_se": REAL,
     },
     "mart_falls": {
