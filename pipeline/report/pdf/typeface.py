@@ -83,7 +83,8 @@ def ours() -> Path:
 def with_machine() -> Path:
     """Settings with which it asks ours first, then whatever it would find without us."""
     machines = os.environ.get("FONTCONFIG_FILE") or "fonts.conf"
-    file = _made() / f"with_machine-{sha256(machines.encode()).hexdigest()[:16]}.conf"
+    told = sha256(f"{machines}{NO_STAND_INS}".encode()).hexdigest()[:16]
+    file = _made() / f"with_machine-{told}.conf"
     if not file.exists():
         with tempfile.NamedTemporaryFile(
             "w", dir=file.parent, encoding="utf-8", delete=False
@@ -92,7 +93,7 @@ def with_machine() -> Path:
                 f"{HEAD}<fontconfig>\n"
                 f"<include>{escape(str(ours()))}</include>\n"
                 f'<include ignore_missing="yes">{escape(machines)}</include>\n'
-                "</fontconfig>\n"
+                f"{NO_STAND_INS}</fontconfig>\n"
             )
         Path(new.name).replace(file)
     return file
@@ -231,6 +232,8 @@ def _signs(file: Path) -> bytes:
     return whole.getvalue()
 
 
+# A typeface of last resort has a sign for every letter, always a box: all would seem to be there.
+NO_STAND_INS = "<selectfont><rejectfont><glob>*LastResort*</glob></rejectfont></selectfont>\n"
 HEAD = '<?xml version="1.0"?><!DOCTYPE fontconfig SYSTEM "urn:fontconfig:fonts.dtd">\n'
 
 
