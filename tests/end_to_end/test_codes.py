@@ -22,7 +22,7 @@ from tests.end_to_end.small import ATHLETES, write_small_exports
 from tests.end_to_end.test_privacy import everything, exports_with_comments
 
 KEY = bytes(range(32))
-MARK = "Zqx"  # stands in every text that somebody types below
+MARK = "Zqxwvkyj"  # stands in every text typed below; too long to stand in packed bytes by chance
 FIRST = date(2026, 3, 2)
 PEOPLE = [f"{MARK}-{number}" for number in range(1, 7)]
 
