@@ -4,7 +4,6 @@ import fcntl
 import os
 import pickle
 from collections.abc import Callable
-from concurrent.futures import Executor, Future
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
@@ -16,7 +15,7 @@ import pytest
 os.environ.setdefault("POLARS_MAX_THREADS", "1")
 
 from pipeline.build import build
-from pipeline.errors import STOPS, SquadsidesError
+from pipeline.errors import STOPS
 from pipeline.last_build import inputs_digest
 from pipeline.last_lines import Summary
 from pipeline.settings import Settings
@@ -38,18 +37,6 @@ class Quiet:
 
     def remark(self, text: str) -> None:
         self.remarks.append(text)
-
-
-class AtOnce(Executor):
-    """Does what it is given before it gives anything back."""
-
-    def submit(self, work: Any, /, *given: Any, **named: Any) -> Future[Any]:
-        job: Future[Any] = Future()
-        try:
-            job.set_result(work(*given, **named))
-        except SquadsidesError as missing:
-            job.set_exception(missing)
-        return job
 
 
 @dataclass(frozen=True)

@@ -24,7 +24,7 @@ from pipeline.report.outputs.write_pages import PdfNames, Press
 from pipeline.report.pdf.workers import printers
 from pipeline.unmade import Failure, Unmade
 from pipeline.warehouse import Warehouse
-from pipeline.warehouse.parts import ROWS, Extract, in_parts, squads_of
+from pipeline.warehouse.parts import ROWS, Extract, in_parts, row_counts, squads_of
 
 AT_ONCE = 2  # parts worked out side by side; more of them would take more memory
 SHARES = 4  # parts for each worker of a cluster, so that none is idle for long at the end
@@ -170,8 +170,7 @@ class OnCluster:
             yield part.tables
 
     def _parts(self, warehouse: Warehouse, workers: int) -> list[list[str]]:
-        counts = [warehouse.count_by(name, "squad") for name in ("stg_trials", "stg_sets")]
-        every = sum(sum(count.values()) for count in counts)
+        every = row_counts(warehouse).total()
         return in_parts(warehouse, min(ROWS, every // (SHARES * workers) + 1))
 
     def _begun(self, warehouse: Warehouse, task: Task, squads: list[str]) -> Future[Any]:

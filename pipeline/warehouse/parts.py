@@ -3,6 +3,7 @@
 Nothing that is worked out from the rows reaches from one squad into another.
 """
 
+from collections import Counter
 from collections.abc import Sequence
 from typing import Protocol
 
@@ -25,14 +26,20 @@ def squads_of(athletes: pl.DataFrame) -> list[str]:
     return athletes["squad"].unique().sort().to_list()
 
 
+def row_counts(warehouse: Warehouse) -> Counter[str]:
+    """Tests and sets by squad."""
+    tests, sets = (warehouse.count_by(name, "squad") for name in ("stg_trials", "stg_sets"))
+    return Counter(tests) + Counter(sets)
+
+
 def in_parts(warehouse: Warehouse, rows: int = ROWS) -> list[list[str]]:
     """Names of the squads in their order, together until they have so many rows."""
-    tests, sets = (warehouse.count_by(name, "squad") for name in ("stg_trials", "stg_sets"))
+    counts = row_counts(warehouse)
     parts: dict[int, list[str]] = {}
     before = 0
     for squad in squads_of(warehouse.fetch("stg_athletes")):
         parts.setdefault(before // rows, []).append(squad)
-        before += tests.get(squad, 0) + sets.get(squad, 0)
+        before += counts[squad]
     return list(parts.values())
 
 

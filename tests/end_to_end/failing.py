@@ -15,7 +15,7 @@ from pipeline.plan import blocks
 from pipeline.report.charts import balance
 from pipeline.report.outputs import write_pages
 from pipeline.report.sections import attempted_points
-from tests.conftest import AtOnce, Built, built, once
+from tests.conftest import Built, built, once
 
 FIRST = date(2026, 3, 2)
 DAYS = [FIRST + timedelta(days=14 * number) for number in range(5)]
@@ -62,7 +62,7 @@ def write_exports(folder: Path) -> Path:
 
 def print_here(patched: pytest.MonkeyPatch) -> None:
     """Pages are printed in this process, so that what is made to fail fails."""
-    patched.setattr(places, "printers", lambda *_: nullcontext(AtOnce()))
+    patched.setattr(places, "printers", lambda *_: nullcontext(places.InPlace()))
 
 
 @pytest.fixture

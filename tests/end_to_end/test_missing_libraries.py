@@ -10,8 +10,9 @@ import pytest
 
 from pipeline.build import build
 from pipeline.errors import SquadsidesError
+from pipeline.parts.places import InPlace
 from pipeline.settings import Settings
-from tests.conftest import SAMPLE, AtOnce, Quiet
+from tests.conftest import SAMPLE, Quiet
 from tests.end_to_end.small import write_small_exports
 
 BROKEN = "raise OSError(\"cannot load library 'libpango-1.0-0'\")\n"
@@ -50,7 +51,7 @@ def test_they_are_told_before_anything_is_estimated(
         def step(self, text: str, total: int = 1) -> None:
             steps.append(text)
 
-    monkeypatch.setattr("pipeline.parts.places.printers", lambda *_: nullcontext(AtOnce()))
+    monkeypatch.setattr("pipeline.parts.places.printers", lambda *_: nullcontext(InPlace()))
     monkeypatch.setattr("pipeline.build.prepare", missing)
     exports = write_small_exports(tmp_path / "exports")
     with pytest.raises(SquadsidesError, match="libraries are missing"):

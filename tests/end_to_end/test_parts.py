@@ -13,13 +13,14 @@ from typing import Any
 import polars as pl
 import pytest
 
+from pipeline.parts.places import InPlace
 from pipeline.report.outputs import write_pages
 from pipeline.report.outputs.write_pages import Press, Sheet
 from pipeline.unmade import LET_THROUGH
 from pipeline.warehouse import Warehouse
 from pipeline.warehouse.parts import in_parts
 from tests import raw
-from tests.conftest import SAMPLE, AtOnce, Built, built
+from tests.conftest import SAMPLE, Built, built
 
 
 @pytest.fixture(scope="module")
@@ -82,7 +83,7 @@ def test_reports_of_one_name_in_two_parts_do_not_share_a_file(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr("pipeline.parts.places.in_parts", partial(in_parts, rows=1))
-    monkeypatch.setattr("pipeline.parts.places.printers", lambda *_: nullcontext(AtOnce()))
+    monkeypatch.setattr("pipeline.parts.places.printers", lambda *_: nullcontext(InPlace()))
     monkeypatch.setattr("pipeline.build.prepare", lambda: None)
     monkeypatch.setattr(
         write_pages,

@@ -60,6 +60,7 @@ class Spoken:
     """What a language file holds."""
 
     phrases: Mapping[str, Phrase]  # by dotted key
+    tables: Mapping[str, Mapping[str, Phrase]]  # by all but the last part of it, then by that
     locale: Locale
 
 
@@ -87,8 +88,15 @@ def say(key: str, **values: object) -> str:
 
 
 def say_of(key: str, word: str, **values: object) -> str:
-    """The sentence of a word of a closed set, one of those that `said_sets` has under this key."""
-    return say(f"{key}.{word}", **values)
+    """The sentence of a word of a closed set, one of those that `said_sets` has under this key.
+
+    A language is held against these sets when it loads; KeyError for any other word, which costs
+    the page it would have stood on.
+    """
+    phrase = _spoken.tables[key].get(word)
+    if phrase is None:
+        raise KeyError(f"{key}.{word}")
+    return phrase.said(key, values)
 
 
 def titles(key: str) -> tuple[str, ...]:
@@ -140,23 +148,27 @@ def parsed(text: str) -> Spoken:
         raise ValueError(
             f"its locale should be one that CLDR knows, such as en_GB, found {name!r}"
         ) from None
-    return Spoken(dict(_entries("", table, spoken.plural_form)), spoken)
+    phrases: dict[str, Phrase] = {}
+    tables: dict[str, dict[str, Phrase]] = {}
+    for above, last, phrase in _entries("", table, spoken.plural_form):
+        phrases[above + last] = phrase
+        tables.setdefault(above.removesuffix("."), {})[last] = phrase
+    return Spoken(phrases, tables, spoken)
 
 
 def _entries(
     above: str, table: Mapping[str, Any], plural: PluralRule
-) -> Iterator[tuple[str, Phrase]]:
+) -> Iterator[tuple[str, str, Phrase]]:
     for name, entry in table.items():
-        key = above + name
         if isinstance(entry, str):
-            yield key, Phrase({"text": entry}, _placeholders(entry))
+            yield above, name, Phrase({"text": entry}, _placeholders(entry))
         elif isinstance(entry, list):
-            yield key, Phrase({}, frozenset(), tuple(entry))
+            yield above, name, Phrase({}, frozenset(), tuple(entry))
         elif "other" in entry and entry.keys() <= CATEGORIES:
             named = frozenset({"count"}).union(*map(_placeholders, entry.values()))
-            yield key, Phrase(entry, named, plural=plural)
+            yield above, name, Phrase(entry, named, plural=plural)
         else:
-            yield from _entries(f"{key}.", entry, plural)
+            yield from _entries(f"{above}{name}.", entry, plural)
 
 
 def _placeholders(text: str) -> frozenset[str]:

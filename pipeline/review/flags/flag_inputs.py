@@ -17,6 +17,7 @@ from pipeline.review.decisions.earlier_days import Then, fallen_of
 from pipeline.review.decisions.standing import Standing, stands
 from pipeline.review.training.by_side import lower_sides
 from pipeline.settings import Settings
+from pipeline.warehouse.parts import squads_of
 from schemas.vocabulary import URGENCIES, Turn
 
 Z90, Z95 = 1.645, 1.96  # errors within which 90 and 95 in 100 lie
@@ -46,7 +47,7 @@ def what_is_known(
     """
     book, review = full_catalogue(), settings.review
     return {
-        **in_force(athletes["squad"].unique().sort().to_list(), book, as_of, settings),
+        **in_force(squads_of(athletes), book, as_of, settings),
         "mart_findings": found,
         "mart_session_estimates": estimates.days,
         "mart_side_levels": estimates.sides,
