@@ -48,7 +48,9 @@ IN_FILE: Config = {
     "checkpoint_threshold": "1GB",
     "threads": min(MOST_CORES, os.cpu_count() or 1),
 }
-IN_MEMORY: Config = {"temp_directory": ""}  # else it would put things aside where the build runs
+# Else it would put things aside where the build runs. Of small tables, and parts of the squads
+# stand side by side already: handing rows from thread to thread takes longer than the work.
+IN_MEMORY: Config = {"temp_directory": "", "threads": 1}
 # What DuckDB raises where the disk, or the memory, is to blame and not the data.
 MACHINE = (
     duckdb.IOException,

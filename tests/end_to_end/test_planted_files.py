@@ -2,6 +2,7 @@
 
 import json
 import os
+import shutil
 import signal
 import subprocess
 import sys
@@ -29,13 +30,19 @@ from tests.test_architecture import ROOT
 OUTSIDE = ["../mine.pdf", "athletes/../../mine.pdf", "/tmp/../{}/mine.pdf", "athletes/mine.pdf"]
 
 
-@pytest.fixture
-def place(tmp_path: Path) -> Path:
+@pytest.fixture(scope="module")
+def built_once(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A folder with exports, reports and a file of somebody's own beside them."""
-    write_small_exports(tmp_path / "exports")
-    built(tmp_path / "exports", tmp_path / "reports")
-    (tmp_path / "mine.pdf").write_text("mine")
-    return tmp_path
+    folder = tmp_path_factory.mktemp("planted")
+    built(write_small_exports(folder / "exports"), folder / "reports")
+    (folder / "mine.pdf").write_text("mine")
+    return folder
+
+
+@pytest.fixture
+def place(built_once: Path, tmp_path: Path) -> Path:
+    """A copy of it for each test."""
+    return shutil.copytree(built_once, tmp_path / "place")
 
 
 def build(place: Path) -> dict[str, bytes]:

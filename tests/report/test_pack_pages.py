@@ -147,12 +147,12 @@ def test_on_letter_the_promise_is_the_same() -> None:
 
 
 def test_what_no_counting_foresees_is_left_out_while_printing() -> None:
-    """Every text ten times as long as the plan of the pages thought."""
+    """Texts far longer than the plan of the pages thought."""
     known = squad_of(12, 6)
     pack, left = squad_pack("Squad", blocks(known), known, None)
     wide: tuple[PackCard, ...] = tuple(
-        replace(one, plan=one.plan * 40) for one in pack.cards + left
+        replace(one, plan=one.plan * 12) for one in pack.cards + left
     )
-    pages = printed(replace(pack, cards=wide, notes=("Word after word. " * 120,) * 5))
+    pages = printed(replace(pack, cards=wide, notes=("Word after word. " * 120,) * 2))
     assert len(pages) <= 5
     assert "No room here for" in " ".join(pages).replace("\n", " ")
