@@ -16,7 +16,7 @@ from typing import Any, NamedTuple, Protocol, Self
 
 import polars as pl
 
-from pipeline.last_build import LastBuild, tools_digest
+from pipeline.last_build import LastBuild, Request, tools_digest
 from pipeline.parts.cluster import Workers, cluster_printers
 from pipeline.parts.work import Task, work
 from pipeline.report.outputs.reports_folder import temporary_folder
@@ -235,13 +235,13 @@ def _few_at_a_time(jobs: Iterable[Future[Any]], most: int) -> Iterator[Future[An
 
 
 def printing(
-    new: Path, progress: Progress, workers: int, cluster: str | None, *, skip_pdf: bool
+    new: Path, progress: Progress, workers: int | str, asked: Request
 ) -> AbstractContextManager[Executor | None]:
-    """Where pages are printed: by nobody, by a cluster, or by processes of this machine."""
-    if skip_pdf:
+    """Who prints pages: nobody, the workers of a cluster, or processes of this machine."""
+    if not asked.has_pdfs:
         return nullcontext()
-    if cluster:
-        return cluster_printers(cluster, progress.remark)
+    if isinstance(workers, str):
+        return cluster_printers(workers, progress.remark)
     return printers(workers, temporary_folder(new))
 
 
