@@ -52,6 +52,7 @@ PARTS = {
     ],
 }  # fmt: skip
 MOST_FILES = 12
+MOST_PARAMETERS = 7
 SLOW_TO_IMPORT = {
     "altair", "babel", "duckdb", "fastexcel", "numpy", "openpyxl", "pandera", "polars", "pydantic",
     "scipy", "vl_convert", "weasyprint",
@@ -252,3 +253,21 @@ def test_imports_inside_functions_and_relative_ones_are_seen() -> None:
         "pipeline.warehouse.database",
         "pipeline.warehouse.a.b",
     }
+
+
+def parameters(node: ast.FunctionDef | ast.AsyncFunctionDef) -> int:
+    given = node.args
+    named = [*given.posonlyargs, *given.args, *given.kwonlyargs]
+    return len(named) + sum(more is not None for more in (given.vararg, given.kwarg))
+
+
+def test_no_function_is_told_more_than_seven_things() -> None:
+    """What belongs together is handed over together, by the name the craft has for it."""
+    asking = [
+        (shown(path), node.name)
+        for path in OURS
+        for node in ast.walk(tree_of(path))
+        if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef)
+        and parameters(node) > MOST_PARAMETERS
+    ]
+    assert asking == []

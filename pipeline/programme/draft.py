@@ -41,7 +41,7 @@ class Brief:
     weeks: int
     even_share: float  # of the other side's work: below that the other side does more
     tested: float | None = None  # the lower side's last test, in the test's unit
-    is_slim: bool = False  # the last plan did not fit: nothing beside the main work
+    is_slim: bool = False  # it would not fit else: nothing beside the main work
 
     @property
     def first(self) -> StepSide:
