@@ -10,7 +10,6 @@ from contextlib import AbstractContextManager, nullcontext
 from dataclasses import dataclass, field, replace
 from functools import partial
 from pathlib import Path
-from types import TracebackType
 from typing import Any, NamedTuple, Protocol, Self
 
 import polars as pl
@@ -71,12 +70,7 @@ class Here:
     def __enter__(self) -> Self:
         return self
 
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
+    def __exit__(self, *_: object) -> None:
         self.threads.shutdown(cancel_futures=True)
 
     def worked(self, warehouse: Warehouse, task: Task, unmade: Unmade) -> Iterator[Tables]:
