@@ -11,6 +11,7 @@ from typing import Any
 
 from pipeline.errors import ASKED, STOPS, SquadsidesError
 from pipeline.folders import check_apart
+from pipeline.last_build import LastBuild, Request, inputs_digest
 from pipeline.last_lines import Summary
 from pipeline.version import NAME, VERSION
 
@@ -168,29 +169,26 @@ _count.__name__ = "number of workers (1 or more)"
 
 
 def _build(options: argparse.Namespace) -> int:
-    from pipeline.last_build import LastBuild, inputs_digest
-
     check_apart(options.exports, options.reports)
     if options.pseudonyms and options.exports.is_dir():
         from pipeline.intake.privacy.pseudonyms import code_key
 
         code_key(options.exports, new=options.new_codes)  # before the folder is looked at
     inputs = inputs_digest(options.exports, options.settings, pseudonyms=options.pseudonyms)
+    asked = Request(inputs, options.as_of, not options.skip_pdf, options.pseudonyms)
     last = LastBuild.read(options.reports)
-    if last and last.stands(
-        options.reports, inputs, options.as_of, needs_pdfs=not options.skip_pdf
-    ):
+    if last and last.stands(options.reports, asked):
         summary = last.summary
         print("Nothing has changed since the last build; the reports stay as they are.")
     else:
-        summary = _made(options, inputs)
+        summary = _made(options, asked)
     print(*summary.lines(options.reports), sep="\n")
     if options.strict and summary.rows_refused:
         return REFUSED_ROWS
     return UNMADE if summary.unmade else BUILT
 
 
-def _made(options: argparse.Namespace, inputs: str) -> Summary:
+def _made(options: argparse.Namespace, asked: Request) -> Summary:
     os.umask(0o077)  # health data: what a build writes is its owner's alone
     if not (options.skip_pdf or options.cluster):
         from pipeline.report.pdf.workers import start_early
@@ -209,12 +207,8 @@ def _made(options: argparse.Namespace, inputs: str) -> Summary:
             options.reports,
             settings,
             progress,
-            options.as_of,
-            options.workers,
-            options.skip_pdf,
-            inputs,
-            options.cluster,
-            options.pseudonyms,
+            asked,
+            options.cluster or options.workers,
         )
     if options.timings:
         progress.print_timings()
@@ -226,7 +220,6 @@ def _made(options: argparse.Namespace, inputs: str) -> Summary:
 def _forget(options: argparse.Namespace) -> int:
     from pipeline.commands.console import ConsoleProgress
     from pipeline.commands.forget import forget
-    from pipeline.last_build import LastBuild
     from pipeline.settings import read_settings
 
     check_apart(options.exports, options.reports)

@@ -1,15 +1,15 @@
 """One build from top to bottom: exports in, reports out. Read this file first."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from datetime import date
 from pathlib import Path
 
 import polars as pl
 
 from pipeline.intake import read_exports
-from pipeline.intake.privacy.forgotten import NOBODY, Forgotten
+from pipeline.intake.privacy.forgotten import NOBODY, Forgotten, remember_to_forget
 from pipeline.intake.privacy.pseudonyms import code_key, with_codes
-from pipeline.last_build import LastBuild, Made
+from pipeline.last_build import EVERYTHING, LastBuild, Request
 from pipeline.last_lines import Summary
 from pipeline.parts.places import Progress, place, printing
 from pipeline.parts.work import Task
@@ -38,39 +38,31 @@ def build(
     reports: Path,
     settings: Settings,
     progress: Progress,
-    as_of: date | None = None,
-    workers: int = 2,
-    skip_pdf: bool = False,
-    inputs: str = "",
-    cluster: str | None = None,
-    pseudonyms: bool = False,
+    asked: Request = EVERYTHING,
+    workers: int | str = 2,
     forgotten: Forgotten = NOBODY,
-    when_complete: Callable[[], None] = lambda: None,
 ) -> Summary:
     """Read the exports, estimate, review and write the reports folder.
 
-    `inputs` is the digest of what is built from, taken before; PDFs that would come out as they
-    are stay. People of `forgotten` are left out besides those whom the exports folder lists.
-    `when_complete` is called once all is made, before it takes the place of the last build; raises
-    it, nothing is replaced. What fails for one page, athlete or flag costs that alone: the summary
-    names it (`pipeline.unmade`). Raises SquadsidesError for whatever the user can mend.
+    PDFs that would come out as they are stay. `workers`: so many processes that print, or the
+    address of the cluster whose workers do. People of `forgotten` are left out besides those whom
+    the exports folder lists, and are listed there once all is made; fails that, nothing is
+    replaced. What fails for one page, athlete or flag costs that alone: the summary names it
+    (`pipeline.unmade`). Raises SquadsidesError for whatever the user can mend.
     """
-    with (
-        building(reports) as new,
-        printing(new, progress, workers, cluster, skip_pdf=skip_pdf) as pool,
-    ):
+    with building(reports) as new, printing(new, progress, workers, asked) as pool:
         last = LastBuild.read(reports)
         ready = pool and pool.submit(prepare)
         progress.step("Reading the exports")
-        intake = read_exports(exports, settings, as_of, forgotten)
+        intake = read_exports(exports, settings, asked.as_of, forgotten)
         if ready and ready.done():
             ready.result()  # what printing lacks is told before the estimates are made
         for told in settings.unanswered(intake.file_names, squads_of(intake.roster)):
             progress.remark(told)
-        if pseudonyms:
+        if asked.has_codes:
             intake, settings = with_codes(intake, settings, code_key(exports))
         newest = newest_day(intake)
-        task = Task(as_of or newest, settings, pdf_names(intake.roster))
+        task = Task(asked.as_of or newest, settings, pdf_names(intake.roster))
         unmade = Unmade(task.names.athletes)
         progress.step("Estimating")
         with (
@@ -93,7 +85,7 @@ def build(
                 progress.remark(_no_typeface(printed.boxes))
             if printed.foreign:  # what the machine has may have changed when the next build comes
                 shown = {name: key for name, key in shown.items() if name not in printed.foreign}
-                inputs = ""
+                asked = asked._replace(inputs="")
         unmade.write(new)
         summary = summary._replace(
             unmade=unmade.told(),
@@ -101,16 +93,16 @@ def build(
             test_sheets=workbooks_of(task.names.tests),
         )
         if summary.unmade:  # the next build tries again, whatever has changed
-            inputs = ""
+            asked = asked._replace(inputs="")
         stale = left_over(reports, new, last, shown if pool else None)
-        made = Made(has_pdfs=pool is not None, has_codes=pseudonyms)
-        record(new, last, inputs, summary, shown, stale, made)
+        record(new, last, asked, summary, shown, stale)
         for name, kept in keep_filled_in(reports, last):
             progress.remark(
                 f"{name} had been filled in inside {reports}. It was kept there as {kept}; "
                 "put it into the exports folder, so that it counts."
             )
-        when_complete()
+        if forgotten.digests:
+            remember_to_forget(exports, forgotten)
         publish(new, reports, stale)
     return summary
 

@@ -26,11 +26,16 @@ NATIVE = ("libpango", "libharfbuzz", "libfontconfig", "libfreetype", "libfribidi
 LIBRARY_FOLDERS = ("/usr/lib", "/usr/lib64", "/usr/local/lib", "/opt/homebrew/lib")
 
 
-class Made(NamedTuple):
-    """Of what sort a build was."""
+class Request(NamedTuple):
+    """What is asked of a build besides its folders and its settings."""
 
-    has_pdfs: bool  # whether the PDFs belong to it
-    has_codes: bool  # whether codes stand for people
+    inputs: str = ""  # digest of what is built from, taken before; none where nobody compares it
+    as_of: date | None = None  # None: the newest day of the data
+    has_pdfs: bool = True  # whether the PDFs belong to it
+    has_codes: bool = False  # whether codes stand for people
+
+
+EVERYTHING = Request()
 
 
 class LastBuild(NamedTuple):
@@ -69,12 +74,12 @@ class LastBuild(NamedTuple):
         text = json.dumps(values, indent=1, ensure_ascii=False)
         (folder / RECORD).write_text(text + "\n", encoding="utf-8")
 
-    def stands(self, reports: Path, inputs: str, as_of: date | None, *, needs_pdfs: bool) -> bool:
-        """Whether a build from these inputs would write what is in the folder already."""
+    def stands(self, reports: Path, asked: Request) -> bool:
+        """Whether such a build would write what is in the folder already."""
         return (
-            self.inputs == inputs
-            and self.summary.as_of == (as_of or self.summary.newest_day)
-            and (self.has_pdfs or not needs_pdfs)
+            self.inputs == asked.inputs
+            and self.summary.as_of == (asked.as_of or self.summary.newest_day)
+            and (self.has_pdfs or not asked.has_pdfs)
             and (reports / "warehouse.duckdb").is_file()
             and not (reports / UNFINISHED).exists()
             and all(self.is_untouched(reports, name) for name in self.files)

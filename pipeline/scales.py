@@ -50,34 +50,12 @@ def percent_of_better(d: npt.ArrayLike) -> Numbers:
     return np.asarray(-100.0 * np.sign(d) * np.expm1(-np.abs(d)))
 
 
-def percent_of_other(d: npt.ArrayLike) -> Numbers:
-    """Signed percent of the lower side: (better - other) / other."""
-    d = np.asarray(d, dtype=np.float64)
-    return np.asarray(100.0 * np.sign(d) * np.expm1(np.abs(d)))
-
-
-def limb_symmetry(d: npt.ArrayLike) -> Numbers:
-    """Lower side as percent of the better side, without sign."""
-    return np.asarray(100.0 * np.exp(-np.abs(np.asarray(d, dtype=np.float64))))
-
-
 def bilateral_index(d: npt.ArrayLike) -> Numbers:
     """Signed percent of the sum: (right - left) / (right + left) = tanh(d / 2).
 
     Listed in Bishop and others 2016, Strength Cond J 38(6):27-32; closed form own derivation.
     """
     return np.asarray(100.0 * np.tanh(np.asarray(d, dtype=np.float64) / 2))
-
-
-def symmetry_index(d: npt.ArrayLike) -> Numbers:
-    """Signed percent of the mean (Robinson and others 1987): twice the bilateral index."""
-    return 2.0 * bilateral_index(d)
-
-
-def symmetry_angle(d: npt.ArrayLike) -> Numbers:
-    """Signed percent of the largest angle (Zifchock and others 2008, Gait Posture 27:622-627)."""
-    half = np.tanh(np.asarray(d, dtype=np.float64) / 2)
-    return np.asarray(np.degrees(np.arctan(half)) / 90 * 100)
 
 
 def right_share(d: npt.ArrayLike) -> Numbers:

@@ -16,7 +16,7 @@ os.environ.setdefault("POLARS_MAX_THREADS", "1")
 
 from pipeline.build import build
 from pipeline.errors import STOPS
-from pipeline.last_build import inputs_digest
+from pipeline.last_build import Request, inputs_digest
 from pipeline.last_lines import Summary
 from pipeline.settings import Settings
 
@@ -62,9 +62,13 @@ def built(
     inputs = "" if settings else inputs_digest(exports, None, pseudonyms=pseudonyms)
     progress = Quiet()
     summary = build(
-        exports, reports, settings or Settings(), progress, as_of, workers, skip_pdf, inputs,
-        pseudonyms=pseudonyms,
-    )  # fmt: skip
+        exports,
+        reports,
+        settings or Settings(),
+        progress,
+        Request(inputs, as_of, not skip_pdf, pseudonyms),
+        workers,
+    )
     return Built(reports, summary, tuple(progress.remarks))
 
 

@@ -52,6 +52,7 @@ PARTS = {
     ],
 }  # fmt: skip
 MOST_FILES = 12
+MOST_PARAMETERS = 7
 SLOW_TO_IMPORT = {
     "altair", "babel", "duckdb", "fastexcel", "numpy", "openpyxl", "pandera", "polars", "pydantic",
     "scipy", "vl_convert", "weasyprint",
@@ -215,6 +216,34 @@ def test_no_module_is_longer_than_300_lines() -> None:
     most = {path: 300 if path in OURS else 400 for path in EVERY_MODULE}
     lengths = {path: len(path.read_text("utf-8").splitlines()) for path in EVERY_MODULE}
     assert [shown(path) for path in EVERY_MODULE if lengths[path] > most[path]] == []
+
+
+def parameters(node: ast.FunctionDef | ast.AsyncFunctionDef) -> int:
+    given = node.args
+    named = [*given.posonlyargs, *given.args, *given.kwonlyargs]
+    return len(named) + sum(more is not None for more in (given.vararg, given.kwarg))
+
+
+def test_no_function_is_told_more_than_seven_things() -> None:
+    """What belongs together is handed over together, by the name the craft has for it."""
+    asking = [
+        (shown(path), node.name)
+        for path in OURS
+        for node in ast.walk(tree_of(path))
+        if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef)
+        and parameters(node) > MOST_PARAMETERS
+    ]
+    assert asking == []
+
+
+def test_no_two_modules_have_a_function_of_one_name() -> None:
+    """Whoever looks for a function by its name finds the one that is meant."""
+    places: dict[str, list[str]] = {}
+    for path in OURS:
+        for node in tree_of(path).body:
+            if isinstance(node, ast.FunctionDef) and not node.name.startswith("_"):
+                places.setdefault(node.name, []).append(shown(path))
+    assert {name: paths for name, paths in places.items() if len(paths) > 1} == {}
 
 
 def test_command_line_imports_nothing_slow_at_its_top() -> None:

@@ -99,7 +99,7 @@ def test_the_catalogue_is_held_to_the_vocabulary_when_it_loads(
     monkeypatch.setattr(loading, "_table", changed)
     monkeypatch.setattr(columns, "TABLE", changed("columns.toml"))
     with pytest.raises(SquadsidesError, match=told):
-        for load in (loading.measures, loading.rules, loading.test_day, loading.coaching):
+        for load in (loading.measures_by_id, loading.rules, loading.test_day, loading.coaching):
             load()
-        loading.stories(())
+        loading.story_rules(())
         loading.headers(str)

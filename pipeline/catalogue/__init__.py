@@ -138,7 +138,7 @@ def unit_key(text: str) -> str:
 def catalogue() -> Catalogue:
     """The catalogue, read once from schemas/."""
     units, across, per_body_mass = loading.units()
-    measures, exercises = loading.measures(), loading.exercises()
+    measures, exercises = loading.measures_by_id(), loading.exercises()
     coaching = checked(loading.coaching(), exercises, set(measures))
     return Catalogue(
         measures=measures,
@@ -152,7 +152,7 @@ def catalogue() -> Catalogue:
         rules=loading.rules(),
         coaching=coaching,
         test_day=checked_day(loading.test_day(), measures),
-        stories=checked_stories(loading.stories(measures), coaching, measures),
+        stories=checked_stories(loading.story_rules(measures), coaching, measures),
     )
 
 

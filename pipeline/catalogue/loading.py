@@ -39,7 +39,7 @@ MEANINGS: dict[str, type[StrEnum]] = {
 }
 
 
-def measures() -> dict[str, Measure]:
+def measures_by_id() -> dict[str, Measure]:
     """Every test, by id; the file a measure stands in is its group."""
     return {
         key: measure_of(f"schemas/measures/{path.name}: {key}", key, path.stem, found)
@@ -121,7 +121,7 @@ def test_day() -> DayRules:
     )
 
 
-def stories(tests: Collection[str]) -> StoryRules:
+def story_rules(tests: Collection[str]) -> StoryRules:
     """Which tests speak of one quality of one limb; `tests`: ids that a * may stand for."""
 
     def named(effort: Iterable[str]) -> Iterator[str]:

@@ -4,7 +4,6 @@ import sys
 import time
 from collections.abc import Mapping
 from threading import Timer
-from types import TracebackType
 from typing import Self
 
 import polars as pl
@@ -55,12 +54,7 @@ class ConsoleProgress:
             self.shows.start()
         return self
 
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
+    def __exit__(self, *_: object) -> None:
         self.shows.cancel()
         self.bars.stop()
 

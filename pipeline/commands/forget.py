@@ -16,10 +16,9 @@ from pipeline.intake.privacy.forgotten import (
     digests_of,
     forgotten_people,
     mentions,
-    remember_to_forget,
     whom,
 )
-from pipeline.last_build import LastBuild
+from pipeline.last_build import LastBuild, Request
 from pipeline.parts.places import Progress
 from pipeline.settings import Settings
 
@@ -57,9 +56,8 @@ def forget(
         reports,
         settings,
         progress,
-        pseudonyms=last is not None and last.has_codes,
+        Request(has_codes=last is not None and last.has_codes),
         forgotten=person,
-        when_complete=lambda: remember_to_forget(exports, person),
     )
     kept = sorted(path.name for path in reports.glob("*_filled_in*.xlsx"))
     files = {**dict.fromkeys(_named_in(intake, person), 0), **rows}

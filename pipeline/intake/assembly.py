@@ -28,7 +28,7 @@ from pipeline.intake.settle.rosters import (
     everyone,
     one_id_each,
     refused_ids,
-    standing,
+    standing_roster,
     unread_roster,
 )
 from pipeline.intake.settle.standing_rows import standing_rows
@@ -70,7 +70,7 @@ class Assembly:
         if not any(frame.height for frame in frames):
             return self._without_roster()
         rows = one_id_each(pl.concat(frames), self.opened.ledger)
-        roster, masses = standing(self.settled("roster", rows), self.opened.ledger)
+        roster, masses = standing_roster(self.settled("roster", rows), self.opened.ledger)
         tables = [(placed.table, placed.run) for placed in self.opened.of_kind("roster")]
         return roster, make_people(roster, refused_ids(tables, self.opened.ledger), masses)
 

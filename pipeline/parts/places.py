@@ -10,17 +10,15 @@ from contextlib import AbstractContextManager, nullcontext
 from dataclasses import dataclass, field, replace
 from functools import partial
 from pathlib import Path
-from threading import Lock
-from types import TracebackType
 from typing import Any, NamedTuple, Protocol, Self
 
 import polars as pl
 
-from pipeline.last_build import LastBuild, tools_digest
+from pipeline.last_build import LastBuild, Request, tools_digest
 from pipeline.parts.cluster import Workers, cluster_printers
 from pipeline.parts.work import Task, work
 from pipeline.report.outputs.reports_folder import temporary_folder
-from pipeline.report.outputs.write_pages import PdfNames, Press
+from pipeline.report.outputs.write_pages import Pages, PdfNames, Press
 from pipeline.report.pdf.workers import printers
 from pipeline.unmade import Failure, Unmade
 from pipeline.warehouse import Warehouse
@@ -60,25 +58,6 @@ class Printed:
         self.boxes |= boxes
 
 
-@dataclass
-class Pages:
-    """The PDFs of one build: what is there already, where new ones go, who hears of each."""
-
-    keep: Callable[[str, bytes], None]
-    there: Callable[[str, str], bool]  # whether a PDF is as it would be made now, by its digest
-    begins: Callable[[], None]  # called as the first page is made
-    done: Callable[[int], None]  # so many pages more are there
-    has_begun: bool = False
-    lock: Lock = field(default_factory=Lock)
-
-    def begin(self) -> None:
-        """Tell that pages are made from here on; once."""
-        with self.lock:
-            if not self.has_begun:
-                self.has_begun = True
-                self.begins()
-
-
 class Here:
     """Threads of this process, and processes of this machine that print; without these no pages."""
 
@@ -91,12 +70,7 @@ class Here:
     def __enter__(self) -> Self:
         return self
 
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
+    def __exit__(self, *_: object) -> None:
         self.threads.shutdown(cancel_futures=True)
 
     def worked(self, warehouse: Warehouse, task: Task, unmade: Unmade) -> Iterator[Tables]:
@@ -114,8 +88,8 @@ class Here:
         if self.printers is None:
             return None
         press = Press(
-            self.printers, task.settings.report.page_size, task.as_of, self.tools, unmade,
-            self.pages.keep, self.pages.there, lambda: self.pages.done(1), self.pages.begin,
+            self.printers, self.pages, task.settings.report.page_size, task.as_of, self.tools,
+            unmade,
         )  # fmt: skip
         self.presses.append(press)
         return press
@@ -192,10 +166,9 @@ def away(extract: Extract, squads: Sequence[str], task: Task, there: Mapping[str
     """
     unmade = Unmade(task.names.athletes)
     pdfs: dict[str, bytes] = {}
-    press = Press(
-        InPlace(), task.settings.report.page_size, task.as_of, tools_digest(), unmade,
-        pdfs.__setitem__, lambda name, digest: there.get(name) == digest, lambda: None,
-    )  # fmt: skip
+    pages = Pages(pdfs.__setitem__, lambda name, digest: there.get(name) == digest)
+    paper = task.settings.report.page_size
+    press = Press(InPlace(), pages, paper, task.as_of, tools_digest(), unmade)
     tables = work(extract, squads, task, unmade, press)
     press.finish()
     return Away(tables, pdfs, press.digests, press.foreign, press.boxes, unmade.found)
@@ -234,13 +207,13 @@ def _few_at_a_time(jobs: Iterable[Future[Any]], most: int) -> Iterator[Future[An
 
 
 def printing(
-    new: Path, progress: Progress, workers: int, cluster: str | None, *, skip_pdf: bool
+    new: Path, progress: Progress, workers: int | str, asked: Request
 ) -> AbstractContextManager[Executor | None]:
-    """Where pages are printed: by nobody, by a cluster, or by processes of this machine."""
-    if skip_pdf:
+    """Who prints pages: nobody, the workers of a cluster, or processes of this machine."""
+    if not asked.has_pdfs:
         return nullcontext()
-    if cluster:
-        return cluster_printers(cluster, progress.remark)
+    if isinstance(workers, str):
+        return cluster_printers(workers, progress.remark)
     return printers(workers, temporary_folder(new))
 
 
@@ -267,7 +240,7 @@ def place(
             progress.advance()
 
     begins = partial(progress.step, "Writing the reports", page_count)
-    pages = Pages(keep, is_there, begins, advance)
+    pages = Pages(keep, is_there, advance, begins)
     if not isinstance(pool, Workers):
         return Here(pool, pages)
     known = last.pages if last else {}

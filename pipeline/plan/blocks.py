@@ -47,21 +47,23 @@ def blocks(week: Week, unmade: Unmade = LET_THROUGH) -> dict[str, Block]:
             found.get(who, []),
             flagged.get(who, []),
             outcomes.get(who, []),
-            loads.get(who, []),
-            work.get(who, []),
-            closed.get(who, []),
-            logs.get(who, Log()),
-            then.get(who),
-            Who(
+            equal_loads=loads.get(who, []),
+            work=work.get(who, []),
+            closed=closed.get(who, []),
+            log=logs.get(who, Log()),
+            log_then=then.get(who),
+            who=Who(
                 athlete["birth_date"],
                 week.as_of,
                 max(pains.get(who, 0.0), _pain_decided(flagged.get(who, []), week)),
                 is_growing=(athlete["grew_cm"] or 0.0) >= rules("growing", "cm"),
                 hurt=frozenset(hurt.get(who, [])),
             ),
-            frozenset(row["measure"] for row in behind.get(who, [])),
-            week.stories.get(who, ()),
-            stories(seen_then[who], week.catalogue, rules) if who in seen_then else None,
+            both_behind=frozenset(row["measure"] for row in behind.get(who, [])),
+            stories=week.stories.get(who, ()),
+            stories_then=stories(seen_then[who], week.catalogue, rules)
+            if who in seen_then
+            else None,
         )
         made[who] = unmade.attempt(
             who,

@@ -51,6 +51,3 @@ class Choice:
     story: Story | None = None  # that what is trained or tested is part of
     handling: str | None = None  # of a known difference, by the practice rule it falls under
     why: PlanReason = PlanReason.FLAG
-
-
-__all__ = ["Case", "Choice", "Row"]

@@ -245,6 +245,3 @@ class _Chooser:
     def _first_side(self, name: str) -> Side:
         """Alternating by athlete, and the other one each time the test is done again."""
         return SIDES[(self.place + self.done.get(name, 0)) % 2]
-
-
-__all__ = ["Due", "NextTests", "next_test_day", "next_tests"]

@@ -123,6 +123,3 @@ class Coming(NamedTuple):
 
     tests: pl.DataFrame | None  # columns of `TEST_ROW`; None where they could not be made
     sets: pl.DataFrame  # columns of `SET_ROW`
-
-
-__all__ = ["SET_ROW", "TEST_ROW", "Coming", "next_set_rows", "next_test_rows"]

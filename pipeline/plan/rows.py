@@ -90,6 +90,3 @@ def _of_step(session: Session, place: int, step: Step) -> dict[str, Any]:
         "rest_s": step.rest_s,
         "cue": step.cue or None,
     }
-
-
-__all__ = ["PLAN_ROW", "WEEKDAYS", "plan_rows"]

@@ -95,6 +95,3 @@ def _sides(step: Step, number: int) -> tuple[str, ...]:
         is_alone = step.part == StepPart.ACTIVATION and number > 0
         return (first,) if is_alone else (first, other_of(first))
     return (step.side,)
-
-
-__all__ = ["PlannedSet", "training_week"]

@@ -69,13 +69,7 @@ class Week:
 
     def fewer_sets(self, part: StepPart, least: int = 0) -> bool:
         """Take one set off the step of a part that has most; whether there was one."""
-        found = [one for one in self.places(part) if one[2].sets > least]
-        if not found:
-            return False
-        day, place, dose = max(found, key=lambda one: one[2].sets)
-        left = dose.sets - 1
-        self.change(day, place, Dose(left, dose.reps, dose.in_reserve) if left else None)
-        return True
+        return self._one_set_less([one for one in self.places(part) if one[2].sets > least])
 
     def fewer_isolation(self) -> bool:
         """Take one set for one muscle off, but the last of those that are there for the test."""
@@ -83,6 +77,9 @@ class Week:
             one for one in self.places(StepPart.ISOLATION)
             if one[2].sets > int(one[0].steps[one[1]].is_kept)
         ]  # fmt: skip
+        return self._one_set_less(found)
+
+    def _one_set_less(self, found: list[tuple[Day, int, Dose]]) -> bool:
         if not found:
             return False
         day, place, dose = max(found, key=lambda one: one[2].sets)
@@ -280,6 +277,3 @@ def _extra_work(brief: Brief, bearer: Step, reps: float) -> float:
     if one is None or one.region != brief.measure.region or bearer.part == StepPart.JUMPS:
         return 0.0
     return counted(one, reps, in_seconds=bearer.unit == "s")
-
-
-__all__ = ["beside_the_plan", "hold_added_sets", "hold_ceiling", "most"]

@@ -41,7 +41,7 @@ class Brief:
     weeks: int
     even_share: float  # of the other side's work: below that the other side does more
     tested: float | None = None  # the lower side's last test, in the test's unit
-    is_slim: bool = False  # the last plan did not fit: nothing beside the main work
+    is_slim: bool = False  # it would not fit else: nothing beside the main work
 
     @property
     def first(self) -> StepSide:
@@ -112,9 +112,7 @@ def range_steps(brief: Brief, name: str) -> list[Step]:
     return [even, more]
 
 
-def main_step(
-    brief: Brief, picked: Picked, ladder: Ladder, part: StepPart = StepPart.ONE_SIDE
-) -> Step:
+def main_step(brief: Brief, picked: Picked, ladder: Ladder) -> Step:
     """The lift of one side at a time by the ladder, the lower side first, with its load."""
     one, log = picked.exercise, brief.log
     reserve = brief.least_reserve(is_new=picked.is_new)
@@ -127,11 +125,10 @@ def main_step(
         tested=brief.tested,
         least_reps=1 if may_be_heavy else LEAST_REPS,
     )
-    side: StepSide = brief.first
     usual = log.one_sided(one.id)
     row = None if usual is None else usual.by_side[brief.lower]
     return replace(
-        lift_step(one, part, side, doses, brief),
+        lift_step(one, StepPart.ONE_SIDE, brief.first, doses, brief),
         unit=unit_of(ladder, one),
         load_kg=None if row is None else planned_load(row, doses),
         is_new=picked.is_new,
@@ -245,9 +242,3 @@ def _practice(brief: Brief, drill: Drill, ladder: Ladder) -> Step:
     ) else ()  # fmt: skip
     unit = CountedIn.S if ladder.seconds else drill.counted_in
     return replace(step, weeks=doses, unit=unit, speeds=speeds)
-
-
-__all__ = [
-    "Brief", "Day", "isolation_step", "jump_steps", "lift_step", "main_step",
-    "pair_step", "range_steps", "wake_step",
-]  # fmt: skip

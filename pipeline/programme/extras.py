@@ -39,7 +39,7 @@ def wanted_extra(
     nothing = (0,) * brief.weeks
     who = brief.who
     is_left_alone = who.is_growing or who.both_behind or who.pain >= brief.book.rules.pain_note
-    if is_left_alone or brief.is_slim or PlanNote.MANY_SETS in notes or not any(bearers):
+    if is_left_alone or brief.is_slim or not any(bearers):
         return nothing
     if hold == 0:
         return nothing

@@ -57,13 +57,13 @@ def programme(
     mains = _mains_of_days(brief, days)
     notes = notes_of(brief, mains)
     if PlanNote.MANY_SETS in notes or brief.is_slim:
-        brief = replace(brief, group=replace(group, isolation=(), extra="main"))
+        brief = replace(brief, group=replace(group, isolation=(), extra="main"), is_slim=True)
     isolation = _isolation_of_days(brief, days, mains)
     shelf = shelf_of(brief)
     jumps = pick_jumps(shelf)
     for number, day in enumerate(days):
         is_last = number == len(days) - 1
-        _fill(brief, day, number, mains[number], isolation[number], jumps, notes, is_last=is_last)
+        _fill(brief, day, number, mains[number], isolation[number], jumps, is_last=is_last)
         hold_added_sets(brief, day)
     make_room(brief, days)
     bearers = [bearer_of(brief, day) for day in days]
@@ -210,7 +210,6 @@ def _fill(
     main: Picked | None,
     isolation: Picked | None,
     jumps: Sequence[Picked],
-    notes: Sequence[PlanNote],
     *,
     is_last: bool,
 ) -> None:
@@ -222,7 +221,7 @@ def _fill(
     if main is not None:
         ladder = ladders[ladder_of(brief, main.exercise)]
         step = main_step(brief, main, ladder)
-        if PlanNote.MANY_SETS in notes or brief.is_slim:
+        if brief.is_slim:
             step = as_logged(brief, step)
         day.steps.append(in_place_of_some(brief, day, step))
         if has_lowering(brief, day):

@@ -18,7 +18,7 @@ from pipeline.review.differences.movement import with_movement
 from pipeline.review.differences.stories import stories
 from pipeline.review.differences.verdicts import findings
 from pipeline.review.flags.agenda import agenda, details, with_referrals
-from pipeline.review.flags.flag_inputs import what_is_known
+from pipeline.review.flags.flag_inputs import Evidence, what_is_known
 from pipeline.review.flags.notes import noted_signs
 from pipeline.review.shown_tests import only_shown
 from pipeline.review.training.begun_blocks import running_blocks
@@ -92,8 +92,9 @@ def flagged(warehouse: Source, squads: Sequence[str], as_of: date, settings: Set
         "ref_exercises": warehouse.fetch("ref_exercises"),
     }
     signs = noted_signs(trials, remarks, film, book.rules)
+    evidence = Evidence(estimates, found, then, work, signs)
     with warehouse_of_part(read) as house:
-        known = what_is_known(estimates, found, then, told, athletes, work, signs, as_of, settings)
+        known = what_is_known(evidence, told, athletes, as_of, settings)
         for name, frame in known.items():
             house.load(name, frame)
         points = agenda(house, told, book, as_of, settings)

@@ -22,8 +22,7 @@ def parted(text: str) -> tuple[str, str, str] | None:
     return (parts[0], parts[1], parts[2]) if len(parts) == 3 and all(parts) else None
 
 
-def part_of(name: str, column: str = "flag_id") -> pl.Expr:
-    """One part (`athlete_id`, `topic` or `family`) of a column of ids; null where there is none."""
-    return (
-        pl.col(column).str.extract(r"^(.+)\.([^.]+)\.([^.]+)$", PARTS.index(name) + 1).alias(name)
-    )
+def part_of(name: str) -> pl.Expr:
+    """One part (`athlete_id`, `topic` or `family`) of `flag_id`; null where there is none."""
+    ids = pl.col("flag_id")
+    return ids.str.extract(r"^(.+)\.([^.]+)\.([^.]+)$", PARTS.index(name) + 1).alias(name)

@@ -33,7 +33,7 @@ from pipeline.report.pdf.render import render
 from pipeline.review.decisions.earlier_days import asked_about, known_then
 from pipeline.review.differences.verdicts import findings
 from pipeline.review.flags.agenda import agenda
-from pipeline.review.flags.flag_inputs import what_is_known
+from pipeline.review.flags.flag_inputs import Evidence, what_is_known
 from pipeline.review.flags.notes import noted_signs
 from pipeline.review.squads import flagged, trials_to_estimate, warehouse_of_part
 from pipeline.settings import Settings
@@ -108,11 +108,10 @@ def stages(folder: Path) -> dict[str, tuple[Work, Work]]:
         then = known_then(
             seen.estimates, asked, trials, seen.athletes, book.measures, day, settings
         )
+        evidence = Evidence(seen.estimates, found, then, seen.work, signs)
         with warehouse_of_part(read) as house:
-            for name, frame in what_is_known(
-                seen.estimates, found, then, seen.told, seen.athletes, seen.work, signs, day,
-                settings,
-            ).items():  # fmt: skip
+            known = what_is_known(evidence, seen.told, seen.athletes, day, settings)
+            for name, frame in known.items():
                 house.load(name, frame)
             agenda(house, seen.told, book, day, settings)
         blocks(week)

@@ -137,7 +137,7 @@ def main() -> None:
 
             reports = folder / way.replace(" ", "_")
             begin = time.monotonic()
-            build(exports, reports, Settings(), Steps(), cluster=cluster.scheduler_address)
+            build(exports, reports, Settings(), Steps(), workers=cluster.scheduler_address)
             told(outcome(reports), wanted, f"{way}, {time.monotonic() - begin:.0f} s")
 
         for workers in (1, 2, 4):

@@ -57,7 +57,7 @@ def printing(address: str, remarks: list[str] | None = None) -> Iterator[Any]:
 def test_a_cluster_gives_the_same_bytes(tmp_path: Path, two: LocalCluster) -> None:
     exports = write_small_exports(tmp_path / "exports")
     built(exports, tmp_path / "here", skip_pdf=False)
-    build(exports, tmp_path / "there", Settings(), Quiet(), cluster=two.scheduler_address)
+    build(exports, tmp_path / "there", Settings(), Quiet(), workers=two.scheduler_address)
     here, there = contents(tmp_path / "here"), contents(tmp_path / "there")
     del here[".last_build.json"], there[".last_build.json"]  # built from other arguments
     assert here == there
@@ -77,7 +77,7 @@ def test_a_worker_that_is_killed_changes_no_byte(tmp_path: Path) -> None:
                     Timer(uniform(0, 1.5), os.kill, (victim, signal.SIGKILL)).start()
 
         address = cluster.scheduler_address
-        build(exports, tmp_path / "there", Settings(), Killing(), cluster=address)
+        build(exports, tmp_path / "there", Settings(), Killing(), workers=address)
     here, there = contents(tmp_path / "here"), contents(tmp_path / "there")
     del here[".last_build.json"], there[".last_build.json"]
     assert here == there

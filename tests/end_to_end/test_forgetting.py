@@ -2,13 +2,11 @@
 
 import fcntl
 import os
-from functools import partial
+from contextlib import nullcontext
 from pathlib import Path
 
 import pytest
 
-import pipeline.build
-import pipeline.commands.forget
 from pipeline.commands.forget import forget
 from pipeline.errors import SquadsidesError
 from pipeline.intake import read_exports
@@ -37,9 +35,7 @@ WEEK = [
 @pytest.fixture(autouse=True)
 def without_pages(monkeypatch: pytest.MonkeyPatch) -> None:
     """No PDFs: `test_privacy` looks through theirs."""
-    monkeypatch.setattr(
-        pipeline.commands.forget, "build", partial(pipeline.build.build, skip_pdf=True)
-    )
+    monkeypatch.setattr("pipeline.build.printing", lambda *_: nullcontext())
 
 
 def folder(place: Path, rows: list[str]) -> Path:

@@ -15,7 +15,7 @@ import pytest
 
 from pipeline.parts.places import InPlace
 from pipeline.report.outputs import write_pages
-from pipeline.report.outputs.write_pages import Press, Sheet
+from pipeline.report.outputs.write_pages import Pages, Press, Sheet
 from pipeline.unmade import LET_THROUGH
 from pipeline.warehouse import Warehouse
 from pipeline.warehouse.parts import in_parts
@@ -123,10 +123,8 @@ def test_a_press_holds_few_pages_at_a_time_and_loses_none(
     done: list[int] = []
     waiting: list[int] = []
     with ThreadPoolExecutor(2) as pool:
-        press = Press(
-            pool, "A4", date(2026, 1, 5), "", LET_THROUGH,
-            kept, lambda *_: False, lambda: done.append(1),
-        )  # fmt: skip
+        pages_of_a_build = Pages(kept, lambda *_: False, done.append)
+        press = Press(pool, pages_of_a_build, "A4", date(2026, 1, 5), "", LET_THROUGH)
         names = {str(number): f"{number}.pdf" for number in range(20)}
 
         def pages() -> Any:

@@ -15,7 +15,7 @@ from distributed import Client, LocalCluster
 import pipeline.build
 from pipeline import __main__ as cli
 from pipeline.errors import STOPS, SquadsidesError
-from pipeline.last_build import inputs_digest
+from pipeline.last_build import Request, inputs_digest
 from pipeline.parts import places
 from pipeline.plan import blocks
 from pipeline.report.outputs import write_pages
@@ -123,9 +123,9 @@ def test_a_cluster_and_processes_leave_the_same_files(
         Client(cluster, set_as_default=False) as client,
     ):
         client.run(fails_there)
-        for name, address in (("cluster", cluster.scheduler_address), ("here", None)):
+        for name, workers in (("cluster", cluster.scheduler_address), ("here", 2)):
             pipeline.build.build(
-                weeks.exports, tmp_path / name, Settings(), Quiet(), inputs=inputs, cluster=address
+                weeks.exports, tmp_path / name, Settings(), Quiet(), Request(inputs), workers
             )
             assert contents(tmp_path / name) == contents(failed("drawing").reports)
 

@@ -10,7 +10,7 @@ import polars as pl
 import pypdf
 import pytest
 
-from pipeline.last_build import LastBuild, inputs_digest
+from pipeline.last_build import LastBuild, Request, inputs_digest
 from pipeline.plan import blocks
 from pipeline.report.outputs import write_pages
 from pipeline.report.pdf import render
@@ -89,15 +89,15 @@ def test_the_next_build_tries_again_and_where_it_succeeds_is_a_clean_one(
     reports = tmp_path / "reports"
     shutil.copytree(failed(name).reports, reports)
     last = LastBuild.read(reports)
-    inputs = inputs_digest(weeks.exports, None)
+    asked = Request(inputs_digest(weeks.exports, None))
     assert last is not None
     assert last.summary == failed(name).summary
-    assert not last.stands(reports, inputs, None, needs_pdfs=True)
+    assert not last.stands(reports, asked)
     built(weeks.exports, reports, skip_pdf=False)
     assert contents(reports) == contents(weeks.clean)
     assert not (reports / "problems").exists()
     mended = LastBuild.read(reports)
-    assert mended is not None and mended.stands(reports, inputs, None, needs_pdfs=True)
+    assert mended is not None and mended.stands(reports, asked)
 
 
 @pytest.mark.parametrize("name", ["model", "drawing", "block"])

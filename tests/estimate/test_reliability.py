@@ -7,13 +7,9 @@ from scipy.stats import f
 
 from pipeline.catalogue import catalogue
 from pipeline.estimate import estimate
-from pipeline.estimate.sessions.agreement import (
-    icc_forms,
-    mean_squares,
-    one_way_icc,
-    share_interval,
-)
+from pipeline.estimate.sessions.agreement import one_way_icc, share_interval
 from pipeline.settings import Settings
+from tests.estimate.agreed import icc_forms, mean_squares
 from tests.estimate.rows import START, estimated, measure, roster, session, squad_trials, trials
 
 

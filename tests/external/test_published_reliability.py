@@ -16,7 +16,8 @@ from statsmodels.stats.inter_rater import cohens_kappa
 from statsmodels.stats.multitest import multipletests
 
 from pipeline.estimate.multiplicity import expected_noise
-from pipeline.estimate.sessions.agreement import icc_forms, kappa, mean_squares, one_way_icc
+from pipeline.estimate.sessions.agreement import kappa, one_way_icc
+from tests.estimate.agreed import icc_forms, mean_squares
 
 DATA = Path(__file__).parent / "data"
 

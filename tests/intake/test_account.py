@@ -9,7 +9,7 @@ import pytest
 from pandera.errors import SchemaErrors
 
 from pipeline.intake.account.ledger import original_text
-from pipeline.intake.settle.contracts import checked
+from pipeline.intake.settle.contracts import checked_rows
 from pipeline.intake.settle.date_slips import date_slips
 from pipeline.settings import Settings
 from schemas.contracts.film_reviews import FilmReview
@@ -29,12 +29,12 @@ def film(*changes: Mapping[str, object]) -> pl.DataFrame:
 
 def test_rows_that_keep_the_contract_pass_unchanged() -> None:
     rows = film({}, {"side": "both"})
-    result = checked(rows, FilmReview)
+    result = checked_rows(rows, FilmReview)
     assert result.accepted.equals(rows) and result.broken.is_empty()
 
 
 def test_a_row_that_breaks_the_contract_is_named_and_set_apart() -> None:
-    result = checked(film({}, {"finding": "maybe"}, {"source_line": 0}), FilmReview)
+    result = checked_rows(film({}, {"finding": "maybe"}, {"source_line": 0}), FilmReview)
     assert result.accepted.height == 1
     assert result.broken.rows() == [
         (1, "finding", "maybe", "is not one of the words allowed"),
@@ -45,11 +45,11 @@ def test_a_row_that_breaks_the_contract_is_named_and_set_apart() -> None:
 def test_coded_words_are_checked_once_each_and_a_wrong_one_is_no_fault_of_a_row() -> None:
     coded = pl.col("side", "finding", "source_sheet").cast(pl.Categorical())
     rows = film({}, {"side": "right"}, {"side": "both"}).with_columns(coded)
-    result = checked(rows, FilmReview)
+    result = checked_rows(rows, FilmReview)
     assert result.accepted.equals(rows) and result.broken.is_empty()
     for wrong in ({"side": "middle"}, {"side": None}):
         with pytest.raises(SchemaErrors):
-            checked(film({}, {}, wrong).with_columns(coded), FilmReview)
+            checked_rows(film({}, {}, wrong).with_columns(coded), FilmReview)
 
 
 def test_original_rows_are_quoted_as_their_file_would() -> None:

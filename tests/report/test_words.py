@@ -73,9 +73,9 @@ def test_even_sides_are_not_called_symmetric() -> None:
 
 
 def test_noise_among_the_flags_is_the_sum_of_what_is_not_sure() -> None:
-    assert words.expected_noise(0.31) == "of which probably none is noise"
-    assert words.expected_noise(1.0) == "of which about 1 is expected to be noise"
-    assert words.expected_noise(2.5) == "of which about 2 are expected to be noise"
+    assert words.of_which_noise(0.31) == "of which probably none is noise"
+    assert words.of_which_noise(1.0) == "of which about 1 is expected to be noise"
+    assert words.of_which_noise(2.5) == "of which about 2 are expected to be noise"
 
 
 def test_counts_agree_with_their_nouns() -> None:

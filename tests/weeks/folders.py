@@ -14,6 +14,7 @@ import polars as pl
 
 from pipeline.build import build
 from pipeline.intake import read_exports
+from pipeline.last_build import Request
 from pipeline.last_lines import Summary
 from pipeline.report.page_models import UnmadePage
 from pipeline.report.pdf.render import Printed, render
@@ -74,7 +75,9 @@ def made(
     """Build a folder in this process; every page is made, none is printed."""
     kept = Kept()
     with patch("pipeline.parts.places.printers", lambda *_: nullcontext(kept)):
-        summary = build(exports, reports, settings or Settings(), Quiet(), as_of, workers=1)
+        summary = build(
+            exports, reports, settings or Settings(), Quiet(), Request(as_of=as_of), workers=1
+        )
     return Made(reports, summary, tuple(kept.pages))
 
 

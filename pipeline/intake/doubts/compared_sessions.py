@@ -93,7 +93,7 @@ def side_sessions(rows: pl.DataFrame, day_share: float) -> Sessions:
     score = np.where(is_log, np.log(np.where(is_log, value, 1.0)), value)
     score = np.where(is_log, score, score * rows["factor"].to_numpy()) * fig.sign[measure]
     at = {name: rows[name].to_physical().to_numpy().astype(np.int64) for name in SESSION}
-    number = numbered(*at.values())
+    number = combined(*at.values())
     count = int(number.max(initial=-1)) + 1
     first = np.zeros(count, dtype=np.int64)
     first[number[::-1]] = np.arange(len(number))[::-1]
@@ -111,7 +111,7 @@ def side_sessions(rows: pl.DataFrame, day_share: float) -> Sessions:
     return Sessions(**at, d=right - left, variance=spread, level=(left + right) / 2)
 
 
-def numbered(*columns: Ints) -> Ints:
+def combined(*columns: Ints) -> Ints:
     """Combinations of whole numbers, numbered from 0 in ascending order."""
     key = np.zeros(len(columns[0]), dtype=np.int64)
     size = 1

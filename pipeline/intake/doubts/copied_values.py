@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 import polars as pl
 
-from pipeline.intake.doubts.compared_sessions import Floats, Ints, Sessions, figures, numbered
+from pipeline.intake.doubts.compared_sessions import Floats, Ints, Sessions, combined, figures
 from pipeline.intake.parse.units import measures
 from pipeline.settings import IntakeSettings
 from schemas.vocabulary import MeasureGroup
@@ -41,8 +41,8 @@ def find_copied_sides(
     chance = _chance_of_ties(rows)[s.entry, s.measure]
     is_same = np.abs(s.d) < SAME
     evidence = np.where(is_same, np.log((1 - NOT_QUITE) / chance), np.log(NOT_QUITE / (1 - chance)))
-    group = numbered(s.entry, s.day)
-    person = numbered(group, s.athlete)
+    group = combined(s.entry, s.day)
+    person = combined(group, s.athlete)
     group_of = np.zeros(int(person.max()) + 1, dtype=np.int64)
     group_of[person] = group
     athletes = np.bincount(group_of)
@@ -134,7 +134,7 @@ def _prints(rows: pl.DataFrame) -> pl.DataFrame:
         for name in ("entry", "day", "athlete", "measure", "side", "trial")
     }
     chance = _chance_of_ties(rows)[part["entry"], part["measure"]]
-    number = numbered(part["entry"], part["day"], part["athlete"])
+    number = combined(part["entry"], part["day"], part["athlete"])
     last = np.zeros(int(number.max()) + 1, dtype=np.int64)
     last[number] = np.arange(len(number))
     cell = (part["measure"] * 4 + part["side"]) * 1000 + part["trial"]

@@ -9,9 +9,9 @@ from pipeline.intake.doubts.compared_sessions import (
     Floats,
     Ints,
     Sessions,
+    combined,
     expected_lead,
     figures,
-    numbered,
 )
 from pipeline.intake.rows.people import People
 from pipeline.settings import IntakeSettings
@@ -45,7 +45,7 @@ def find_swaps(sessions: Sessions, people: People, settings: IntakeSettings) -> 
     lead = expected_lead(sessions, people)
     is_trusted = np.ones(len(sessions.d), dtype=np.bool_)
     found: list[Swap] = []
-    for group in (numbered(sessions.entry, sessions.day), numbered(sessions.entry)):
+    for group in (combined(sessions.entry, sessions.day), combined(sessions.entry)):
         while len(found) < settings.most_doubts:
             evidence = _evidence(sessions, lead, is_trusted, group)
             best = _clearest(sessions, evidence, is_trusted, group, settings)
@@ -73,9 +73,9 @@ def _evidence(
     s: Sessions, lead: Floats, is_trusted: npt.NDArray[np.bool_], group: Ints
 ) -> Evidence:
     """Known difference: the other days' mean, shrunk to the lead by the measure's side SD."""
-    pair = numbered(s.athlete, s.measure)
+    pair = combined(s.athlete, s.measure)
     weight = np.where(is_trusted, 1 / s.variance, 0.0)
-    own = numbered(pair, group)
+    own = combined(pair, group)
 
     def others(values: Floats) -> Floats:
         total = np.asarray(np.bincount(pair, weights=values)[pair], dtype=np.float64)
@@ -103,7 +103,7 @@ def _clearest(
     difference is known, and how many of them show it turned round.
     """
     # One athlete's change of side must not carry the others along.
-    person = numbered(group, s.athlete)
+    person = combined(group, s.athlete)
     ratio = np.bincount(person, weights=np.where(is_trusted, evidence.ratio, 0.0))
     of_person = np.clip(ratio, -PER_PERSON, PER_PERSON)
     sure = np.bincount(person, weights=evidence.sureness * is_trusted) > SURE

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from pipeline.intake.doubts.compared_sessions import Floats, Ints, Sessions, figures, numbered
+from pipeline.intake.doubts.compared_sessions import Floats, Ints, Sessions, combined, figures
 from pipeline.settings import IntakeSettings
 
 # What a level may move between sessions besides error, as a share of it; from memory.
@@ -37,7 +37,7 @@ def find_strangers(sessions: Sessions, settings: IntakeSettings) -> list[Strange
     own = (total - sessions.level) / np.maximum(own_count - 1, 1)
     scale = _scale(sessions)
     distance = np.where(has_other, ((sessions.level - own) / scale) ** 2, 0.0)
-    group = numbered(sessions.entry, sessions.day, sessions.athlete)
+    group = combined(sessions.entry, sessions.day, sessions.athlete)
     tests = np.bincount(group, weights=has_other)
     is_far = np.bincount(group, weights=distance) > FAR * np.maximum(tests, 1)
     found: list[Stranger] = []
@@ -54,7 +54,7 @@ def find_strangers(sessions: Sessions, settings: IntakeSettings) -> list[Strange
 def _is_first(s: Sessions) -> npt.NDArray[np.bool_]:
     """Whether a session is the first of its athlete and test, by file and then day."""
     order = np.lexsort((s.day, s.entry))
-    _, first = np.unique(numbered(s.athlete, s.measure)[order], return_index=True)
+    _, first = np.unique(combined(s.athlete, s.measure)[order], return_index=True)
     is_first = np.zeros(len(order), dtype=np.bool_)
     is_first[order[first]] = True
     return is_first

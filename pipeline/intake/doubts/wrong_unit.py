@@ -7,7 +7,7 @@ import numpy as np
 import polars as pl
 
 from pipeline.catalogue import Measure, catalogue
-from pipeline.intake.doubts.compared_sessions import numbered
+from pipeline.intake.doubts.compared_sessions import combined
 from pipeline.intake.parse.units import measures
 from pipeline.intake.rows.people import People
 from pipeline.settings import IntakeSettings
@@ -91,7 +91,7 @@ def _middles(rows: pl.DataFrame) -> pl.DataFrame:
     part = {
         name: rows[name].to_numpy().astype(np.int64) for name in ("entry", "measure", "athlete")
     }
-    number = numbered(*part.values())
+    number = combined(*part.values())
     last = np.zeros(int(number.max(initial=-1)) + 1, dtype=np.int64)
     last[number] = np.arange(len(number))
     total = np.bincount(number, weights=np.log(rows["value"].to_numpy()))

@@ -14,6 +14,15 @@ from schemas.catalogue_words import WrittenSide
 from schemas.vocabulary import Export, WorkedSide
 
 COLUMNS = Export.SIDE_TESTS_COLUMNS
+SIDE_COLUMNS = (
+    WrittenSide.LEFT,
+    WrittenSide.RIGHT,
+    WrittenSide.BOTH,
+    WrittenSide.INVOLVED,
+    WrittenSide.UNINVOLVED,
+    WrittenSide.DOMINANT,
+    WrittenSide.NONDOMINANT,
+)
 MOST_WORDS = 24  # in a header; of more, no test is looked for
 MOST_READINGS = 400  # a header that can be read in more ways says nothing
 # Letters that follow a number belong to it (6m, 10rm); a number that follows letters does not (L2).
@@ -210,18 +219,9 @@ def _kind() -> ExportKind:
 def _sides() -> dict[str, str]:
     """Word for a side -> our name of it; of single letters only l and r are clear in a header."""
     words = catalogue().headers.sides
-    names = (
-        WrittenSide.LEFT,
-        WrittenSide.RIGHT,
-        WrittenSide.BOTH,
-        WrittenSide.INVOLVED,
-        WrittenSide.UNINVOLVED,
-        WrittenSide.DOMINANT,
-        WrittenSide.NONDOMINANT,
-    )
     return {
         word: name
-        for name in names
+        for name in SIDE_COLUMNS
         for word in map(header_key, (name, *words[name]))
         if len(word) > 1 or name in ("left", "right")
     }

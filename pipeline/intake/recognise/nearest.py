@@ -62,6 +62,3 @@ def _likeness(kind: ExportKind, name: str, header: str) -> float:
         SequenceMatcher(None, key, spelling).ratio()
         for spelling in (header_key(name), *kind.columns[name])
     )
-
-
-__all__ = ["nearest_template"]

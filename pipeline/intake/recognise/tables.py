@@ -25,9 +25,8 @@ from pipeline.intake.recognise.kinds import (
     recognise,
     unused,
 )
-from pipeline.intake.recognise.named_tests import COLUMNS
+from pipeline.intake.recognise.named_tests import COLUMNS, SIDE_COLUMNS
 from pipeline.intake.recognise.nearest import nearest_template
-from schemas.catalogue_words import WrittenSide
 from schemas.contracts.own_sheets import EXAMPLES, NOT_READ
 
 # Columns of few different texts; dictionary-encoded on reading.
@@ -36,15 +35,6 @@ CODED = frozenset({
     "exercise", "set_number", "order", "rir", "rpe", "tempo", "checkpoint", "finding", "reps",
     "reps_left", "reps_right", "sets", "planned_reps", "done",
 })  # fmt: skip
-SIDE_COLUMNS = (
-    WrittenSide.LEFT,
-    WrittenSide.RIGHT,
-    WrittenSide.BOTH,
-    WrittenSide.INVOLVED,
-    WrittenSide.UNINVOLVED,
-    WrittenSide.DOMINANT,
-    WrittenSide.NONDOMINANT,
-)
 VALUES = frozenset({
     "value", "reps", "reps_left", "reps_right", "finding", "decision", *SIDE_COLUMNS,
 })  # fmt: skip

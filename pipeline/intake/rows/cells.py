@@ -223,7 +223,7 @@ def _repeat(text: str, count: int) -> pl.Series:
     return pl.Series([text], dtype=pl.String).new_from_index(0, count)
 
 
-def filled(columns: Iterable[Words]) -> pl.Series:
+def holds_anything(columns: Iterable[Words]) -> pl.Series:
     """Which rows hold anything in these columns (Boolean)."""
     first, *rest = (words.codes.is_not_null() for words in columns)
     for mask in rest:

@@ -8,7 +8,7 @@ from pipeline.catalogue import catalogue
 from pipeline.intake.account.faults import Faults
 from pipeline.intake.parse.values import Words
 from pipeline.intake.recognise.tables import Table
-from pipeline.intake.rows.cells import Reader, filled
+from pipeline.intake.rows.cells import Reader, holds_anything
 from pipeline.intake.rows.people import People
 from pipeline.intake.rows.side_tests import NO_DAY, find_athletes
 from pipeline.intake.rows.sides import CODE, LEFT, RIGHT, roster_sides, side_codes, why_unknown
@@ -75,7 +75,7 @@ class LogReader:
 
     def is_filled(self, *names: str) -> pl.Series:
         """Which rows of the table hold anything in these columns."""
-        return filled(self.words(name) for name in names)
+        return holds_anything(self.words(name) for name in names)
 
     def rows_of(self, **columns: pl.Series) -> pl.DataFrame:
         """The columns as a frame, with the place of each row in the table."""

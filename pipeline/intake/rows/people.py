@@ -13,7 +13,7 @@ from pipeline.intake.parse.same_person import LONGEST_ID, OTHER_SCRIPT, keys_of_
 from pipeline.intake.parse.values import Words, chosen, put, read_words
 from pipeline.intake.recognise.kinds import Column
 from pipeline.intake.recognise.tables import Table
-from pipeline.intake.rows.cells import Reader, filled
+from pipeline.intake.rows.cells import Reader, holds_anything
 from schemas.columns import COLUMNS
 from schemas.vocabulary import Availability, Side
 
@@ -123,7 +123,7 @@ def read_roster(table: Table, reader: Reader) -> tuple[pl.DataFrame, pl.DataFram
     """Rows of one roster table (row, the roster's columns, has_<column>), faults, rows read."""
     faults = Faults(frozenset(EXPECTED))
     words = {column.name: read_words(table.text(column)) for column in table.reading.columns}
-    is_read = filled(words.values())
+    is_read = holds_anything(words.values())
     values = {
         column.name: _read_column(table, column, words[column.name], reader, faults)
         for column in table.reading.columns

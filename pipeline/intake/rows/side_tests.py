@@ -10,8 +10,8 @@ from pipeline.intake.account.faults import Faults
 from pipeline.intake.parse.units import measures
 from pipeline.intake.parse.values import Words
 from pipeline.intake.recognise.kinds import LONG, Column
-from pipeline.intake.recognise.named_tests import COLUMNS
-from pipeline.intake.recognise.tables import SIDE_COLUMNS, Table
+from pipeline.intake.recognise.named_tests import COLUMNS, SIDE_COLUMNS
+from pipeline.intake.recognise.tables import Table
 from pipeline.intake.rows.attempts import Keys, ValueReader, same
 from pipeline.intake.rows.cells import Reader
 from pipeline.intake.rows.people import People

@@ -31,7 +31,7 @@ SAID = {
 }
 
 
-def checked(frame: pl.DataFrame, model: type[pa.DataFrameModel]) -> Checked:
+def checked_rows(frame: pl.DataFrame, model: type[pa.DataFrameModel]) -> Checked:
     """Split rows into those that keep the contract and those that break it.
 
     Dictionary-encoded columns (Categorical) hold words this program handed out: what holds for

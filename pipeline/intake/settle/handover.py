@@ -11,7 +11,7 @@ from pipeline.intake.account.ledger import Ledger
 from pipeline.intake.parse.units import measures
 from pipeline.intake.rows.people import TYPES, People
 from pipeline.intake.rows.sides import SIDES
-from pipeline.intake.settle.contracts import checked
+from pipeline.intake.settle.contracts import checked_rows
 from schemas.columns import COLUMNS
 from schemas.contracts.decisions import MeetingDecision
 from schemas.contracts.film_reviews import FilmReview
@@ -131,7 +131,7 @@ def handed_over(
         rows = rows.with_columns(held)
     rows = _bearable(rows, ledger)
     spelled = _spelled(name, rows, people, ledger)
-    result = checked(spelled.select(_typed(schema)), model)
+    result = checked_rows(spelled.select(_typed(schema)), model)
     if result.broken.height:
         places = result.broken["place"]
         broken = result.broken.with_columns(

@@ -25,7 +25,7 @@ QUARTER_DAYS, APART_DAYS = 91, 60
 SQUAD_KEY = seen_key(pl.col("squad")).str.to_lowercase().str.replace_all(r"\s", "")
 
 
-def standing(rows: pl.DataFrame, ledger: Ledger) -> tuple[pl.DataFrame, pl.DataFrame]:
+def standing_roster(rows: pl.DataFrame, ledger: Ledger) -> tuple[pl.DataFrame, pl.DataFrame]:
     """The roster in the order of its ids, and the masses of those weighed on several days.
 
     `rows`: one row an athlete and day of measurement. Of what is measured the newest day stands, no

@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping
 from datetime import date
-from typing import Any
+from typing import Any, NamedTuple
 
 import polars as pl
 
@@ -34,17 +34,20 @@ ROWS_BESIDE_A_CARD, SIDES_BESIDE_A_CARD = 6, 4  # the card has the second page t
 SHOWN_TRENDS = 4
 
 
-def athlete_page(
-    athlete: Mapping[str, Any],
-    found: pl.DataFrame,
-    days: pl.DataFrame,
-    side_values: pl.DataFrame,
-    flags: pl.DataFrame,
-    film: pl.DataFrame,
-    block: Block,
-    week: Week,
-) -> AthletePage:
-    """The page model of one athlete; every frame holds that athlete's rows only."""
+class AthleteWeek(NamedTuple):
+    """The rows of a week that are one athlete's own."""
+
+    athlete: Mapping[str, Any]
+    found: pl.DataFrame
+    days: pl.DataFrame  # of both sides
+    side_values: pl.DataFrame
+    flags: pl.DataFrame
+    film: pl.DataFrame
+
+
+def athlete_page(own: AthleteWeek, block: Block, week: Week) -> AthletePage:
+    """The page model of one athlete."""
+    athlete, found, days, side_values, flags, film = own
     spoken = language(week.settings.report.language)
     spoken.speak()
     measures = week.catalogue.measures

@@ -31,7 +31,7 @@ def training_card(
         return Card(say("card.next_weeks"), why)
     return Card(
         title=say("card.title", weeks=say("count.week", count=block.weeks)),
-        why=" ".join(_why(block, measures)),
+        why=" ".join(_why(block)),
         days=tuple(day_tables(block)),
         weeks=tuple(week_tables(block)),
         week=block.week,
@@ -76,7 +76,7 @@ def _why_no_days(
     return say_of("card.no_days", block.plan)
 
 
-def _why(block: Block, measures: Mapping[str, Measure]) -> list[str]:
+def _why(block: Block) -> list[str]:
     if block.plan == Plan.RETURN:
         return [say("card.why.return", step=block.choice.step)]
     side = words.side_name(str(block.lower_side))

@@ -27,10 +27,10 @@ def day_tables(block: Block) -> Iterator[CardDay]:
     home = [session for session in block.sessions if session.is_home]
     for session in block.sessions:
         if session not in home[1:]:
-            yield day_table(session, block, times=len(home))
+            yield card_day(session, block, times=len(home))
 
 
-def day_table(session: Session, block: Block, times: int = 1) -> CardDay:
+def card_day(session: Session, block: Block, times: int = 1) -> CardDay:
     """One session: its day and its lines in order. `times`: days at home."""
     if session.is_home:
         title = say("card.day.home" if times == 1 else "card.day.home_twice")
@@ -190,7 +190,7 @@ def _told(block: Block) -> Iterator[tuple[str, Step]]:
             if step.part == StepPart.EXTRA or is_told:
                 key = (step.part == StepPart.EXTRA, step.weeks, step.speeds, step.unit)
                 name = _name(step, block)
-                alike.setdefault(key, []).append((day_table(session, block).title, step))
+                alike.setdefault(key, []).append((card_day(session, block).title, step))
                 rows.setdefault(name, set()).add(key)
     for named in alike.values():
         names = []

@@ -137,8 +137,7 @@ def _movement(row: Mapping[str, Any], as_of: date) -> str:
 
 
 def zeros(flags: pl.DataFrame, week: Week) -> list[str]:
-    """Tests in which one side came to nothing, a sentence each."""
-    """Tests in which one side came to nothing, so that no percentage can be made of them."""
+    """Tests in which one side came to nothing, a sentence each: no percentage can be made of it."""
     return [
         balance.zero_sentence(
             week.details[FlagKind.ZERO, who, measure], week.catalogue.measures[measure], week.as_of

@@ -8,7 +8,7 @@ from typing import Any
 import altair as alt
 
 from pipeline.report.charts import drawing
-from pipeline.report.charts.lined import PLOT_WIDTH, REPORT, Block, Picture, Spacing, blocks
+from pipeline.report.charts.lined import PLOT_WIDTH, REPORT, Block, Picture, Spacing, in_blocks
 from pipeline.report.charts.lines import middles
 from pipeline.report.charts.look import CLOSER, DATA, FAINT, INK, bare, circles, strokes
 from pipeline.report.charts.rows import BalanceRow
@@ -22,7 +22,7 @@ def balance_blocks(rows: Sequence[BalanceRow], spacing: Spacing = REPORT) -> lis
     made = []
     for _, part in groupby(rows, lambda row: row.unit):
         alike = list(part)
-        made += blocks(alike, spacing, partial(_picture, _reach(alike), spacing))
+        made += in_blocks(alike, spacing, partial(_picture, _reach(alike), spacing))
     return made
 
 
@@ -74,18 +74,18 @@ def _tables(
     placed = list(zip(rows, middles(heights), strict=True))
     half = 0.34 * spacing.row
     return {
-        "bands": drawing.strokes(
+        "bands": drawing.stroke_rows(
             (row.lead - row.error, y, row.lead + row.error, y) for row, y in placed
         ),
         "even": [{"x": 0.0}],
-        "lines": drawing.strokes(
+        "lines": drawing.stroke_rows(
             (row.lead + sign * row.line, y - half, row.lead + sign * row.line, y + half)
             for row, y in placed
             for sign in (-1, 1)
             if row.line is not None
         ),
-        "intervals": drawing.strokes((row.low, y, row.high, y) for row, y in placed),
-        "days": drawing.points((day, y) for row, y in placed for day in row.days),
+        "intervals": drawing.stroke_rows((row.low, y, row.high, y) for row, y in placed),
+        "days": drawing.circle_rows((day, y) for row, y in placed for day in row.days),
         "estimates": [{"x": row.estimate, "y": y} for row, y in placed],
     }
 

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 
 from pipeline.report.charts import drawing, places
-from pipeline.report.charts.lined import PACK, PLOT_WIDTH, Block, Picture, blocks
+from pipeline.report.charts.lined import PACK, PLOT_WIDTH, Block, Picture, in_blocks
 from pipeline.report.charts.lines import middles
 from pipeline.report.charts.rows import DotRow
 from pipeline.report.text import words
@@ -15,7 +15,7 @@ TICKS = (0.0, 0.5, 1.0)
 
 def dot_blocks(rows: Sequence[DotRow]) -> list[Block]:
     """A row for each value; what lies below 0 stands at the left edge."""
-    return blocks(rows, PACK, _picture)
+    return in_blocks(rows, PACK, _picture)
 
 
 def _x(value: float) -> float:
@@ -33,11 +33,11 @@ def _picture(rows: Sequence[DotRow], heights: Sequence[float]) -> Picture:
         for row, y in zip(rows, middles(heights), strict=True)
         if row.value is not None
     ]
-    svg = places.drawn(
+    svg = places.svg(
         (PLOT_WIDTH, height),
         band=1.0,
-        ticks=drawing.strokes((_x(tick), 0, _x(tick), height) for tick in TICKS),
-        intervals=drawing.strokes((_x(row.low), y, _x(row.high), y) for row, _, y in placed),
+        ticks=drawing.stroke_rows((_x(tick), 0, _x(tick), height) for tick in TICKS),
+        intervals=drawing.stroke_rows((_x(row.low), y, _x(row.high), y) for row, _, y in placed),
         diamonds=[{"x": _x(value), "y": y} for _, value, y in placed],
     )
     told = "; ".join(

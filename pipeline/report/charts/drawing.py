@@ -58,7 +58,7 @@ def compiled(declared: Callable[[], Any]) -> dict[str, Any]:
     return {"signals": [], **spec}
 
 
-def strokes(ends: Iterable[Stroke]) -> Rows:
+def stroke_rows(ends: Iterable[Stroke]) -> Rows:
     """The rows of a table of strokes: both ends of each, then a gap."""
     places: list[tuple[float | None, float | None]] = []
     for x, y, x2, y2 in ends:
@@ -66,6 +66,6 @@ def strokes(ends: Iterable[Stroke]) -> Rows:
     return [{"x": x, "y": y, "n": n} for n, (x, y) in enumerate(places)]
 
 
-def points(places: Iterable[tuple[float, float]]) -> Rows:
+def circle_rows(places: Iterable[tuple[float, float]]) -> Rows:
     """The rows of a table of circles: strokes that end where they begin."""
-    return strokes((x, y, x, y) for x, y in places)
+    return stroke_rows((x, y, x, y) for x, y in places)

@@ -50,20 +50,20 @@ def levels_drawn(levels: Levels) -> Drawn:
     )
     bars, boxes = _weeks(levels.weeks)
     earlier = levels.earlier or ()
-    svg = places.drawn(
+    svg = places.svg(
         SIZE,
         band=4.0,
-        ticks=drawing.strokes(
+        ticks=drawing.stroke_rows(
             [(LEFT, TOP, LEFT + WIDTH, TOP), (LEFT, TOP + HEIGHT, LEFT + WIDTH, TOP + HEIGHT)]
         ),
-        bands=drawing.strokes((LEFT, y(value), LEFT + WIDTH, y(value)) for value in earlier),
+        bands=drawing.stroke_rows((LEFT, y(value), LEFT + WIDTH, y(value)) for value in earlier),
         left=places.path(left),
         right=places.path(right),
-        dots=drawing.points(left),
-        rings=drawing.points(right),
+        dots=drawing.circle_rows(left),
+        rings=drawing.circle_rows(right),
         bars=bars,
         boxes=boxes,
-        even=drawing.strokes(
+        even=drawing.stroke_rows(
             [(BARS_LEFT - 6, TOP + HEIGHT, BARS_LEFT + WEEK * len(levels.weeks), TOP + HEIGHT)]
             if levels.weeks
             else []
@@ -99,4 +99,4 @@ def _weeks(weeks: Sequence[tuple[str, float, float]]) -> tuple[drawing.Rows, dra
             boxes.append((begin + BAR + 3, top, begin + 2 * BAR + 2, foot))
     # A filled bar is a stroke from its foot to its top, as wide as the stroke: half of it each way.
     upright = ((x + BAR / 2, foot, x + BAR / 2, top) for x, foot, _, top in filled)
-    return drawing.strokes(upright), places.boxes(boxes)
+    return drawing.stroke_rows(upright), places.boxes(boxes)

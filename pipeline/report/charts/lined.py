@@ -76,7 +76,7 @@ class Block:
     right: str
 
 
-def blocks(
+def in_blocks(
     rows: Sequence[R], spacing: Spacing, draw: Callable[[Sequence[R], Sequence[float]], Picture]
 ) -> list[Block]:
     """Rows as blocks, none higher than fits on a page; `draw` is given rows and their heights."""

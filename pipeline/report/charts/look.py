@@ -23,7 +23,7 @@ def bare(chart: Any, **values: float | list[float]) -> Any:
 
 
 def strokes(table: str, x: alt.X, y: alt.Y, **look: Any) -> alt.Chart:
-    """All straight strokes of a table (see `drawing.strokes`) as one line with gaps.
+    """All straight strokes of a table (see `drawing.stroke_rows`) as one line with gaps.
 
     A page takes as long as its pictures have elements; a bar each would be hundreds.
     """

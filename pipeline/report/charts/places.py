@@ -42,7 +42,7 @@ def places() -> Any:
     return bare(marks, band=10.0)
 
 
-def drawn(size: tuple[float, float], band: float, **tables: drawing.Rows) -> str:
+def svg(size: tuple[float, float], band: float, **tables: drawing.Rows) -> str:
     """SVG of such a picture; a table that is not given is empty."""
     return drawing.drawn(places, size, {name: tables.get(name, []) for name in TABLES}, band=band)
 

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from functools import partial
 
 from pipeline.report.charts import drawing, places
-from pipeline.report.charts.lined import PACK, PLOT_WIDTH, Block, Picture, blocks
+from pipeline.report.charts.lined import PACK, PLOT_WIDTH, Block, Picture, in_blocks
 from pipeline.report.charts.lines import middles
 from pipeline.report.charts.places import BAR
 from pipeline.report.charts.rows import SidesRow
@@ -25,7 +25,7 @@ def month_blocks(rows: Sequence[SidesRow]) -> list[Block]:
 
 def _bars(rows: Sequence[SidesRow], ends: tuple[str, str]) -> list[Block]:
     most = max((amount for row in rows for amount in (row.left, row.right)), default=0.0)
-    return blocks(rows, PACK, partial(_picture, max(most, 1e-9), ends))
+    return in_blocks(rows, PACK, partial(_picture, max(most, 1e-9), ends))
 
 
 def _picture(
@@ -39,10 +39,10 @@ def _picture(
     def length(amount: float) -> float:
         return round(room * amount / most, 2)
 
-    svg = places.drawn(
+    svg = places.svg(
         (PLOT_WIDTH, height),
         band=1.0,
-        bars=drawing.strokes(
+        bars=drawing.stroke_rows(
             (middle - GAP - length(row.left), y, middle - GAP, y) for row, y in placed if row.left
         ),
         boxes=places.boxes(
@@ -50,7 +50,7 @@ def _picture(
             for row, y in placed
             if row.right
         ),
-        even=drawing.strokes([(middle, 0, middle, height)]),
+        even=drawing.stroke_rows([(middle, 0, middle, height)]),
     )
     told = "; ".join(say("sides.row", label=row.label, said=row.sentence) for row in rows)
     return Picture(svg, (), say("sides.described", lines=told), ends[0], "", ends[1])

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from itertools import groupby
 
 from pipeline.report.charts import drawing, places
-from pipeline.report.charts.lined import PACK, PLOT_WIDTH, Block, Picture, blocks
+from pipeline.report.charts.lined import PACK, PLOT_WIDTH, Block, Picture, in_blocks
 from pipeline.report.charts.lines import middles
 from pipeline.report.charts.rows import StripRow
 from pipeline.report.text.phrases import say
@@ -18,7 +18,7 @@ def strip_blocks(rows: Sequence[StripRow]) -> list[Block]:
     return [
         block
         for _, part in groupby(rows, lambda row: row.is_size)
-        for block in blocks(list(part), PACK, _picture)
+        for block in in_blocks(list(part), PACK, _picture)
     ]
 
 
@@ -31,19 +31,19 @@ def _picture(rows: Sequence[StripRow], heights: Sequence[float]) -> Picture:
     height = round(sum(heights), 2)
     placed = list(zip(rows, middles(heights), strict=True))
     half = 0.36 * PACK.row
-    svg = places.drawn(
+    svg = places.svg(
         (PLOT_WIDTH, height),
         band=0.64 * PACK.row,
-        bands=drawing.strokes(
+        bands=drawing.stroke_rows(
             (_x(row.lead - row.error), y, _x(row.lead + row.error), y) for row, y in placed
         ),
-        even=drawing.strokes([(_x(0), 0, _x(0), height)]),
-        lines=drawing.strokes(
+        even=drawing.stroke_rows([(_x(0), 0, _x(0), height)]),
+        lines=drawing.stroke_rows(
             (_x(row.lead + side), y - half, _x(row.lead + side), y + half)
             for row, y in placed
             for side in (-1, 1)
         ),
-        rings=drawing.points((_x(value), y) for row, y in placed for value in row.others),
+        rings=drawing.circle_rows((_x(value), y) for row, y in placed for value in row.others),
         diamonds=[{"x": _x(value), "y": y} for row, y in placed for value in row.listed],
     )
     is_size = rows[0].is_size

@@ -125,16 +125,16 @@ def _tables(plots: Sequence[_Plot]) -> dict[str, drawing.Rows]:
     lines = [(plot, plot.trend.line) for plot in plots if plot.trend.line is not None]
     return {
         "days": days,
-        "ticks": drawing.strokes(
+        "ticks": drawing.stroke_rows(
             stroke for plot in plots for stroke in plot.across(filter(None, plot.labels))
         ),
-        "lines": drawing.strokes(
+        "lines": drawing.stroke_rows(
             stroke
             for plot, line in lines
             for stroke in plot.across(filter(plot.shows, (-line, line)))
         ),
-        "even": drawing.strokes(stroke for plot in plots for stroke in plot.across([0.0])),
-        "tests": drawing.points(
+        "even": drawing.stroke_rows(stroke for plot in plots for stroke in plot.across([0.0])),
+        "tests": drawing.circle_rows(
             (x, plot.y(point.measured))
             for plot in plots
             for x, point in zip(plot.xs(), plot.trend.points, strict=True)

@@ -138,6 +138,3 @@ def _write_training(path: Path, planned: pl.DataFrame, as_of: date) -> None:
         columns = columns_of_training()
         sheet = fill(book, "training", columns, rows)
         offer(book, {sheet: (columns, len(rows))}, say("sheet.lists"))
-
-
-__all__ = ["columns_of_tests", "columns_of_training", "workbooks_of", "write_sheets"]

@@ -150,6 +150,3 @@ def _reps(row: Row) -> str:
 def instead(squad: str, week: Week) -> partial[UnmadePage]:
     """What stands in the place of a sheet that could not be made."""
     return partial(unmade_sheet, squad, week.as_of, week.settings.report)
-
-
-__all__ = ["instead", "sheet_of_tests", "sheet_of_training"]

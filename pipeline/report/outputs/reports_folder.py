@@ -17,7 +17,15 @@ from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from pipeline.errors import SquadsidesError
-from pipeline.last_build import RECORD, UNFINISHED, LastBuild, Made, digest, file_digest, is_inside
+from pipeline.last_build import (
+    RECORD,
+    UNFINISHED,
+    LastBuild,
+    Request,
+    digest,
+    file_digest,
+    is_inside,
+)
 from pipeline.last_lines import Summary
 from pipeline.unmade import PROBLEMS, traceback_file
 
@@ -147,11 +155,10 @@ def _comes_and_goes(name: str) -> bool:
 def record(
     new: Path,
     last: LastBuild | None,
-    inputs: str,
+    asked: Request,
     summary: Summary,
     shown: Mapping[str, str],
     stale: Collection[str],
-    made: Made,
 ) -> None:
     """Write down what a complete build was made from; `shown` holds the digests of its pages.
 
@@ -161,7 +168,8 @@ def record(
     written = {path.relative_to(new).as_posix(): path for path in _files_of(new)}
     files = {name: kept[name] for name in kept if _comes_and_goes(name) and name not in stale}
     files |= {name: file_digest(path) for name, path in written.items() if path.suffix != ".duckdb"}
-    LastBuild(inputs, *made, summary, files, shown).write(new)
+    made = asked.has_pdfs, asked.has_codes
+    LastBuild(asked.inputs, *made, summary, files, shown).write(new)
 
 
 def publish(new: Path, reports: Path, stale: Iterable[str]) -> None:

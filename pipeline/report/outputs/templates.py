@@ -110,6 +110,3 @@ def _is_needed(kind: str, name: str) -> bool:
     ways = {one for ways in known.one_of for one in ways[0]}
     bare = name.removesuffix("_1")
     return name in known.required or bare in ways or (" " in name and name.endswith("1"))
-
-
-__all__ = ["templates", "write_templates"]

@@ -127,6 +127,3 @@ def _reference(first: int, left: int, last: int, right: int) -> str:
     from xlsxwriter.utility import xl_range_abs
 
     return f"={LISTS}!{xl_range_abs(first, left, last, right)}"
-
-
-__all__ = ["Col", "fill", "offer", "workbook"]

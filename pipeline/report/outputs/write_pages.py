@@ -6,6 +6,7 @@ from concurrent.futures import FIRST_COMPLETED, Executor, Future, wait
 from dataclasses import dataclass, field, replace
 from datetime import date
 from functools import partial
+from threading import Lock
 from typing import Any, NamedTuple
 
 import polars as pl
@@ -14,7 +15,7 @@ from pipeline.errors import STOPS
 from pipeline.last_build import digest
 from pipeline.plan.block import Block
 from pipeline.plan.next_rows import Coming
-from pipeline.report.athlete.athlete_page import athlete_page
+from pipeline.report.athlete.athlete_page import AthleteWeek, athlete_page
 from pipeline.report.charts.rows import as_shown, trend_as_shown
 from pipeline.report.outputs.print_sheets import instead, sheet_of_tests, sheet_of_training
 from pipeline.report.outputs.reports_folder import file_names
@@ -135,19 +136,36 @@ def athlete_pages(week: Week, blocks: Mapping[str, Block]) -> Iterator[tuple[str
     film = by_athlete(week.film)
     for athlete in week.athletes.iter_rows(named=True):
         who = athlete["athlete_id"]
-        make = partial(
-            _report,
+        own = AthleteWeek(
             athlete,
             found.get(who, week.findings.clear()),
             days.get(who, compared.clear()),
             side_values.get(who, week.side_values.clear()),
             flags.get(who, week.flags.clear()),
             film.get(who, week.film.clear()),
-            blocks[who],
-            week,
         )
+        make = partial(_report, own, blocks[who], week)
         named = athlete["name"], athlete["squad"]
         yield who, Sheet(make, partial(unmade_report, *named, week.as_of, week.settings.report))
+
+
+@dataclass
+class Pages:
+    """The PDFs of one build: what is there already, where new ones go, who hears of each."""
+
+    keep: Callable[[str, bytes], None]  # by the name of the PDF
+    is_there: Callable[[str, str], bool]  # whether a PDF shows what has this digest
+    done: Callable[[int], None] = lambda _: None  # so many pages more are there
+    begins: Callable[[], None] = lambda: None  # called as the first page is made
+    has_begun: bool = False
+    lock: Lock = field(default_factory=Lock)
+
+    def begin(self) -> None:
+        """Tell that pages are made from here on; once."""
+        with self.lock:
+            if not self.has_begun:
+                self.has_begun = True
+                self.begins()
 
 
 @dataclass
@@ -158,14 +176,11 @@ class Press:
     """
 
     executor: Executor
+    pages: Pages
     page_size: str
     as_of: date
     tools: str  # digest of what draws the pages
     unmade: Unmade
-    keep: Callable[[str, bytes], None]  # where what is printed goes, by the name of the PDF
-    is_there: Callable[[str, str], bool]  # whether a PDF shows what has this digest
-    done: Callable[[], None]  # called for each page that is there
-    begins: Callable[[], None] = lambda: None  # called before pages are made
     digests: dict[str, str] = field(default_factory=dict)  # of all that each PDF shows, by name
     printing: dict[Future[Any], tuple[str, Instead]] = field(default_factory=dict)
     foreign: set[str] = field(default_factory=set)  # PDFs with letters that our typefaces lack
@@ -176,7 +191,7 @@ class Press:
 
         `names` says where each belongs. Waits while very many are waiting already.
         """
-        self.begins()
+        self.pages.begin()
         for key, sheet in sheets:
             if STOPS:  # in a thread nobody else says so
                 raise KeyboardInterrupt
@@ -190,8 +205,8 @@ class Press:
             self._print_instead(name, sheet.instead, made)
             return
         self.digests[name], page = made
-        if self.is_there(name, self.digests[name]):
-            self.done()
+        if self.pages.is_there(name, self.digests[name]):
+            self.pages.done(1)
         else:
             job = self.executor.submit(attempt, render, page, self.page_size, self.as_of)
             self.printing[job] = name, sheet.instead
@@ -225,12 +240,12 @@ class Press:
             if isinstance(printed, Failure):
                 self._print_instead(name, instead, printed)
                 continue
-            self.keep(name, printed.pdf)
+            self.pages.keep(name, printed.pdf)
             if printed.foreign:
                 self.foreign.add(name)
             if printed.boxes:
                 self.boxes[name] = " ".join(sorted(printed.boxes))
-            self.done()
+            self.pages.done(1)
 
 
 def _pack(left: Left, squad: str, *given: Any) -> SquadPack:
@@ -253,9 +268,9 @@ def _reference(
     )
 
 
-def _report(*given: Any) -> AthletePage:
+def _report(own: AthleteWeek, block: Block, week: Week) -> AthletePage:
     """The page model of a report, with the numbers of its charts as they are shown."""
-    page = athlete_page(*given)
+    page = athlete_page(own, block, week)
     return replace(
         page,
         balance=tuple(map(as_shown, page.balance)),

@@ -16,7 +16,7 @@ from pipeline.report.pack.pages import PackCard, SquadPack
 from pipeline.report.pack.since import changes, odd_tests, since_lines
 from pipeline.report.pack.squad_page import glance, strips, work_rows
 from pipeline.report.pack.test_day_section import day_title, tests_table
-from pipeline.report.pack.today import listed, today_lines
+from pipeline.report.pack.today import athletes_on_list, today_lines
 from pipeline.report.sections.accepted import accepted_line
 from pipeline.report.sections.unread import SHOWN, unread_lines
 from pipeline.report.text import words
@@ -54,7 +54,7 @@ def squad_pack(
     ]
     shown = doubts[:SHOWN_DOUBTS]
     unread, unread_more = unread_lines(names, week, SHOWN - len(shown))
-    of_list = listed(flags, blocks, week, unmade)
+    of_list = athletes_on_list(flags, blocks, week, unmade)
     since = list(since_lines(names, week))
     accepted = accepted_line(squad, names, week)
     work, work_more = work_rows(squad, names, week)
@@ -135,7 +135,7 @@ def _summary(flags: pl.DataFrame) -> str:
     people = say("count.athlete", count=flags["athlete_id"].n_unique())
     if clear.is_empty():
         return say("pack.summary.none", athletes=people)
-    noise = words.expected_noise(expected_noise(clear["chance_over_line"].to_list()))
+    noise = words.of_which_noise(expected_noise(clear["chance_over_line"].to_list()))
     return say("pack.summary.some", athletes=people, count=clear.height, noise=noise)
 
 

@@ -9,7 +9,7 @@ import polars as pl
 from pipeline.report.pack.pages import SinceLine
 from pipeline.report.sections import balance
 from pipeline.report.sections.decisions_made import topic
-from pipeline.report.sections.training_page import done_of_planned, moved, verdict
+from pipeline.report.sections.training_page import done_of_planned, own_change, verdict
 from pipeline.report.text import words
 from pipeline.report.text.names import name_of
 from pipeline.report.text.phrases import say, say_of
@@ -56,9 +56,9 @@ def _came(outcome: Mapping[str, Any], week: Week) -> tuple[str, str, str]:
         sides = say(
             "since.sides",
             side=words.side_name(lower),
-            moved=moved(outcome["lower_change"], measure),
+            moved=own_change(outcome["lower_change"], measure),
             other=words.side_name(words.other(lower)),
-            other_moved=moved(outcome["other_change"], measure),
+            other_moved=own_change(outcome["other_change"], measure),
         )
     helped = words.capital(verdict(outcome))
     if outcome["latest_d"] is not None:

@@ -38,7 +38,7 @@ class Listed:
         return str(self.athlete["athlete_id"])
 
 
-def listed(
+def athletes_on_list(
     flags: pl.DataFrame, blocks: Mapping[str, Block], week: Week, unmade: Unmade
 ) -> list[Listed]:
     """The athletes of a list, by each one's first flag; `flags` are in meeting order."""
@@ -116,13 +116,13 @@ def _since(flag: Row, week: Week) -> list[str]:
 
 def _also(one: Listed, told: int, week: Week) -> str:
     """What else is listed for the same athlete, by name."""
-    said = [topic(flag, week) for flag in one.flags[:told]]
-    others = dict.fromkeys(topic(flag, week) for flag in one.flags[told:])
+    said = [subject_name(flag, week) for flag in one.flags[:told]]
+    others = dict.fromkeys(subject_name(flag, week) for flag in one.flags[told:])
     names = [name for name in others if name not in said]
     return say("today.also", names=words.some(names, ALSO)) if names else ""
 
 
-def topic(flag: Row, week: Week) -> str:
+def subject_name(flag: Row, week: Week) -> str:
     """What a flag is about, by its name."""
     if flag["reason"] == Reason.TRAINING:
         return words.one_sided_work(flag["part"])

@@ -12,12 +12,12 @@ from pipeline.report.reference.panels import panels_of
 from pipeline.report.reference.season import season_of
 from pipeline.report.sections.accepted import accepted_table
 from pipeline.report.sections.appendix import (
-    agreement_table,
+    agreement_of_tests,
     coverage_table,
     intake_table,
     refused_table,
     reliability_dots,
-    reliability_table,
+    reliability_of_tests,
     sources_used,
     testing_table,
 )
@@ -62,8 +62,8 @@ def squad_reference(
         training=training_page(squad, blocks, week),
         decided=history_table(names, week),
         dots=reliability_dots(squad, week),
-        reliability=reliability_table(squad, week),
-        agreement=agreement_table(squad, week),
+        reliability=reliability_of_tests(squad, week),
+        agreement=agreement_of_tests(squad, week),
         coverage=coverage_table(squad, week),
         testing=testing_table(squad, week),
         intake=intake_table(week),

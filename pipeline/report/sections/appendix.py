@@ -22,7 +22,7 @@ SHOWN_FILES = 60
 SHOWN_PAIRS, LEAST_PAIRED = 8, 5
 
 
-def reliability_table(squad: str, week: Week) -> Table:
+def reliability_of_tests(squad: str, week: Week) -> Table:
     """What each test can tell in this squad, and what two more trials a side would bring."""
     own = week.estimates.reliability.filter(pl.col("squad") == squad).sort("measure")
     rows = tuple(
@@ -70,7 +70,7 @@ def _reliability_row(row: Mapping[str, Any], measure: Measure) -> tuple[str, ...
     )
 
 
-def agreement_table(squad: str, week: Week) -> Table:
+def agreement_of_tests(squad: str, week: Week) -> Table:
     """Whether two tests of one kind name the same lower side, for the pairs most athletes did."""
     measures = week.catalogue.measures
     pairs = [

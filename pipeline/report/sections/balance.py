@@ -35,13 +35,13 @@ def balance_row(
         lead=row["lead"],
         error=1.96 * row["typical_error"],
         line=row["review_line"],
-        sentence=glance(row, measure),
+        sentence=line_end(row, measure),
         is_flagged=row["chance_over_line"] >= retest_chance,
         is_size=is_size(measure),
     )
 
 
-def glance(row: Mapping[str, Any], measure: Measure) -> str:
+def line_end(row: Mapping[str, Any], measure: Measure) -> str:
     """The few words at the right end of a balance line."""
     if row["is_referred"]:
         return say("balance.referred")

@@ -240,7 +240,7 @@ def _detail(
         parts.append(say("agenda.detail.by_loads"))
     if athlete["known_difference"] and flag["reason"] != Reason.OVERDUE:
         parts.append(say("agenda.detail.known", known=words.cut(athlete["known_difference"])))
-    parts += decided.details(flag, week)
+    parts += decided.what_was_decided(flag, week)
     return words.capital(" · ".join(parts))
 
 

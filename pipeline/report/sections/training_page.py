@@ -195,6 +195,7 @@ def _outcomes_table(outcomes: pl.DataFrame, names: Mapping[str, str], week: Week
         measure = week.catalogue.measures[row["measure"]]
         sizes = ("observed_then_d", "latest_d", "expected_d")
         was, now, expected = (balance.size(row[name], measure) for name in sizes)
+        lower, other = (own_change(row[f"{side}_change"], measure) for side in ("lower", "other"))
         rows.append(
             (
                 names[row["athlete_id"]],
@@ -203,7 +204,7 @@ def _outcomes_table(outcomes: pl.DataFrame, names: Mapping[str, str], week: Week
                 done_of_planned(row),
                 f"{was} → {now}",
                 expected,
-                f"{moved(row['lower_change'], measure)} / {moved(row['other_change'], measure)}",
+                f"{lower} / {other}",
                 verdict(row),
             )
         )  # fmt: skip
@@ -235,7 +236,7 @@ def verdict(row: Mapping[str, Any]) -> str:
     return say("training.outcomes.unchanged", chance=words.in_hundred(chance))
 
 
-def moved(change: float | None, measure: Measure) -> str:
+def own_change(change: float | None, measure: Measure) -> str:
     """One side's own change, with its sign: up is better."""
     if change is None:
         return "–"

@@ -18,7 +18,7 @@ Row = Mapping[str, Any]
 DECIDE_AFTER = 3  # meetings on the list without a decision
 
 
-def details(flag: Row, week: Week) -> list[str]:
+def what_was_decided(flag: Row, week: Week) -> list[str]:
     """What was decided, by whom, until when, with its note, and how far it has come."""
     if flag["decision"] is None:
         parts = []
@@ -67,7 +67,7 @@ def progress(flag: Row, week: Week) -> list[str]:
     return []
 
 
-def suggestion(flag: Row, block: Block, week: Week) -> str:
+def after_decision(flag: Row, block: Block, week: Week) -> str:
     """What the meeting does next about a flag that it has decided or tried to; blank for others."""
     asked = flag["asked"]
     if Asked.NOTE_DIFFERS in asked:

@@ -47,6 +47,3 @@ def errors(kept: Mapping[str, Any], measure: Measure) -> dict[str, str]:
         "now": words.amount(by * kept["typical_error"], unit),
         "better": words.amount(by * kept["typical_error_more_trials"], unit),
     }
-
-
-__all__ = ["errors", "surer"]

@@ -22,7 +22,7 @@ def suggestion(
     """What the meeting is told to do next; what it decided itself comes first."""
     reason, side = flag["reason"], words.side_name(flag["lower_side"] or WorkedSide.BOTH)
     measures = week.catalogue.measures
-    if told := decided.suggestion(flag, block, week):
+    if told := decided.after_decision(flag, block, week):
         return told
     if reason == Reason.REFER:
         if flag["urgency"] is None:

@@ -268,7 +268,7 @@ def since(first: date, weeks: int, as_of: date) -> str:
     return say("words.since.weeks", day=day, weeks=span(weeks))
 
 
-def expected_noise(noise: float | None) -> str:
+def of_which_noise(noise: float | None) -> str:
     """How many of the listed differences are expected to be noise; None where none is listed."""
     if noise is None:
         return say("words.noise.nothing")

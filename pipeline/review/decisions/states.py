@@ -100,6 +100,15 @@ def _state(
     decided_on = None if shown is None else shown.began_on
     if run is not None and decision == Decision.CLEARED and not names_somebody(run.row):
         decision = Decision.SEEN
+    if {Asked.UNREAD, Asked.NOTE_DIFFERS} & set(asked):
+        status = Status.UNCLEAR
+    elif run is not None and decision is not None:
+        is_late = run.decision in CAN_BE_LATE and due is not None and due < as_of
+        status = Status.LATE if is_late else book.rules.decisions[decision].status
+    else:
+        status = _undecided(
+            (decided_on or as_of) if flag is None else flag["first_flagged_on"], ended, as_of
+        )
     question = told.questions[-1].row if told.questions else {}
     row = {} if shown is None else shown.row
     return {
@@ -107,7 +116,7 @@ def _state(
         "athlete_id": told.athlete_id,
         "topic": told.topic,
         "family": told.family,
-        "status": _status(told, run, ended, decision, decided_on, flag, due, book, as_of),
+        "status": status,
         "decision": decision,
         "said": row.get("said"),
         "owner": row.get("owner"),
@@ -130,23 +139,7 @@ def _state(
     }
 
 
-def _status(
-    told: Standing,
-    run: Run | None,
-    ended: Run | None,
-    decision: Decision | None,
-    decided_on: date | None,
-    flag: Row | None,
-    due: date | None,
-    book: Catalogue,
-    as_of: date,
-) -> Status:
-    if any(one.asked in (Asked.UNREAD, Asked.NOTE_DIFFERS) for one in told.questions):
-        return Status.UNCLEAR
-    if run is not None and decision is not None:
-        is_late = run.decision in CAN_BE_LATE and due is not None and due < as_of
-        return Status.LATE if is_late else book.rules.decisions[decision].status
-    began = (decided_on or as_of) if flag is None else flag["first_flagged_on"]
+def _undecided(began: date, ended: Run | None, as_of: date) -> Status:
     is_first_week = (as_of - began).days < 7
     was_decided = ended is not None and ended.decision in (Decision.RETEST, Decision.ACCEPT)
     return Status.NEW if is_first_week and not was_decided else Status.OPEN

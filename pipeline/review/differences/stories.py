@@ -55,7 +55,7 @@ def stories(found: Sequence[Row], book: Catalogue, doses: Doses) -> tuple[Story,
 
     Rows need measure, lower_side, chance_over_line and last_tested_on; accepted ones are silent.
     """
-    teller = _Teller(book, doses, _counted(found, book, doses))
+    teller = _Teller(book, doses, _counted(found, book))
     told: list[Story] = []
     whole = [one for side in SIDES if (one := teller.whole_leg(side)) is not None]
     several = (
@@ -108,7 +108,7 @@ def found_then(
     return rows
 
 
-def _counted(found: Sequence[Row], book: Catalogue, doses: Doses) -> list[Row]:
+def _counted(found: Sequence[Row], book: Catalogue) -> list[Row]:
     """The surest value of each effort, without those computed from parts that were tested."""
     tested = {row["measure"] for row in found}
     best: dict[object, Row] = {}

@@ -6,6 +6,7 @@ settings, of the practice rules and of the catalogue.
 """
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from datetime import date, timedelta
 
 import polars as pl
@@ -31,20 +32,26 @@ GIRTH_SIGNS = {
 }
 
 
+@dataclass(frozen=True)
+class Evidence:
+    """What the tests, the log and the notes of some squads say."""
+
+    estimates: Estimates
+    found: pl.DataFrame  # the findings
+    then: Then  # what was known on earlier days
+    work: pl.DataFrame  # the one-sided work by part
+    signs: pl.DataFrame  # those in notes
+
+
 def what_is_known(
-    estimates: Estimates,
-    found: pl.DataFrame,
-    then: Then,
+    evidence: Evidence,
     told: Mapping[str, Standing],
     athletes: pl.DataFrame,
-    work: pl.DataFrame,
-    signs: pl.DataFrame,
     as_of: date,
     settings: Settings,
 ) -> dict[str, pl.DataFrame]:
-    """Tables by name: `found` holds the findings, `then` what was known on earlier days, `told`
-    what stands about each flag, `work` the one-sided work by part, `signs` those in notes.
-    """
+    """Tables by name; `told` holds what stands about each flag."""
+    estimates, found, work = evidence.estimates, evidence.found, evidence.work
     book, review = full_catalogue(), settings.review
     return {
         **in_force(squads_of(athletes), book, as_of, settings),
@@ -52,11 +59,11 @@ def what_is_known(
         "mart_session_estimates": estimates.days,
         "mart_side_levels": estimates.sides,
         "mart_falls": fallen_of(estimates, found, as_of - timedelta(days=review.refer_days)),
-        "mart_known_then": then.differences,
-        "mart_falls_then": then.falls,
+        "mart_known_then": evidence.then.differences,
+        "mart_falls_then": evidence.then.falls,
         "mart_work_by_side": work,
         "mart_lower_sides": lower_sides(found, work, review),
-        "mart_noted_signs": signs,
+        "mart_noted_signs": evidence.signs,
         "mart_written_signs": written_signs(told, athletes, book.rules),
         "mart_settled_signs": settled_signs(told),
         "mart_standing": stands(told),

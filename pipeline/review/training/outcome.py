@@ -6,6 +6,7 @@ tests lie closer than that with the chance the practice rules ask for.
 """
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 from datetime import date, timedelta
 from math import sqrt
 from typing import Any
@@ -55,6 +56,22 @@ OUTCOME = {
 }
 
 
+@dataclass(frozen=True)
+class Followed:
+    """A difference that a meeting decided to train, and what its tests say since."""
+
+    start: Start
+    days: pl.DataFrame  # test days of both sides, oldest first
+    then: Mapping[str, Any]  # the last of them up to the decision
+    facts: Mapping[str, Any]  # today's estimate
+    drift: float  # what it moves by itself in a week
+
+    @property
+    def lower(self) -> str:
+        """The side that was lower on the day of the decision."""
+        return "left" if self.then["estimate"] - self.facts["lead"] > 0 else "right"
+
+
 def outcomes(
     decisions: pl.DataFrame,
     estimates: Estimates,
@@ -86,9 +103,9 @@ def outcomes(
         if before.is_empty() or now.is_empty() or start.athlete_id not in squads:
             continue
         then, facts = before.row(-1, named=True), now.row(0, named=True)
-        lower = "left" if then["estimate"] - facts["lead"] > 0 else "right"
-        mine = sets.filter(pl.col("athlete_id") == start.athlete_id)
         drift = _drift(estimates.errors, facts["squad"], start.measure.id)
+        one = Followed(start, own, then, facts, drift)
+        mine = sets.filter(pl.col("athlete_id") == start.athlete_id)
         rows.append(
             {
                 "flag_id": start.flag_id,
@@ -96,19 +113,19 @@ def outcomes(
                 "athlete_id": start.athlete_id,
                 "measure": start.measure.id,
                 "region": start.measure.region,
-                "lower_side": lower,
+                "lower_side": one.lower,
                 "started_on": start.started_on,
                 "ends_on": start.ends_on,
                 **adherence(
                     start,
-                    lower,
+                    one.lower,
                     mine,
                     Who(births[start.athlete_id], start.started_on),
                     book,
                     settings,
                     as_of,
                 ),
-                **_change(start, lower, own, then, facts, drift, doses, as_of, settings),
+                **_change(one, doses, as_of, settings),
             }
         )
     return pl.DataFrame(rows, schema=OUTCOME).sort("squad", "athlete_id", "measure")
@@ -119,17 +136,7 @@ def _drift(errors: pl.DataFrame, squad: str, measure: str) -> float:
     return float(own["drift_sd_week"][0])
 
 
-def _change(
-    start: Start,
-    lower: str,
-    own: pl.DataFrame,
-    then: Mapping[str, Any],
-    facts: Mapping[str, Any],
-    drift: float,
-    doses: Doses,
-    as_of: date,
-    settings: Settings,
-) -> dict[str, Any]:
+def _change(one: Followed, doses: Doses, as_of: date, settings: Settings) -> dict[str, Any]:
     """What the latest tests say against the estimate of the day of the decision.
 
     Where nothing helped, the mean of later tests spreads about that estimate with the variance of
@@ -137,6 +144,7 @@ def _change(
     lying closer than this. What the estimate itself says has widened since that day is not told
     as unchanged here.
     """
+    start, own, then, facts = one.start, one.days, one.then, one.facts
     before = own.filter(
         (pl.col("tested_on") <= start.started_on)
         & (pl.col("tested_on") > start.started_on - timedelta(weeks=8))
@@ -160,7 +168,7 @@ def _change(
     weeks = (last_on - then["tested_on"]).days / 7
     size_then = abs(then["estimate"] - facts["lead"])
     change = size_then - abs(mean - facts["lead"])
-    chance = _normal_below(change / sqrt(spread + drift**2 * weeks + variance))
+    chance = _normal_below(change / sqrt(spread + one.drift**2 * weeks + variance))
     needed, widened = float(doses("helped", "chance")), 1 - settings.review.widening_chance
     is_same_day = facts["reference_on"] == start.started_on
     since_then = 1.0 if facts["chance_closing"] is None else float(facts["chance_closing"])
@@ -173,13 +181,13 @@ def _change(
                             is_log=start.measure.scale == Scale.LOG)
         for side in ("left", "right")
     }  # fmt: skip
-    other = Side.RIGHT if lower == Side.LEFT else Side.LEFT
+    other = Side.RIGHT if one.lower == Side.LEFT else Side.LEFT
     return values | {
         "latest_d": mean,
         "latest_se_d": sqrt(variance),
         "change_in_lines": change / facts["line"],
         "chance_smaller": chance,
-        "lower_change": sides[lower],
+        "lower_change": sides[one.lower],
         "other_change": sides[other],
         "verdict": (
             BlockVerdict.SMALLER
