@@ -75,7 +75,8 @@ class Copy:
 
     def _test(self, files: Sequence[str]) -> bool:
         _forget()
-        paths = [str(Path(__file__).parent / "intake" / f"test_{name}.py") for name in files]
+        intake = Path(__file__).parent / "intake"
+        paths = [str(path) for name in files for path in intake.rglob(f"test_{name}.py")]
         quiet = ("-x", "-q", "-p", "no:cacheprovider", "-W", "ignore:Module already imported")
         with redirect_stdout(io.StringIO()), redirect_stderr(io.StringIO()):
             return pytest.main([*quiet, *paths]) != 0

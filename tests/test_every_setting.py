@@ -39,8 +39,8 @@ REPORT: dict[str, Any] = {
 def test_every_setting_is_changed_somewhere() -> None:
     here = {"intake": INTAKE, "review": REVIEW, "report": REPORT}
     elsewhere = {
-        ("report", "language"),  # tests/report/test_language.py
-        ("report", "page_size"),  # tests/report/test_pack_pages.py
+        ("report", "language"),  # tests/report/text/test_language.py
+        ("report", "page_size"),  # tests/report/pack/test_pack_pages.py
     }
     changed = {(section, name) for section, table in here.items() for name in table} | elsewhere
     asked = {(section, name) for section, name, _ in entries(Settings) if section != "estimate"}

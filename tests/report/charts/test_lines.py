@@ -18,7 +18,7 @@ from pipeline.report.charts.rows import BalanceRow
 from pipeline.report.pdf import render
 from pipeline.report.pdf.typeface import folder, ours
 from pipeline.report.text.phrases import language
-from tests.report.test_charts import row
+from tests.report.charts.test_charts import row
 
 LABEL, SENTENCE = 152.0, 197.0  # pixels beside the plot, as print.css leaves them on A4
 SIZES = {REPORT: 8.5 / 0.75, PACK: 8.0 / 0.75}

@@ -6,8 +6,8 @@ from typing import Any
 import pytest
 
 from tests.raw import of_kind, trials_of, week
+from tests.review.flags.test_flags import AS_OF, items, squad
 from tests.review.situations import FRIGHTENING
-from tests.review.test_flags import AS_OF, items, squad
 
 WEEKS = [AS_OF - timedelta(weeks=back) for back in range(11, -1, -1)]
 

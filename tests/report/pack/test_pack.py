@@ -27,7 +27,7 @@ from pipeline.review.week import Week
 from schemas.plan_words import Plan, PlanReason
 from schemas.vocabulary import Decision, Status, Turn
 from tests.raw import trials_of, week
-from tests.report.test_charts import drawn_strokes, marks
+from tests.report.charts.test_charts import drawn_strokes, marks
 from tests.review.situations import AS_OF, DAYS, log, squad
 
 language("english").speak()

@@ -261,6 +261,6 @@ def test_the_process_that_workers_are_forked_from_runs_no_drawing_engine() -> No
         "tasks = Path('/proc/self/task')\n"
         "assert not tasks.exists() or len(list(tasks.iterdir())) == 1, list(tasks.iterdir())"
     )
-    root = Path(__file__).parents[2]
+    root = Path(__file__).parents[3]
     run = subprocess.run([sys.executable, "-c", asked], cwd=root, capture_output=True, text=True)
     assert run.stderr == "" and run.returncode == 0

@@ -13,7 +13,7 @@ from pipeline.report.reference.pages import SquadReference
 from pipeline.report.reference.reference import squad_reference
 from pipeline.review.week import Week
 from tests.raw import trials_of, week
-from tests.review.test_flags import AS_OF, DAYS, squad
+from tests.review.flags.test_flags import AS_OF, DAYS, squad
 
 
 def pack(known: Week) -> SquadPack:

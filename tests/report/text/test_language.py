@@ -37,7 +37,7 @@ from pipeline.settings import ReportSettings, Settings
 from pipeline.warehouse.stock import newest_day
 from tests.conftest import SAMPLE
 from tests.raw import reviewed
-from tests.report.test_phrases import ELSEWHERE, LETTERS, bracketed, locale_words
+from tests.report.text.test_phrases import ELSEWHERE, LETTERS, bracketed, locale_words
 
 __all__ = ["bracketed"]
 

@@ -9,7 +9,7 @@ from pipeline.plan.blocks import blocks
 from pipeline.report.outputs.tables import flag_table
 from pipeline.review.week import Week
 from tests.raw import trials_of, week
-from tests.review.test_flags import items
+from tests.review.flags.test_flags import items
 
 AS_OF = date(2026, 11, 20)
 DAYS = [AS_OF - timedelta(days=14 * back) for back in (5, 4, 3, 2, 1, 0)]

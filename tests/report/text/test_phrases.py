@@ -30,7 +30,7 @@ from pipeline.settings import read_settings
 from schemas.vocabulary import Sureness
 from tests.test_architecture import texts, tree_of
 
-ROOT = Path(__file__).parents[2]
+ROOT = Path(__file__).parents[3]
 TEXT = (FOLDER / "english.toml").read_text(encoding="utf-8")
 ENGLISH = parsed(TEXT).phrases
 IN_TEMPLATES = re.compile(r'\b(?:say|titles)\("([^"]+)"((?:, \w+=[\w.]+)*)\)')

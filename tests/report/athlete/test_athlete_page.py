@@ -12,7 +12,7 @@ from pipeline.report.pack.pack import squad_pack
 from pipeline.report.text.phrases import say
 from pipeline.review.week import Week
 from tests.raw import pages_of, trials_of, week
-from tests.review.test_flags import AS_OF, DAYS, items, squad
+from tests.review.flags.test_flags import AS_OF, DAYS, items, squad
 
 TESTS = ("grip_strength", "single_hop", "triple_hop")
 
