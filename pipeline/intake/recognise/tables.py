@@ -123,7 +123,7 @@ def _no_table(grid: Grid) -> Tables:
     if near is None or 2 * len(near.reading.missing) > len(near.reading.kind.required):
         fullest = max(head, key=lambda row: sum(map(bool, row)), default=())
         hints = tuple(filter(None, [nearest_template(near.cells if near else fullest)]))
-        return Tables(remarks=(*grid.remarks, NO_TABLE, *hints))
+        return Tables(remarks=(NO_TABLE, *hints, *grid.remarks))  # what matters first
     reason = explain(near.reading)
     hints = tuple(filter(None, [nearest_template(near.cells)]))
     rows = frame[near.row + near.height :].filter(~pl.all_horizontal(blank_cells(frame)))

@@ -97,6 +97,13 @@ def test_a_file_that_is_no_export_gets_one_plain_remark(name: str, tmp_path: Pat
     assert intake.refused.is_empty()
 
 
+def test_of_noise_it_is_said_first_that_nothing_was_read(tmp_path: Path) -> None:
+    intake = intake_of(tmp_path, {"noise.csv": b'a\0b,"c\x07d\n1,2\n'})
+    said = remark(intake, "noise.csv")
+    assert said.startswith(NOTHING)
+    assert "zero bytes between the characters were left out" in said
+
+
 def test_a_header_without_rows_says_so(tmp_path: Path) -> None:
     intake = intake_of(tmp_path, {"t.csv": LONG + "\n"})
     assert remark(intake, "t.csv") == "a header without rows"
