@@ -202,7 +202,7 @@ class TrainingLogReader(LogReader):
         unit, units = self.table.column("unit"), self.words("unit")
         if unit is None:
             return LoadUnits(None, has_blanks=True)
-        factors = [text and factor_of(text, "kg") for text in units.texts]
+        factors = [factor_of(text, "kg") if text else None for text in units.texts]
         known = pl.Series(factors, dtype=pl.Float64)
         reason = pl.lit("is not a unit of load; expected kg or lb")
         is_wrong = known.is_null() & units.texts.is_not_null()

@@ -131,3 +131,13 @@ def test_a_dominant_side_that_nobody_knows_refuses_its_row(tmp_path: Path) -> No
         ("t.csv", 2, "side", "dominant",
          "needs the dominant_foot (left or right) of the athlete in the roster"),
     ]  # fmt: skip
+
+
+def test_a_unit_of_spaces_is_none_however_many_they_are(tmp_path: Path) -> None:
+    header = "athlete_id,trained_on,exercise,set_number,side,reps,load,unit"
+    units = (" ", " " * 9_000, "lb", "")
+    rows = [f"A1,{DAY},step-up,{n},left,8,20,{unit}" for n, unit in enumerate(units, 1)]
+    intake = intake_of(tmp_path, {"t.csv": "\n".join([header, *rows])})
+    loads = intake.sets.sort("set_number")["load_kg"].round(2).to_list()
+    assert loads == [20.0, 20.0, 9.07, 20.0]
+    assert intake.refused.is_empty()
