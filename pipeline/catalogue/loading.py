@@ -9,7 +9,15 @@ from pathlib import Path
 from typing import Any
 
 from pipeline.catalogue.closed_sets import Entry, entry, word, words
-from pipeline.catalogue.coaching import Checkpoint, Coaching, Drill, Group, Ladder
+from pipeline.catalogue.coaching import (
+    Checkpoint,
+    Coaching,
+    Drill,
+    FastStep,
+    Group,
+    Ladder,
+    ReturnStep,
+)
 from pipeline.catalogue.entries import (
     TRAINING_RECORD,
     Exercise,
@@ -72,7 +80,16 @@ def coaching() -> Coaching:
         ladders=_entries(Ladder, "training/ladders.toml", _training("ladders")),
         groups=groups,
         for_measure=for_measure,
+        returns={
+            int(number): ReturnStep(fast=_fast_of(number, one.pop("fast", {})), **one)
+            for number, one in _training("graded_return").items()
+        },
     )
+
+
+def _fast_of(step: str, table: Mapping[str, Mapping[str, Any]]) -> dict[str, FastStep]:
+    place = f"schemas/training/graded_return.toml: {step}.fast"
+    return {limb: entry(FastStep, f"{place}.{limb}", one) for limb, one in table.items()}
 
 
 def log_measures(known: Mapping[str, Exercise]) -> dict[str, Measure]:

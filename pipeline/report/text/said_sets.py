@@ -12,6 +12,7 @@ from pipeline.catalogue import catalogue, full_catalogue
 from pipeline.catalogue.story_rules import WHOLE_LEG
 from schemas.plan_words import (
     CountedIn,
+    FastWork,
     FilmView,
     Plan,
     PlanNote,
@@ -78,6 +79,7 @@ def said_sets() -> Mapping[str, SaidSet]:
                 Decision.DONE: "ends at once",
             },
         ),
+        "agenda.fast": _set(FastWork),
         "agenda.late": _set(CAN_BE_LATE),
         "agenda.return": _set(steps),
         "agenda.return_up": _set(steps),
@@ -89,6 +91,7 @@ def said_sets() -> Mapping[str, SaidSet]:
             PlanReason,
             _alike("the plan says it", PlanReason.FLAG, PlanReason.KNOWN, PlanReason.DECIDED),
         ),
+        "card.fast": _set(FastWork),
         "card.limb": _set(Limb),
         "card.no_days": _set(
             Plan, _alike("with its figures", *(set(Plan) - {Plan.WAIT, Plan.NONE}))
