@@ -104,6 +104,15 @@ class CountedIn(StrEnum):
     CONTACTS = "contacts"
 
 
+class HeldLoad(StrEnum):
+    """What the load of a step is the weight of."""
+
+    ONE = "one"  # of the one bar, dumbbell or stack there is
+    EACH_HAND = "each_hand"
+    TOGETHER = "together"  # of both dumbbells
+    AS_LOGGED = "as_logged"  # held as the athlete is used to
+
+
 class FilmView(StrEnum):
     """Where a film is taken from."""
 

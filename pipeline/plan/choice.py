@@ -235,6 +235,8 @@ class _Chooser:
         flag = choice.flag
         if flag is None:
             return (True, False, False, 0.0, "")
+        if choice.plan == Plan.RETURN:  # of several the earliest step: none is skipped
+            return (False, False, False, float(choice.step), flag["flag_id"])
         measure = self.book.measures.get(flag["measure"] or "")
         group = "" if measure is None else measure.group
         chance = flag["chance_over_line"] or 0.0

@@ -13,6 +13,7 @@ from pipeline.plan.case import Case, Choice
 from pipeline.plan.fast_work import WORD, planned_fast, words_of_limits
 from pipeline.programme.days import next_day, session_days
 from pipeline.programme.ladder import spread
+from pipeline.programme.load import held_load
 from pipeline.programme.log import Usual
 from pipeline.programme.step import Dose, Film, Programme, Session, Step, in_order
 from schemas.catalogue_words import Laterality, LiftType
@@ -49,7 +50,6 @@ def graded_return(
     )[:SHOWN_LIFTS]
     if not lifts:
         return None
-    slow = int(rules("controlled_lowering", "seconds"))
     days = session_days(
         case.log.own_days,
         2,
@@ -62,7 +62,7 @@ def graded_return(
     sessions = []
     for number, day in enumerate(days):
         usual = [one for one in lifts if day is None or day in one.weekdays] or lifts
-        steps = [_step(one, rule.share, rule.in_reserve, slow) for one in usual]
+        steps = [_step(one, rule.share, rule.in_reserve, rules) for one in usual]
         sessions.append(Session(LETTERS[number], day, in_order([*fast, *steps])))
     starts = min(next_day(as_of, one.weekday) for one in sessions)
     film = _film(sessions, book) if rule.is_filmed else None
@@ -119,8 +119,8 @@ def _is_limited(one: Usual, note: str) -> bool:
     )
 
 
-def _step(one: Usual, share: float, reserve: int, slow: int) -> Step:
-    exercise = one.exercise
+def _step(one: Usual, share: float, reserve: int, rules: Doses) -> Step:
+    exercise, slow = one.exercise, int(rules("controlled_lowering", "seconds"))
     rows = (
         [one.by_side["left"], one.by_side["right"]] if one.is_one_sided else [one.by_side["both"]]
     )
@@ -137,6 +137,7 @@ def _step(one: Usual, share: float, reserve: int, slow: int) -> Step:
         side=StepSide.LEFT_FIRST if one.is_one_sided else StepSide.BOTH,
         weeks=(Dose(sets, reps, reserve),) * WEEKS,
         unit=exercise.counted_in,
+        held=held_load(exercise, rules),
         load_kg=min(loads) if len(loads) == len(rows) else None,
         seconds_down=slow if exercise.is_lowered else None,
         rest_s=exercise.rest_s[1],

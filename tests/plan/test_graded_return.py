@@ -161,3 +161,41 @@ def test_who_grows_lands_a_quarter_less() -> None:
     steps, *_ = returned(3, "lower", grew_cm=2.0)
     fast = [one.dose for one in steps if one.part == "jumps"]
     assert {(dose.sets, dose.reps) for dose in fast} == {(2, 3)}
+
+
+def test_of_several_returns_the_earliest_step_counts_and_no_line_asks_for_more() -> None:
+    day = AS_OF - timedelta(days=1)
+    steps = {"single_hop": "cleared step 3", "triple_hop": "cleared"}
+    known = week(
+        AS_OF,
+        roster=roster(),
+        trials=[
+            *squad("single_hop", 150), *squad("triple_hop", 450),
+            *squad("calf_raise_reps", 30),
+            *(row for name in (*steps, "calf_raise_reps")
+              for row in trials_of(name, DAYS, 25 if name == "calf_raise_reps" else 120, 160)),
+        ],
+        sets=log((3, 20.0), (3, 20.0)),
+        decisions=[
+            {"flag_id": f"A1.{name}.difference", "decision": said, "note": "Dr Hahn",
+             "listed_on": day, "decided_on": day}
+            for name, said in steps.items()
+        ],
+    )  # fmt: skip
+    made = blocks(known)
+    assert (made["A1"].plan, made["A1"].choice.step) == ("return", 1)
+    assert not [step for step in made["A1"].steps if step.part == "jumps"]
+    rows = flag_table(known, made).filter(athlete_id="A1")
+    told = dict(rows.select("measure", "suggestion").iter_rows())
+    assert told["calf_raise_reps"].startswith("Coming back in steps: nothing for one side")
+
+
+@pytest.mark.parametrize("availability", ["full", "modified"])
+def test_an_overdue_test_is_not_asked_of_somebody_who_waits_for_staff(availability: str) -> None:
+    old = [AS_OF - timedelta(days=back) for back in (85, 71)]
+    rows = [*squad("single_hop", 150), *squad("knee_to_wall", 11)]
+    rows += trials_of("single_hop", DAYS, 150, 150) + trials_of("knee_to_wall", old, 11, 11)
+    known = week(AS_OF, roster=roster(availability=availability), trials=rows)
+    flags = flag_table(known, blocks(known)).filter(athlete_id="A1", measure="knee_to_wall")
+    said = "Medical staff first" if availability == "modified" else "Put on the next test day"
+    assert flags["suggestion"][0].startswith(said)

@@ -14,6 +14,7 @@ from schemas.plan_words import (
     CountedIn,
     FastWork,
     FilmView,
+    HeldLoad,
     Plan,
     PlanNote,
     PlanReason,
@@ -92,6 +93,7 @@ def said_sets() -> Mapping[str, SaidSet]:
             _alike("the plan says it", PlanReason.FLAG, PlanReason.KNOWN, PlanReason.DECIDED),
         ),
         "card.fast": _set(FastWork),
+        "card.held": _set(HeldLoad),
         "card.limb": _set(Limb),
         "card.no_days": _set(
             Plan, _alike("with its figures", *(set(Plan) - {Plan.WAIT, Plan.NONE}))
