@@ -81,6 +81,19 @@ class StepPart(StrEnum):
     RANGE = "range"
 
 
+class FastWork(StrEnum):
+    """What a step of a graded return holds of landings and throws."""
+
+    NONE_YET = "none_yet"
+    TWO_FEET = "two_feet"
+    ONE_FOOT = "one_foot"
+    LIGHT_THROWS = "light_throws"
+    THROWS = "throws"
+    AS_STAFF_SAY = "as_staff_say"  # nobody knows which limb comes back, or it is the trunk
+    LIMITED = "limited"  # staff wrote something against it
+    PAIN = "pain"  # noted lately, so none until it is gone
+
+
 class CountedIn(StrEnum):
     """What a set is counted in."""
 
@@ -89,6 +102,15 @@ class CountedIn(StrEnum):
     M = "m"
     STEPS = "steps"
     CONTACTS = "contacts"
+
+
+class HeldLoad(StrEnum):
+    """What the load of a step is the weight of."""
+
+    ONE = "one"  # of the one bar, dumbbell or stack there is
+    EACH_HAND = "each_hand"
+    TOGETHER = "together"  # of both dumbbells
+    AS_LOGGED = "as_logged"  # held as the athlete is used to
 
 
 class FilmView(StrEnum):

@@ -7,7 +7,15 @@ from difflib import SequenceMatcher
 from functools import cache, cached_property
 
 from pipeline.catalogue import loading
-from pipeline.catalogue.coaching import Checkpoint, Coaching, Drill, Group, Ladder, checked
+from pipeline.catalogue.coaching import (
+    Checkpoint,
+    Coaching,
+    Drill,
+    FastStep,
+    Group,
+    Ladder,
+    checked,
+)
 from pipeline.catalogue.entries import (
     Exercise,
     ExportKind,
@@ -23,8 +31,8 @@ from pipeline.catalogue.test_day_rules import DayRules, Station, checked_day
 
 __all__ = [
     "Catalogue", "Checkpoint", "Coaching", "DayRules", "Doses", "Drill", "Exercise",
-    "ExportKind", "Group", "Headers", "Ladder", "Lead", "Measure", "Parts", "Quality", "Rule",
-    "Rules", "Ruling", "Sign", "Station", "StoryRules", "Structure", "Unit",
+    "ExportKind", "FastStep", "Group", "Headers", "Ladder", "Lead", "Measure", "Parts", "Quality",
+    "Rule", "Rules", "Ruling", "Sign", "Station", "StoryRules", "Structure", "Unit",
     "catalogue", "full_catalogue", "header_key", "unit_key",
 ]  # fmt: skip
 

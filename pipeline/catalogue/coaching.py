@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from pipeline.catalogue.entries import Exercise, Measure
 from pipeline.errors import SquadsidesError
 from schemas.catalogue_words import DrillKind
-from schemas.plan_words import CountedIn, FilmView
+from schemas.plan_words import CountedIn, FastWork, FilmView
 from schemas.vocabulary import Region
 
 WEEKS = 6
@@ -107,6 +107,26 @@ class Group:
 
 
 @dataclass(frozen=True)
+class FastStep:
+    """What a step of a graded return holds at speed, of one part of the body."""
+
+    is_called: FastWork
+    exercise: str  # or a drill
+    hint: str
+    limited_by: tuple[str, ...]  # how words of staff begin that leave it out
+
+
+@dataclass(frozen=True)
+class ReturnStep:
+    """One step of a graded return: `schemas/training/graded_return.toml`."""
+
+    share: float  # of one's own earlier sets, and of the jump ladder's first week
+    in_reserve: int
+    fast: Mapping[str, FastStep]  # by part of the body
+    is_filmed: bool = False
+
+
+@dataclass(frozen=True)
 class Coaching:
     """All of it, by id; `for_measure` holds each group as it is for one test."""
 
@@ -115,6 +135,7 @@ class Coaching:
     ladders: dict[str, Ladder]
     groups: dict[str, Group]
     for_measure: dict[str, Group]
+    returns: dict[int, ReturnStep]  # by number of the step; none of a step without training
 
     def group_of(self, measure: Measure, exercises: Mapping[str, Exercise]) -> Group:
         """The group of a test; of a lift that the log names, the group of its pattern."""
@@ -132,6 +153,7 @@ def checked(coaching: Coaching, exercises: Mapping[str, Exercise], tests: set[st
         *_drill_faults(coaching),
         *_ladder_faults(coaching),
         *_group_faults(coaching, exercises, tests),
+        *_return_faults(coaching, exercises),
     ]
     if faults:
         raise SquadsidesError("schemas/: " + "; ".join(faults))
@@ -205,3 +227,15 @@ def _group_faults(
             yield f"{where}: range_if names what is no test"
         if not (group.main and group.wake and group.sets and group.retest_weeks[1]):
             yield f"{where} needs a lift, a drill to wake up, sets and weeks"
+
+
+def _return_faults(coaching: Coaching, exercises: Mapping[str, Exercise]) -> Iterator[str]:
+    for number, step in coaching.returns.items():
+        where = f"training/graded_return.toml: {number}"
+        if not (0 < step.share <= 1 and step.in_reserve >= 0):
+            yield f"{where}: share lies in 0 to 1, in_reserve is a number"
+        for limb, fast in step.fast.items():
+            if limb not in list(Region):
+                yield f"{where}: {limb!r} is no part of the body"
+            if fast.exercise not in exercises and fast.exercise not in coaching.drills:
+                yield f"{where}: {fast.exercise!r} is no exercise and no drill"

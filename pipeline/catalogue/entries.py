@@ -120,6 +120,7 @@ class Exercise:
     reps: tuple[int, int]  # of each side, in `counted_in`
     rest_s: tuple[int, int]  # seconds, once both sides are done
     implements: int = 1  # 2 where each hand holds its own
+    held_as_logged: bool = False  # one dumbbell, two or a bar: the log does not say which
     short: str = ""  # where the name is too long for a chart
     counted_in: CountedIn = CountedIn.REPS
     hold_s: tuple[int, int] | None = None  # where it can be held for seconds, too

@@ -9,7 +9,15 @@ from pathlib import Path
 from typing import Any
 
 from pipeline.catalogue.closed_sets import Entry, entry, word, words
-from pipeline.catalogue.coaching import Checkpoint, Coaching, Drill, Group, Ladder
+from pipeline.catalogue.coaching import (
+    Checkpoint,
+    Coaching,
+    Drill,
+    FastStep,
+    Group,
+    Ladder,
+    ReturnStep,
+)
 from pipeline.catalogue.entries import (
     TRAINING_RECORD,
     Exercise,
@@ -21,7 +29,14 @@ from pipeline.catalogue.entries import (
 from pipeline.catalogue.measure_reading import frozen, measure_of
 from pipeline.catalogue.rules import Limits, Rule, Rules, Ruling, Sign, Structure
 from pipeline.catalogue.story_rules import Quality, StoryRules, WholeLeg
-from pipeline.catalogue.test_day_rules import DayLimits, DayRules, FirstTests, MostEffort, Station
+from pipeline.catalogue.test_day_rules import (
+    DayLimits,
+    DayRules,
+    FirstTests,
+    MostEffort,
+    OffDays,
+    Station,
+)
 from schemas import columns
 from schemas.catalogue_words import Laterality, WrittenSide
 from schemas.vocabulary import Availability, Decision, Export, Finding, Sex, Urgency, WorkedSide
@@ -72,7 +87,16 @@ def coaching() -> Coaching:
         ladders=_entries(Ladder, "training/ladders.toml", _training("ladders")),
         groups=groups,
         for_measure=for_measure,
+        returns={
+            int(number): ReturnStep(fast=_fast_of(number, one.pop("fast", {})), **one)
+            for number, one in _training("graded_return").items()
+        },
     )
+
+
+def _fast_of(step: str, table: Mapping[str, Mapping[str, Any]]) -> dict[str, FastStep]:
+    place = f"schemas/training/graded_return.toml: {step}.fast"
+    return {limb: entry(FastStep, f"{place}.{limb}", one) for limb, one in table.items()}
 
 
 def log_measures(known: Mapping[str, Exercise]) -> dict[str, Measure]:
@@ -118,6 +142,7 @@ def test_day() -> DayRules:
         DayLimits(**table["limits"]),
         entry(MostEffort, "schemas/test_day.toml: most_effort", table["most_effort"]),
         entry(FirstTests, "schemas/test_day.toml: first", table["first"]),
+        entry(OffDays, "schemas/test_day.toml: off", table["off"]),
     )
 
 

@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from datetime import date, timedelta
 from functools import cached_property
 
 from pipeline.catalogue.entries import Measure
@@ -59,6 +60,14 @@ class FirstTests:
 
 
 @dataclass(frozen=True)
+class OffDays:
+    """Days of the year on which nobody is tested, as month and day: `12-25`."""
+
+    days: tuple[str, ...]
+    source: str
+
+
+@dataclass(frozen=True)
 class DayRules:
     """All of it; `stations` in the order of a test day."""
 
@@ -66,6 +75,18 @@ class DayRules:
     limits: DayLimits
     most_effort: MostEffort
     first: FirstTests
+    off: OffDays
+
+    def is_off(self, day: date) -> bool:
+        """Whether nearly everybody is off."""
+        return f"{day:%m-%d}" in self.off.days
+
+    def near(self, day: date, after: date) -> date:
+        """That day; where all are off, the nearest other one beyond `after`, of two the later."""
+        if not self.is_off(day):
+            return day
+        ways = (timedelta(days=away * way) for away in range(366) for way in (1, -1))
+        return next(day + way for way in ways if day + way > after and not self.is_off(day + way))
 
     @cached_property
     def station_of(self) -> dict[str, Station]:

@@ -80,8 +80,18 @@ class Block:
 
 def next_block(case: Case, catalogue: Catalogue, as_of: date, settings: Settings) -> Block:
     """The block of one athlete at the as-of date."""
-    block = _block(case, catalogue, as_of, settings)
+    block = _on_days_of_work(_block(case, catalogue, as_of, settings), catalogue, as_of)
     return replace(block, because_of=_because_of(block.choice, case))
+
+
+def _on_days_of_work(block: Block, catalogue: Catalogue, as_of: date) -> Block:
+    """The same with no test on a day when nearly everybody is off; what a meeting named stands."""
+    rules, wanted = catalogue.test_day, block.retest_on
+    if wanted is None or (block.plan == Plan.RETEST and block.choice.until is not None):
+        return block
+    days = tuple(day for day in block.test_days if not rules.is_off(day))
+    own = wanted in block.test_days and days
+    return replace(block, test_days=days, retest_on=days[0] if own else rules.near(wanted, as_of))
 
 
 def _because_of(choice: Choice, case: Case) -> str | None:

@@ -82,10 +82,7 @@ def _spread(made: dict[str, Block], week: Week) -> dict[str, Block]:
     day comes on the squad's next test day: the sheet of that day names it.
     """
     taken: Counter[tuple[str, date]] = Counter()
-    next_days = {
-        squad: next_test_day(week.sessions.filter(pl.col("squad") == squad), week.as_of)
-        for squad in squads_of(week.athletes)
-    }
+    next_days = {squad: next_test_day(squad, week) for squad in squads_of(week.athletes)}
     squads = dict(week.athletes.select("athlete_id", "squad").iter_rows())
     for who in sorted(made):
         block = made[who]

@@ -8,7 +8,7 @@ from typing import Any
 from pipeline.programme.log import Log
 from pipeline.programme.who import Who
 from pipeline.review.differences.stories import Story
-from schemas.plan_words import Plan, PlanReason, Stage
+from schemas.plan_words import FastWork, Plan, PlanReason, Stage
 
 Row = Mapping[str, Any]
 
@@ -46,6 +46,7 @@ class Choice:
     ended: tuple[Row, ...] = ()  # rows of the outcomes that end without change, the surest first
     stretch: Row | None = None  # finding of a range to be worked on beside the plan
     step: int = 0  # of a graded return, from 1
+    fast: FastWork | None = None  # of a return: which landings or throws
     limits: str | None = None  # of a return: what staff wrote
     until: date | None = None  # the day on which what was decided is looked at again
     story: Story | None = None  # that what is trained or tested is part of

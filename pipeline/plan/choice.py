@@ -11,6 +11,7 @@ from typing import Any
 from pipeline.catalogue import Catalogue, Doses, Measure
 from pipeline.catalogue.entries import TRAINING_RECORD
 from pipeline.plan.case import Case, Choice, Row
+from pipeline.plan.fast_work import fast_work, region_of
 from pipeline.plan.leave import trains
 from pipeline.review.decisions.standing import is_under
 from pipeline.review.differences.stories import Story, story_of
@@ -117,9 +118,10 @@ class _Chooser:
         """What a decision in force asks for: the table of decisions says so."""
         ruling = self.book.rules.decisions[Decision(flag["decision"])]
         if ruling.plan == Plan.RETURN:
-            return self._about(
-                Plan.RETURN, flag, step=flag["step"] or 1, limits=flag["decision_note"]
-            )
+            step, limits = flag["step"] or 1, flag["decision_note"]
+            region, hurts = region_of(flag, self.book), bool(self.case.who.hurt)
+            fast = fast_work(step, region, limits, self.book, hurts=hurts)
+            return self._about(Plan.RETURN, flag, step=step, limits=limits, fast=fast, part=region)
         plan: Plan = ruling.plan
         if flag["status"] == Status.LATE and flag["due_on"] is not None:
             over = flag["due_on"] + timedelta(weeks=ruling.grace_weeks)
@@ -233,6 +235,8 @@ class _Chooser:
         flag = choice.flag
         if flag is None:
             return (True, False, False, 0.0, "")
+        if choice.plan == Plan.RETURN:  # of several the earliest step: none is skipped
+            return (False, False, False, float(choice.step), flag["flag_id"])
         measure = self.book.measures.get(flag["measure"] or "")
         group = "" if measure is None else measure.group
         chance = flag["chance_over_line"] or 0.0

@@ -58,7 +58,7 @@ def next_tests(week: Week, blocks: Mapping[str, Block]) -> dict[str, NextTests]:
     tested = set(week.coverage["squad"])
     days: dict[str, NextTests] = {}
     for squad in squads_of(week.athletes):
-        day = next_test_day(week.sessions.filter(pl.col("squad") == squad), week.as_of)
+        day = next_test_day(squad, week)
         due: list[Due] = []
         athletes = week.athletes.filter(pl.col("squad") == squad).sort("athlete_id")
         for place, athlete in enumerate(athletes.iter_rows(named=True)):
@@ -82,12 +82,14 @@ def next_tests(week: Week, blocks: Mapping[str, Block]) -> dict[str, NextTests]:
     return days
 
 
-def next_test_day(sessions: pl.DataFrame, as_of: date) -> date:
+def next_test_day(squad: str, week: Week) -> date:
     """The next of the weekday on which a squad usually tests; a week on where none is usual.
 
-    `sessions` is `mart_day_asymmetry` of one squad. A weekday is usual with at least two test days
-    of the last half year, and as many as any other; a day counts by the athletes tested.
+    A weekday is usual with at least two test days of the last half year, and as many as any other;
+    a day counts by the athletes tested. Where nearly everybody is off it is the nearest other day.
     """
+    sessions, as_of = week.sessions.filter(pl.col("squad") == squad), week.as_of
+    near = week.catalogue.test_day.near
     since = as_of - HABIT_WEEKS * WEEK
     tested = sessions.filter((pl.col("tested_on") > since) & (pl.col("tested_on") <= as_of))
     days = tested.group_by("tested_on").agg(pl.col("athlete_id").n_unique().alias("athletes"))
@@ -97,9 +99,9 @@ def next_test_day(sessions: pl.DataFrame, as_of: date) -> date:
     )  # half of the largest day: who catches up alone makes no test day of a squad
     usual = [weekday for weekday, count in counts.items() if count >= HABIT_DAYS]
     if not usual:
-        return as_of + WEEK
+        return near(as_of + WEEK, as_of)
     chosen = min(usual, key=lambda weekday: (-counts[weekday], weekday))
-    return as_of + timedelta(days=(chosen - as_of.weekday() - 1) % 7 + 1)
+    return near(as_of + timedelta(days=(chosen - as_of.weekday() - 1) % 7 + 1), as_of)
 
 
 def _of_flags(flags: pl.DataFrame | None, week: Week, block: Block, day: date) -> Iterator[Wish]:

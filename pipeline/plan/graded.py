@@ -4,26 +4,27 @@ The program shows a step and what staff still tick; it never moves anybody up. S
 Ardern 2016 (from memory); shares of sets are common practice.
 """
 
-import re
+from collections.abc import Sequence
 from datetime import date
-from math import ceil
+from math import floor
 
-from pipeline.catalogue import Catalogue, Doses
-from pipeline.plan.choice import Case, Choice
+from pipeline.catalogue import Catalogue, Doses, Drill, Exercise, FastStep
+from pipeline.plan.case import Case, Choice
+from pipeline.plan.fast_work import WORD, planned_fast, words_of_limits
 from pipeline.programme.days import next_day, session_days
+from pipeline.programme.ladder import spread
+from pipeline.programme.load import held_load
 from pipeline.programme.log import Usual
-from pipeline.programme.step import Dose, Programme, Session, Step, in_order
-from schemas.catalogue_words import LiftType
+from pipeline.programme.step import Dose, Film, Programme, Session, Step, in_order
+from schemas.catalogue_words import Laterality, LiftType
 from schemas.plan_words import StepPart
 from schemas.vocabulary import StepSide
 
-SHARES = {1: 0.5, 2: 0.75, 3: 1.0}
-RESERVES = {1: 4, 2: 3, 3: 3}
 WEEKS = 1  # a step takes a week or more; each is looked at before the next
 SHOWN_LIFTS = 4
 LETTERS = "AB"
-WORD = re.compile(r"[^\W\d_]+")
-LIMITS = {"no", "not", "without", "avoid", "except", "none", "only"}
+SET_OF_JUMPS = (3, 4)  # each the best there is, so few in a row
+REST_OF_LANDINGS_S = 60
 STEM = 4  # letters of a word that may name a lift
 COMMON = {"single", "foot", "hand", "side", "with", "machine"}  # of a lift's name, naming none
 
@@ -32,11 +33,9 @@ def graded_return(
     choice: Choice, case: Case, book: Catalogue, rules: Doses, as_of: date
 ) -> Programme | None:
     """The sessions of one step; None where the log holds nothing to build on, or staff test."""
-    share = SHARES.get(choice.step)
-    if share is None:
+    rule, region = book.coaching.returns.get(choice.step), choice.part
+    if rule is None:
         return None
-    measure = book.measures.get(choice.measure or "")
-    region = choice.part or (measure.region if measure else None)
     lifts = sorted(
         (
             one
@@ -51,20 +50,60 @@ def graded_return(
     )[:SHOWN_LIFTS]
     if not lifts:
         return None
-    slow = int(rules("controlled_lowering", "seconds"))
     days = session_days(
         case.log.own_days,
         2,
         lambda day: sum(day in x.weekdays for x in lifts),
         int(rules("apart", "days")),
     )
+    planned = planned_fast(choice.step, region, book)
+    is_left_out = planned is None or choice.fast != planned.is_called
+    fast = [] if is_left_out or planned is None else [_fast_step(planned, rule.share, case, book)]
     sessions = []
     for number, day in enumerate(days):
         usual = [one for one in lifts if day is None or day in one.weekdays] or lifts
-        steps = [_step(one, share, RESERVES[choice.step], slow) for one in usual]
-        sessions.append(Session(LETTERS[number], day, in_order(steps)))
+        steps = [_step(one, rule.share, rule.in_reserve, rules) for one in usual]
+        sessions.append(Session(LETTERS[number], day, in_order([*fast, *steps])))
     starts = min(next_day(as_of, one.weekday) for one in sessions)
-    return Programme(tuple(sessions), WEEKS, starts)
+    film = _film(sessions, book) if rule.is_filmed else None
+    return Programme(tuple(sessions), WEEKS, starts, film)
+
+
+def _fast_step(planned: FastStep, share: float, case: Case, book: Catalogue) -> Step:
+    """Landings or throws of both sides alike: a share of the first week of the ladder of jumps."""
+    growing = 0.75 if case.who.is_growing else 1.0
+    count = max(1, floor(book.coaching.ladders["jump"].contacts[0] * share * growing))
+    one: Exercise | Drill
+    if planned.exercise in book.coaching.drills:
+        one, is_pair, is_new, rest, level = (
+            book.coaching.drills[planned.exercise], False, False, REST_OF_LANDINGS_S, 1,
+        )  # fmt: skip
+    else:
+        one = book.exercises[planned.exercise]
+        is_pair, is_new = one.laterality == Laterality.BILATERAL, not case.log.has(one.id)
+        rest, level = one.rest_s[1], one.level
+    return Step(
+        part=StepPart.JUMPS,
+        exercise=one.id,
+        name=one.name,
+        side=StepSide.BOTH if is_pair else StepSide.LEFT_FIRST,
+        weeks=(spread(count, SET_OF_JUMPS),) * WEEKS,
+        rest_s=rest,
+        cue=one.cue,
+        level=level,
+        is_new=is_new,
+        hint=planned.hint,
+    )
+
+
+def _film(sessions: Sequence[Session], book: Catalogue) -> Film | None:
+    """A set of what is done at speed, else of the first lift: the next step asks what it shows."""
+    names = [step.exercise for session in sessions for step in session.steps]
+    one = next((book.exercises[name] for name in names if name in book.exercises), None)
+    if one is None:
+        return None
+    points = book.coaching.checkpoints
+    return Film(one.name, one.film, tuple(points[name].ok for name in one.checkpoints))
 
 
 def _is_limited(one: Usual, note: str) -> bool:
@@ -72,20 +111,20 @@ def _is_limited(one: Usual, note: str) -> bool:
 
     Rather too often than too seldom, as their limits stand above any line of a card.
     """
-    said = WORD.findall(note.casefold())
-    if not LIMITS & {*said}:
-        return False
-    own = WORD.findall(f"{one.exercise.name} {one.exercise.pattern}".casefold().replace("_", " "))
+    said = words_of_limits(note)
+    own = f"{one.exercise.name} {one.exercise.pattern}".casefold().replace("_", " ")
     stems = {word.rstrip("s") for word in said if len(word) >= STEM}
-    return bool(stems & {word.rstrip("s") for word in own if len(word) >= STEM} - COMMON)
+    return bool(
+        stems & {word.rstrip("s") for word in WORD.findall(own) if len(word) >= STEM} - COMMON
+    )
 
 
-def _step(one: Usual, share: float, reserve: int, slow: int) -> Step:
-    exercise = one.exercise
+def _step(one: Usual, share: float, reserve: int, rules: Doses) -> Step:
+    exercise, slow = one.exercise, int(rules("controlled_lowering", "seconds"))
     rows = (
         [one.by_side["left"], one.by_side["right"]] if one.is_one_sided else [one.by_side["both"]]
     )
-    sets = max(1, ceil(share * min(row["typical_sets"] for row in rows)))
+    sets = max(1, floor(share * min(row["typical_sets"] for row in rows)))
     reps = max(1, int(min(row["typical_reps"] for row in rows)))
     loads = [row["load_kg"] for row in rows if row["load_kg"] is not None]
     single: StepPart = (
@@ -98,6 +137,7 @@ def _step(one: Usual, share: float, reserve: int, slow: int) -> Step:
         side=StepSide.LEFT_FIRST if one.is_one_sided else StepSide.BOTH,
         weeks=(Dose(sets, reps, reserve),) * WEEKS,
         unit=exercise.counted_in,
+        held=held_load(exercise, rules),
         load_kg=min(loads) if len(loads) == len(rows) else None,
         seconds_down=slow if exercise.is_lowered else None,
         rest_s=exercise.rest_s[1],

@@ -12,7 +12,7 @@ from pipeline.programme.ladder import (
     lift_doses,
     unit_of,
 )
-from pipeline.programme.load import planned_load
+from pipeline.programme.load import held_load, planned_load
 from pipeline.programme.log import Log, Usual
 from pipeline.programme.pick import Picked
 from pipeline.programme.step import LEAST_RESERVE, OTHER_HAND, Dose, Step
@@ -147,6 +147,7 @@ def lift_step(
         side=side,
         weeks=tuple(doses),
         unit=one.counted_in,
+        held=held_load(one, brief.rules),
         seconds_down=int(brief.rules("controlled_lowering", "seconds")) if one.is_lowered else None,
         rest_s=one.rest_s[1],
         cue=one.cue,
@@ -229,6 +230,7 @@ def jump_steps(brief: Brief, picked: Sequence[Picked], number: int, wake: Step) 
             lift_step(soft, StepPart.JUMPS, StepSide.BOTH, (*easy[:2], *doses[2:]), brief),
             is_new=True,
             later=(3, one.id, one.name),
+            is_later_shown=one.level == 2 and not brief.log.has(one.id),
         )
     ]
 

@@ -4,11 +4,23 @@ from collections.abc import Mapping, Sequence
 from math import floor
 from typing import Any
 
+from pipeline.catalogue import Doses, Exercise
 from pipeline.programme.step import Dose
+from schemas.plan_words import HeldLoad
 
 ASSUMED_RESERVE = 2.0  # repetitions left over where the log notes none
 SPARE = 2.0  # repetitions beyond the log's that the same load still allows
 STEPS_KG = ((10.0, 0.5), (20.0, 1.0), (float("inf"), 2.5))  # below that load, steps of so much
+
+
+def held_load(exercise: Exercise, rules: Doses) -> HeldLoad:
+    """What a load of the log is the weight of, as the practice rules read the log."""
+    if exercise.held_as_logged:
+        return HeldLoad.AS_LOGGED
+    if exercise.implements == 1:
+        return HeldLoad.ONE
+    is_per_hand = rules("logged_loads", "dumbbells") == "per hand"
+    return HeldLoad.EACH_HAND if is_per_hand else HeldLoad.TOGETHER
 
 
 def share_for(reps: float) -> float:

@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 
 from pipeline.programme.log import counted
-from schemas.plan_words import CountedIn, PlanNote, StepPart
+from schemas.plan_words import CountedIn, HeldLoad, PlanNote, StepPart
 from schemas.vocabulary import Side, StepSide
 
 PARTS = tuple(StepPart)
@@ -38,6 +38,7 @@ class Step:
     weeks: tuple[Dose | None, ...]
     unit: CountedIn = CountedIn.REPS
     load_kg: float | None = None
+    held: HeldLoad = HeldLoad.ONE
     seconds_down: int | None = None
     rest_s: int | None = None
     cue: str = ""
@@ -49,6 +50,7 @@ class Step:
     offer: str = ""  # name of the exercise with dumbbells that may take a set or two
     is_kept: bool = False  # of one muscle: one set stays before main sets are left out
     later: tuple[int, str, str] | None = None  # from that week on another exercise: its id and name
+    is_later_shown: bool = False  # a coach shows that one once
     speeds: tuple[int, ...] = ()  # percent of full speed, week by week
 
     @property

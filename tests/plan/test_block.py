@@ -1,15 +1,17 @@
 """Athletes written out: each gets the next block a coach would give, said as the card says it."""
 
+from dataclasses import replace
 from datetime import timedelta
 from typing import Any
 
+import polars as pl
 import pytest
 
 from pipeline.plan.blocks import blocks
 from pipeline.report.athlete.card import next_steps
 from pipeline.report.text.suggestions import block_suggestion
 from pipeline.settings import Settings
-from tests.raw import trials_of, week
+from tests.raw import pages_of, trials_of, week
 from tests.review.situations import (
     AS_OF,
     CLEAR,
@@ -61,7 +63,11 @@ def test_a_clear_difference_gives_a_session_in_order_with_a_small_extra() -> Non
     assert (lift.name, lift.text) == (
         "Split squat", "a dumbbell in each hand, left first, 3\xa0s down",
     )  # fmt: skip
-    assert (lift.dose, lift.load, lift.rest) == ("2\xa0×\xa08", "20\xa0kg · 3 spare", "90\xa0s")
+    assert (lift.dose, lift.load, lift.rest) == (
+        "2\xa0×\xa08",
+        "20\xa0kg as logged · 3 spare",
+        "90\xa0s",
+    )
     assert lift.cue == "Front foot heavy, drop straight"
     assert (monday[3].name, monday[3].load) == ("Back squat", "90\xa0kg · 3 spare")
     rows = dict(card.weeks[0].rows)
@@ -260,9 +266,33 @@ def test_one_day_within_the_line_does_not_end_a_running_block(
 def test_back_within_its_line_on_two_days_ends_the_extra() -> None:
     trials = squad() + trials_of("single_hop", DAYS[:1], 130, 160)
     trials += trials_of("single_hop", DAYS[1:], 159, 160)
-    _, block, card = situation(trials=trials, sets=log(), decisions=decided(10))
+    known, block, card = situation(trials=trials, sets=log(), decisions=decided(10))
     assert (block.plan, block.steps) == ("done", ())
     assert card.why.startswith("Your sides are close now in “Single hop”")
+    opening = pages_of(known)["A1"].opening
+    assert opening.endswith(
+        "In “Single hop” your sides have come close, so both do the same again."
+    )
+
+
+def test_what_ends_is_nowhere_called_open_or_to_be_tested_first() -> None:
+    # Within its line on two days, yet with a chance of 4 in 10 and more to be over it.
+    trials = squad() + trials_of("single_hop", DAYS[:-2], 133, 160)
+    trials += trials_of("single_hop", DAYS[-2:], 153, 160)
+    known, block, _ = situation(trials=trials, sets=log(), decisions=decided(5))
+    unsure = pl.col("athlete_id") == "A1"
+    found = known.findings.with_columns(
+        pl.when(unsure).then(0.43).otherwise("chance_over_line").alias("chance_over_line"),
+        pl.when(unsure).then(pl.lit("not_settled")).otherwise("sureness").alias("sureness"),
+        pl.when(unsure).then(pl.lit("retest")).otherwise("verdict").alias("verdict"),
+    )
+    asked = known.flags.with_columns(pl.lit("retest").alias("reason"))
+    known = replace(known, findings=found, flags=asked)
+    assert (block.plan, blocks(known)["A1"].plan) == ("done", "done")
+    opening = pages_of(known)["A1"].opening
+    assert "your sides have come close" in opening
+    assert "still open" not in opening and "A retest will tell" not in opening
+    assert suggested(known)["single_hop"].startswith("Back within its line: the extra ends")
 
 
 def test_one_tight_ankle_gets_slow_work_through_its_range() -> None:

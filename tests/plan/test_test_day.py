@@ -1,14 +1,18 @@
 """Who is tested next, in what, why, and which side first."""
 
+from dataclasses import replace
 from datetime import date, timedelta
 from typing import Any
 
 import pytest
 
 from pipeline.catalogue import full_catalogue
+from pipeline.plan.block import Block, _on_days_of_work
 from pipeline.plan.blocks import blocks
+from pipeline.plan.case import Choice
 from pipeline.plan.due_tests import Due, NextTests, next_tests
 from schemas.catalogue_words import Effort
+from schemas.plan_words import Plan
 from tests.raw import trials_of, week
 from tests.review.situations import AS_OF, CLEAR, DAYS, decided, roster, squad
 
@@ -32,6 +36,39 @@ def day_of(**rows: Any) -> NextTests:
 
 def of(day: NextTests, who: str = A1) -> list[Due]:
     return [one for one in day.due if one.athlete_id == who]
+
+
+@pytest.mark.parametrize(
+    ("day", "after", "said"),
+    [
+        (date(2026, 12, 25), date(2026, 12, 18), date(2026, 12, 24)),
+        (date(2026, 12, 26), date(2026, 12, 18), date(2026, 12, 27)),
+        (date(2027, 1, 1), date(2026, 11, 20), date(2027, 1, 2)),
+        (date(2026, 12, 25), date(2026, 12, 24), date(2026, 12, 27)),  # never on or before it
+        (date(2026, 12, 24), date(2026, 12, 18), date(2026, 12, 24)),
+    ],
+)
+def test_no_test_falls_on_a_day_when_all_are_off(day: date, after: date, said: date) -> None:
+    assert full_catalogue().test_day.near(day, after) == said  # common practice
+
+
+def test_a_squad_that_tests_on_fridays_tests_before_christmas_day() -> None:
+    known = week(date(2026, 12, 18), trials=CLEAR)
+    assert next_tests(known, blocks(known))["Squad"].day == date(2026, 12, 24)
+
+
+def test_the_test_after_a_block_is_on_an_own_day_that_is_free() -> None:
+    book, choice = full_catalogue(), Choice(Plan.STOP, measure="single_hop")
+    named = replace(choice, plan=Plan.RETEST, until=date(2027, 1, 1))
+    own = (date(2027, 1, 1), date(2027, 1, 5))
+
+    def on(choice: Choice, days: tuple[date, ...] = ()) -> date | None:
+        block = Block("A1", choice, 6, retest_on=date(2027, 1, 1), test_days=days)
+        return _on_days_of_work(block, book, AS_OF).retest_on
+
+    assert on(choice) == date(2027, 1, 2)
+    assert on(choice, own) == date(2027, 1, 5)
+    assert on(named) == date(2027, 1, 1)  # the meeting’s own word
 
 
 @pytest.mark.parametrize(("earlier", "later"), BEFORE)

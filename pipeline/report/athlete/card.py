@@ -78,7 +78,9 @@ def _why_no_days(
 
 def _why(block: Block) -> list[str]:
     if block.plan == Plan.RETURN:
-        return [say("card.why.return", step=block.choice.step)]
+        fast = block.choice.fast
+        said = [] if fast is None else [say_of("card.fast", fast)]
+        return [say("card.why.return", step=block.choice.step), *said]
     side = words.side_name(str(block.lower_side))
     other = words.side_name(words.other(str(block.lower_side)))
     gym = sum(not session.is_home for session in block.sessions)
@@ -151,13 +153,16 @@ def _after(block: Block, measures: Mapping[str, Measure], contact: str, who: Who
         lines.append(say("card.after.limits", contact=contact))
     elif any(step.load_kg is not None or step.is_new for step in block.steps):
         lines.append(say("card.after.load", side=words.side_name(str(block.lower_side))))
-    if block.film is not None and block.plan != Plan.RETURN:
+    if block.film is not None:
         film = block.film
         view = say_of("card.view", film.view)
         points = words.listed([point.lower() for point in film.looked_at])
         about = {"exercise": film.exercise, "view": view, "points": points}
-        has_one = _has_one_set(block, film.exercise)
-        lines.append(say("card.after.film_one" if has_one else "card.after.film", **about))
+        if block.plan == Plan.RETURN:
+            lines.append(say("card.after.film_return", **about))
+        else:
+            has_one = _has_one_set(block, film.exercise)
+            lines.append(say("card.after.film_one" if has_one else "card.after.film", **about))
     if block.retest_on is not None and block.measure is not None:
         day = words.day_of_week(block.retest_on)
         measure = measures[block.measure]

@@ -100,9 +100,19 @@ def _said(step: Step, block: Block, more: int) -> str:
     if step.offer:
         texts.append(say("card.line.offer", exercise=step.offer))
     if step.later is not None:
-        texts.append(say("card.line.later", week=step.later[0], exercise=step.later[2]))
+        week, harder = step.later[0], step.later[2]
+        is_shown = step.is_later_shown
+        texts.append(
+            say(
+                "card.line.later_shown" if is_shown else "card.line.later",
+                week=week,
+                exercise=harder,
+            )
+        )
     if step.is_new and step.part not in (StepPart.ACTIVATION, StepPart.RANGE, StepPart.EXTRA):
-        texts.append(say("card.line.shown" if step.level == 2 else "card.line.new"))
+        is_jump = step.part == StepPart.JUMPS
+        new = say("card.line.new_jump") if is_jump else say("card.line.new")
+        texts.append(say("card.line.shown") if step.level == 2 else new)
     if step.seconds_down is not None and step.part in (StepPart.ONE_SIDE, StepPart.ISOLATION):
         texts.append(say("card.line.slow", seconds=step.seconds_down))
     return ", ".join(texts)
@@ -137,7 +147,7 @@ def _load(step: Step, week: int) -> str:
     dose = _at(step, week)
     if step.part in (StepPart.ACTIVATION, StepPart.RANGE):
         return say("card.line.light") if step.part == StepPart.ACTIVATION else "–"
-    parts = [words.load(step.load_kg)] if step.load_kg is not None else []
+    parts = [words.load(step.load_kg, step.held)] if step.load_kg is not None else []
     if step.is_new and step.load_kg is None and step.seconds_down is not None:
         parts.append(say("card.line.light"))
     if dose.in_reserve is not None and step.part != StepPart.EXTRA:

@@ -62,6 +62,11 @@ def opening_of(
     open_ones = ranked.filter(
         pl.col("verdict").is_in([Verdict.RETEST, Verdict.ONE_SESSION])
     ).filter((pl.col("sureness") != Sureness.NOT_SHOWN) & (pl.col("lower_side") != LowerSide.EVEN))
+    if block.plan == Plan.DONE and block.measure in measures:  # two test days within its line
+        parts.append(say("athlete.opening.closed", measure=measures[block.measure].short))
+        open_ones = open_ones.filter(pl.col("measure") != block.measure)
+        if clear.is_empty() and open_ones.is_empty():
+            return " ".join(parts)
     if clear.is_empty() and open_ones.is_empty():
         if none:
             return " ".join([*parts, say("athlete.opening.zero", zero=none[0])])

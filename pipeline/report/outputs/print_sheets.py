@@ -7,8 +7,9 @@ from typing import Any
 
 import polars as pl
 
-from pipeline.catalogue import Station
+from pipeline.catalogue import Doses, Station
 from pipeline.plan.due_tests import next_test_day
+from pipeline.programme.load import held_load
 from pipeline.report.page_models import (
     LogDay,
     LogLine,
@@ -33,8 +34,7 @@ def sheet_of_tests(squad: str, due: pl.DataFrame, week: Week) -> TestsSheet:
     spoken = language(week.settings.report.language)
     spoken.speak()
     rows: list[Row] = list(due.iter_rows(named=True))
-    own = week.sessions.filter(pl.col("squad") == squad)
-    day = rows[0]["tested_on"] if rows else next_test_day(own, week.as_of)
+    day = rows[0]["tested_on"] if rows else next_test_day(squad, week)
     stations = tuple(
         StationBlock(
             title=rules.title,
@@ -101,16 +101,16 @@ def sheet_of_training(squad: str, sets: pl.DataFrame, week: Week) -> TrainingShe
         header=week.settings.report.header,
         squad=squad,
         as_of=words.day(week.as_of),
-        athletes=tuple(_page(list(rows)) for _, rows in athletes),
+        athletes=tuple(_page(list(rows), week) for _, rows in athletes),
         contact=week.settings.report.medical_contact or say("medical_contact"),
     )
 
 
-def _page(rows: list[Row]) -> LogPage:
+def _page(rows: list[Row], week: Week) -> LogPage:
     days = tuple(
         LogDay(
             title=words.day_of_week(day),
-            lines=tuple(_lines(list(of_day))),
+            lines=tuple(_lines(list(of_day), week)),
         )
         for (day, _), of_day in groupby(
             rows, key=lambda row: (row["trained_on"], str(row["session"]))
@@ -124,21 +124,29 @@ def _page(rows: list[Row]) -> LogPage:
     )
 
 
-def _lines(rows: list[Row]) -> Iterator[LogLine]:
+def _lines(rows: list[Row], week: Week) -> Iterator[LogLine]:
     """A line for each exercise and side of a day, in the order of the card."""
     found: dict[tuple[Any, ...], list[Row]] = {}
     for row in rows:
         found.setdefault((row["exercise_order"], row["exercise"], row["side"]), []).append(row)
     for (_, _, side), sets in found.items():
         one = sets[0]
-        load = one["planned_load_kg"]
         yield LogLine(
             name=one["exercise_name"],
             side=words.side_name(side),
             planned=f"{len(sets)}{words.NBSP}×{words.NBSP}{_reps(one)}",
-            load="–" if load is None else words.load(load),
+            load=_load(one, week),
             sets=len(sets),
         )
+
+
+def _load(row: Row, week: Week) -> str:
+    """What to pick up, as the card says it; an exercise outside the dictionary has no load."""
+    exercise = week.catalogue.exercises.get(row["exercise"])
+    if row["planned_load_kg"] is None or exercise is None:
+        return "–"
+    rules = Doses(week.catalogue.rules.plan, week.settings.plan)
+    return words.load(row["planned_load_kg"], held_load(exercise, rules))
 
 
 def _reps(row: Row) -> str:

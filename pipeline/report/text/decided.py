@@ -8,6 +8,7 @@ import polars as pl
 
 from pipeline.catalogue import Rules
 from pipeline.plan.block import Block
+from pipeline.plan.fast_work import fast_work, region_of
 from pipeline.report.text import words
 from pipeline.report.text.phrases import say, say_of
 from pipeline.review.week import Week
@@ -91,11 +92,21 @@ def after_decision(flag: Row, block: Block, week: Week) -> str:
         return ""  # the block says it
     if decision == Decision.CLEARED:
         step = int(flag["step"] or 1)
-        return say("agenda.decided.cleared", step=step, what=say_of("agenda.return", str(step)),
+        return say("agenda.decided.cleared", step=step, what=_step_holds(step, flag, block, week),
                    up=say_of("agenda.return_up", str(step)))  # fmt: skip
     if decision in (Decision.REFER, Decision.SEEN):
         day = words.short_day(flag["decided_on"], week.as_of)
     return say_of("agenda.decided", decision, day=day)
+
+
+def _step_holds(step: int, flag: Row, block: Block, week: Week) -> str:
+    """What a step of the return holds; of the flag that the plan follows, as the plan holds it."""
+    fast = block.choice.fast
+    if block.because_of != flag["flag_id"]:
+        region = region_of(flag, week.catalogue)
+        fast = fast_work(step, region, flag["decision_note"], week.catalogue)
+    what = say_of("agenda.return", str(step))
+    return what if fast is None else f"{what} {say_of('agenda.fast', fast)}"
 
 
 def _late(decision: Decision, flag: Row, day: str, week: Week) -> str:

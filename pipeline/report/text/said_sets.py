@@ -12,7 +12,9 @@ from pipeline.catalogue import catalogue, full_catalogue
 from pipeline.catalogue.story_rules import WHOLE_LEG
 from schemas.plan_words import (
     CountedIn,
+    FastWork,
     FilmView,
+    HeldLoad,
     Plan,
     PlanNote,
     PlanReason,
@@ -78,6 +80,7 @@ def said_sets() -> Mapping[str, SaidSet]:
                 Decision.DONE: "ends at once",
             },
         ),
+        "agenda.fast": _set(FastWork),
         "agenda.late": _set(CAN_BE_LATE),
         "agenda.return": _set(steps),
         "agenda.return_up": _set(steps),
@@ -89,6 +92,8 @@ def said_sets() -> Mapping[str, SaidSet]:
             PlanReason,
             _alike("the plan says it", PlanReason.FLAG, PlanReason.KNOWN, PlanReason.DECIDED),
         ),
+        "card.fast": _set(FastWork),
+        "card.held": _set(HeldLoad),
         "card.limb": _set(Limb),
         "card.no_days": _set(
             Plan, _alike("with its figures", *(set(Plan) - {Plan.WAIT, Plan.NONE}))

@@ -28,10 +28,13 @@ def suggestion(
         if flag["urgency"] is None:
             return say("agenda.suggestion.medical")
         return say_of("agenda.suggestion.refer", flag["urgency"])
-    if reason == Reason.OVERDUE:
-        return say("agenda.suggestion.overdue")
     if block.plan == Plan.MEDICAL:
         return say("agenda.suggestion.medical")
+    tested_from = week.catalogue.test_day.most_effort.returning_step
+    if block.plan == Plan.RETURN and block.choice.step < tested_from:
+        return say("agenda.suggestion.returning", step=tested_from)
+    if reason == Reason.OVERDUE:
+        return say("agenda.suggestion.overdue")
     if block.choice.why == PlanReason.UNMADE:
         return say("agenda.suggestion.unmade")
     if block.choice.why == PlanReason.UNDER_AGE:
@@ -40,6 +43,8 @@ def suggestion(
         return say("agenda.suggestion.wait")
     if reason == Reason.TRAINING:
         return say("agenda.suggestion.training", side=side)
+    if block.plan == Plan.DONE and flag["measure"] == block.measure:
+        return block_suggestion(block, week.as_of)
     story = story_of(week.stories.get(athlete["athlete_id"], ()), flag["measure"])
     if story is not None and not story.is_one and reason != Reason.RATIO:
         return say("agenda.suggestion.differ")

@@ -15,6 +15,7 @@ from pipeline.catalogue import catalogue
 from pipeline.report.text.phrases import locale, say, say_of
 from pipeline.settings import ReviewSettings
 from schemas.catalogue_words import Better
+from schemas.plan_words import HeldLoad
 from schemas.vocabulary import LowerSide, MeasureGroup, Movement, Side, Sureness
 
 NBSP = "\N{NO-BREAK SPACE}"
@@ -292,6 +293,6 @@ def cut(text: str, letters: int = 60) -> str:
     return text if len(text) <= letters else text[: letters - 1].rstrip(" ,;") + "…"
 
 
-def load(kilograms: float) -> str:
-    """A load on the bar or in the hand: `18 kg`, `7.5 kg`."""
-    return with_unit(marked(f"{kilograms:g}"), "kg")
+def load(kilograms: float, held: HeldLoad) -> str:
+    """What to pick up: `18 kg`, `7.5 kg each hand`."""
+    return say_of("card.held", held, load=with_unit(marked(f"{kilograms:g}"), "kg"))

@@ -6,19 +6,22 @@ from typing import Any
 
 import pytest
 
-from pipeline.catalogue import full_catalogue
+from pipeline.catalogue import Doses
 from pipeline.plan.block import Block
 from pipeline.plan.choice import Choice
+from pipeline.programme.load import held_load
 from pipeline.programme.step import Dose, Film, Programme, Session, Step
 from pipeline.programme.who import Who
 from pipeline.report.athlete.card import training_card
 from pipeline.report.page_models import Card
 from pipeline.report.sections.work_done import outcome_line
+from pipeline.report.text import words
 from schemas.plan_words import Plan, PlanNote, StepPart
 from schemas.vocabulary import StepSide
+from tests.programme.logs import BOOK, log_of, plan_of, sets_of
 
 AS_OF = date(2026, 11, 20)
-MEASURES = full_catalogue().measures
+MEASURES = BOOK.measures
 WEEKS = (
     Dose(2, 8, 3), Dose(3, 8, 3), Dose(3, 8, 2), Dose(2, 6, 4), Dose(3, 6, 2), Dose(3, 6, 2),
 )  # fmt: skip
@@ -206,3 +209,46 @@ def test_weeks_without_a_test_are_not_called_too_early() -> None:
 )
 def test_only_what_is_logged_is_counted(state: dict[str, Any], said: str) -> None:
     assert outcome_line(OUTCOME | state, MEASURES["single_hop"], AS_OF).endswith(said)
+
+
+@pytest.mark.parametrize(
+    ("exercise", "dumbbells", "said"),
+    [
+        ("dumbbell_bench_press", "per hand", "16\xa0kg each hand"),
+        ("dumbbell_bench_press", "pair", "16\xa0kg both hands together"),
+        ("alternating_dumbbell_curl", "per hand", "16\xa0kg each hand"),
+        ("farmer_carry", "per hand", "16\xa0kg each hand"),
+        ("single_arm_dumbbell_row", "per hand", "16\xa0kg"),
+        ("goblet_squat", "pair", "16\xa0kg"),
+        ("back_squat", "per hand", "16\xa0kg"),
+        # One dumbbell or two: the log alone cannot tell, and twice the load would be too much.
+        ("reverse_lunge", "per hand", "16\xa0kg as logged"),
+        ("split_squat", "pair", "16\xa0kg as logged"),
+    ],
+)
+def test_a_load_says_what_to_pick_up(exercise: str, dumbbells: str, said: str) -> None:
+    # Common practice: a log of dumbbells gives the load of one hand, unless a team says otherwise.
+    rules = Doses(BOOK.rules.plan, {"logged_loads": {"dumbbells": dumbbells}})
+    assert words.load(16.0, held_load(BOOK.exercises[exercise], rules)) == said
+
+
+def test_every_lift_with_dumbbells_for_one_leg_is_held_as_logged() -> None:
+    for one in BOOK.exercises.values():
+        is_leg = one.equipment == "dumbbell" and one.region == "lower"
+        if is_leg and one.laterality != "bilateral":
+            assert one.held_as_logged, one.id
+
+
+def test_a_jump_to_learn_begins_low_and_a_harder_one_is_shown() -> None:
+    _, made = plan_of("single_hop", log_of(sets_of("split_squat", (0, 3))))
+    jump = next(step for step in made.steps if step.part == "jumps")
+    line = card(block("new", jump)).days[0].lines[0]
+    assert "new: start low, learn it" in line.text
+    assert "from week 3, let a coach show you that once" in line.text
+    assert "start light" not in line.text
+
+
+def test_a_lift_offered_in_place_of_a_barbell_is_no_lift_with_its_load() -> None:
+    step = replace(MAIN, part=StepPart.BOTH_SIDES, side=StepSide.BOTH, offer="Split squat")
+    line = card(block("new", step)).days[0].lines[0]
+    assert "or a set or two as Split squat, with a light weight" in line.text
