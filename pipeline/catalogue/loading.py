@@ -21,7 +21,14 @@ from pipeline.catalogue.entries import (
 from pipeline.catalogue.measure_reading import frozen, measure_of
 from pipeline.catalogue.rules import Limits, Rule, Rules, Ruling, Sign, Structure
 from pipeline.catalogue.story_rules import Quality, StoryRules, WholeLeg
-from pipeline.catalogue.test_day_rules import DayLimits, DayRules, FirstTests, MostEffort, Station
+from pipeline.catalogue.test_day_rules import (
+    DayLimits,
+    DayRules,
+    FirstTests,
+    MostEffort,
+    SecondDay,
+    Station,
+)
 from schemas import columns
 from schemas.catalogue_words import Laterality, WrittenSide
 from schemas.vocabulary import Availability, Decision, Export, Finding, Sex, Urgency, WorkedSide
@@ -118,6 +125,7 @@ def test_day() -> DayRules:
         DayLimits(**table["limits"]),
         entry(MostEffort, "schemas/test_day.toml: most_effort", table["most_effort"]),
         entry(FirstTests, "schemas/test_day.toml: first", table["first"]),
+        entry(SecondDay, "schemas/test_day.toml: second_day", table["second_day"]),
     )
 
 

@@ -24,6 +24,7 @@ class Station:
     source: str
     is_adult: bool = False  # one repetition with all that goes: from an age on
     logged: str = ""  # an exercise that the training log must have
+    second_day: bool = False  # whether it is on the second of two days
 
 
 @dataclass(frozen=True)
@@ -51,6 +52,14 @@ class MostEffort:
 
 
 @dataclass(frozen=True)
+class SecondDay:
+    """How many days after the first one strength is tested, where somebody is due in both."""
+
+    days: int
+    source: str
+
+
+@dataclass(frozen=True)
 class FirstTests:
     """What a squad that has no test yet begins with."""
 
@@ -66,6 +75,7 @@ class DayRules:
     limits: DayLimits
     most_effort: MostEffort
     first: FirstTests
+    second_day: SecondDay
 
     @cached_property
     def station_of(self) -> dict[str, Station]:
