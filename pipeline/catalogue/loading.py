@@ -35,6 +35,7 @@ from pipeline.catalogue.test_day_rules import (
     FirstTests,
     MostEffort,
     OffDays,
+    SecondDay,
     Station,
 )
 from schemas import columns
@@ -143,6 +144,7 @@ def test_day() -> DayRules:
         entry(MostEffort, "schemas/test_day.toml: most_effort", table["most_effort"]),
         entry(FirstTests, "schemas/test_day.toml: first", table["first"]),
         entry(OffDays, "schemas/test_day.toml: off", table["off"]),
+        entry(SecondDay, "schemas/test_day.toml: second_day", table["second_day"]),
     )
 
 

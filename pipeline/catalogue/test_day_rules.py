@@ -25,6 +25,7 @@ class Station:
     source: str
     is_adult: bool = False  # one repetition with all that goes: from an age on
     logged: str = ""  # an exercise that the training log must have
+    second_day: bool = False  # whether it is on the second of two days
 
 
 @dataclass(frozen=True)
@@ -48,6 +49,14 @@ class MostEffort:
     growing: Effort
     first_try: Effort
     adult_age: int
+    source: str
+
+
+@dataclass(frozen=True)
+class SecondDay:
+    """How many days after the first one strength is tested, where somebody is due in both."""
+
+    days: int
     source: str
 
 
@@ -76,6 +85,7 @@ class DayRules:
     most_effort: MostEffort
     first: FirstTests
     off: OffDays
+    second_day: SecondDay
 
     def is_off(self, day: date) -> bool:
         """Whether nearly everybody is off."""

@@ -11,7 +11,7 @@ from itertools import islice
 import polars as pl
 
 from pipeline.plan.block import Block
-from pipeline.plan.blocks import blocks
+from pipeline.plan.blocks import blocks, on_their_days
 from pipeline.plan.next_rows import TEST_ROW, Coming, next_set_rows, next_test_rows
 from pipeline.plan.rows import plan_rows
 from pipeline.report.outputs.tables import flag_table
@@ -57,6 +57,7 @@ def work(
     week = review(source, squads, task.as_of, task.settings)
     plans = blocks(week, unmade)
     coming = comes_next(source, week, plans, task.names, unmade)
+    plans = on_their_days(plans, coming.tests)
     if press is not None:
         hand_in(press, source, week, plans, coming, task.names)
     return found(week, plans, coming, unmade)

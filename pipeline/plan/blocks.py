@@ -98,6 +98,23 @@ def _spread(made: dict[str, Block], week: Week) -> dict[str, Block]:
     return made
 
 
+def on_their_days(made: Mapping[str, Block], tests: pl.DataFrame | None) -> dict[str, Block]:
+    """The same with each retest that no meeting gave a day on the day of the sheet of tests, which
+    may be the second of two. `tests` is `mart_next_tests`, None where it could not be made."""
+    if tests is None:
+        return dict(made)
+    days = {
+        (who, about): day
+        for who, about, day in tests.select("athlete_id", "about", "tested_on").iter_rows()
+    }
+    return {
+        who: replace(block, retest_on=days.get((who, block.measure), block.retest_on))
+        if block.plan == Plan.RETEST and block.choice.until is None
+        else block
+        for who, block in made.items()
+    }
+
+
 def logs_then(week: Week, rules: Doses) -> dict[str, Log]:
     """The log of whoever is in a block, as it was on the day on which that block began."""
     return {

@@ -1,8 +1,8 @@
-"""The next test day of each squad: when, who, in which tests, why, and which side first."""
+"""The next test day of each squad, or two: who, in which tests, why, and which side first."""
 
 from collections import Counter
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
 from datetime import date, timedelta
 from typing import Any, NamedTuple
 
@@ -18,7 +18,7 @@ from schemas.plan_words import Plan, TestReason
 from schemas.vocabulary import Availability, Decision, Family, Reason, Region, Side, Status, Verdict
 
 HABIT_WEEKS = 26  # back, in which test days show on which weekday a squad tests
-HABIT_DAYS = 2  # on one weekday make it the usual one
+HABIT_DAYS = 2  # on one weekday make it a usual one
 WEEK = timedelta(days=7)
 SIDES: tuple[Side, Side] = (Side.LEFT, Side.RIGHT)
 
@@ -33,15 +33,24 @@ class Due:
     because: TestReason
     about: str  # the measure that asks for it: itself, or one that is computed from it
     first_side: Side
+    is_second: bool = False  # whether it belongs to the second of two days
 
 
 @dataclass(frozen=True)
 class NextTests:
-    """The next test day of one squad; `due` in the order of the stations, then by athlete."""
+    """The next test day of one squad; `due` in the order of the stations, then by athlete.
+
+    `second_day`: where somebody is due in both kinds of test, when strength is tested.
+    """
 
     squad: str
     day: date
     due: tuple[Due, ...] = ()
+    second_day: date | None = None
+
+    def day_of(self, due: Due) -> date:
+        """The day on which a test is done."""
+        return self.second_day if due.is_second and self.second_day is not None else self.day
 
 
 class Wish(NamedTuple):
@@ -78,8 +87,30 @@ def next_tests(week: Week, blocks: Mapping[str, Block]) -> dict[str, NextTests]:
             due += chooser.chosen(wishes)
         order = week.catalogue.test_day.order
         due.sort(key=lambda one: (order[one.measure], one.athlete_id))
-        days[squad] = NextTests(squad, day, tuple(due))
+        days[squad] = NextTests(squad, day, tuple(due), _second_day(squad, due, day, week))
     return days
+
+
+def _second_day(squad: str, due: Sequence[Due], day: date, week: Week) -> date | None:
+    """The day of strength, where an athlete is due in both kinds; None where one day is enough.
+
+    It is one for the whole squad, so that each station is set up once: the first weekday on which
+    the squad usually trains, once the days between have passed.
+    """
+    kinds: dict[str, set[bool]] = {}
+    for one in due:
+        kinds.setdefault(one.athlete_id, set()).add(one.is_second)
+    if all(len(own) == 1 for own in kinds.values()):
+        return None
+    rules = week.catalogue.test_day
+    least = day + timedelta(days=rules.second_day.days)
+    trained = week.sets.filter(
+        (pl.col("squad") == squad) & (pl.col("trained_on") > week.as_of - HABIT_WEEKS * WEEK)
+    )
+    counts = Counter(one.weekday() for one in trained["trained_on"].unique())
+    later = [least + timedelta(days=number) for number in range((day + WEEK - least).days)]
+    open_ = [one for one in later if not rules.is_off(one)]
+    return next((one for one in open_ if counts[one.weekday()] >= HABIT_DAYS), open_[0])
 
 
 def next_test_day(squad: str, week: Week) -> date:
@@ -151,9 +182,18 @@ def _of_tests(found: pl.DataFrame | None, routine: pl.DataFrame, week: Week) -> 
             yield Wish(row["measure"], TestReason.UNTESTED)
 
 
+@dataclass
+class _Day:
+    """What one athlete has been given to do on one day so far."""
+
+    taken: set[str] = field(default_factory=set)  # tests
+    strength: set[str] = field(default_factory=set)  # stations of leg strength
+    minutes: float = 0.0
+
+
 @dataclass(frozen=True)
 class _Chooser:
-    """What one athlete does on the day: what fits into it, the more pressing first."""
+    """What one athlete does on each day: what fits into it, the more pressing first."""
 
     week: Week
     athlete: Mapping[str, Any]
@@ -166,34 +206,44 @@ class _Chooser:
         if self.athlete["availability"] == Availability.OUT or self.block.plan == Plan.MEDICAL:
             return
         rules = self.week.catalogue.test_day
-        room, minutes, strength = rules.limits.measures, 0.0, set[str]()
-        taken: set[str] = set()
+        # Strength has a day of its own: what one day has room for, each has room for.
+        on_day = {False: _Day(), True: _Day()}
         for wish in sorted(wishes, key=lambda one: list(TestReason).index(one.because)):
-            names = [name for name in self._really(wish.measure) if name not in taken]
-            stations = {rules.station_of[name].id: rules.station_of[name] for name in names}
-            legs = strength | {
-                rules.station_of[name].id for name in names if self._is_leg_strength(name)
-            }
-            begun = {rules.station_of[name].id for name in taken}
-            more = sum(60 / one.an_hour for key, one in stations.items() if key not in begun)
-            if (
-                not names
-                or len(taken) + len(names) > rules.limits.measures
-                or len(legs) > rules.limits.leg_strength
-                or (taken and minutes + more > rules.limits.minutes)
-                or not all(self._may(one, wish) for one in stations.values())
-            ):
-                continue
-            taken.update(names)
-            minutes, strength = minutes + more, legs
-            for name in names:
-                station = rules.station_of[name].id
-                yield Due(
-                    self.athlete["athlete_id"], name, station, wish.because, wish.measure,
-                    self._first_side(name),
-                )  # fmt: skip
-            if len(taken) >= room:
-                return
+            wanted = list(self._really(wish.measure))
+            for is_second, day in on_day.items():
+                # What was never done is no reason for a second day: it waits for the next one.
+                if wish.because == TestReason.UNTESTED and on_day[not is_second].taken:
+                    continue
+                names = [
+                    name for name in wanted
+                    if rules.station_of[name].second_day == is_second and name not in day.taken
+                ]  # fmt: skip
+                yield from self._on_day(names, wish, day)
+
+    def _on_day(self, names: list[str], wish: Wish, day: _Day) -> Iterator[Due]:
+        """The tests that a wish asks for on one day, all of them or none."""
+        rules = self.week.catalogue.test_day
+        stations = {rules.station_of[name].id: rules.station_of[name] for name in names}
+        strength = {rules.station_of[name].id for name in names if self._is_leg_strength(name)}
+        begun = {rules.station_of[name].id for name in day.taken}
+        more = sum(60 / one.an_hour for key, one in stations.items() if key not in begun)
+        if (
+            not names
+            or len(day.taken) + len(names) > rules.limits.measures
+            or len(day.strength | strength) > rules.limits.leg_strength
+            or (day.taken and day.minutes + more > rules.limits.minutes)
+            or not all(self._may(one, wish) for one in stations.values())
+        ):
+            return
+        day.taken.update(names)
+        day.strength.update(strength)
+        day.minutes += more
+        for name in names:
+            station = rules.station_of[name]
+            yield Due(
+                self.athlete["athlete_id"], name, station.id, wish.because, wish.measure,
+                self._first_side(name), station.second_day,
+            )  # fmt: skip
 
     def _really(self, measure: str) -> Iterator[str]:
         """What is measured for a test: itself, or the tests with sides that it is computed from."""

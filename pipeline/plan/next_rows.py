@@ -70,7 +70,7 @@ def _tests(
                     "squad": day.squad,
                     "athlete_id": due.athlete_id,
                     "name": names[due.athlete_id],
-                    "tested_on": day.day,
+                    "tested_on": day.day_of(due),
                     "station": due.station,
                     "measure": due.measure,
                     "because": due.because,

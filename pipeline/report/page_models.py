@@ -144,8 +144,18 @@ class StationBlock:
 
 
 @dataclass(frozen=True)
+class TestDay:
+    """One day of tests, with its stations in their order."""
+
+    __test__ = False
+
+    under: str  # when it is, and which of two
+    stations: tuple[StationBlock, ...]
+
+
+@dataclass(frozen=True)
 class TestsSheet:
-    """The next test day of one squad on paper; no earlier value and nobody's notes."""
+    """The next test days of one squad on paper; no earlier value and nobody's notes."""
 
     __test__ = False
 
@@ -153,8 +163,7 @@ class TestsSheet:
     header: str
     squad: str
     as_of: str
-    day: str
-    stations: tuple[StationBlock, ...]
+    days: tuple[TestDay, ...]  # one, or two
     contact: str
 
 

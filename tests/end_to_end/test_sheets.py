@@ -219,3 +219,35 @@ def test_every_word_of_a_closed_set_has_its_place_on_paper() -> None:
     for unit in CountedIn:
         frame = one_each.with_columns(pl.lit(unit).alias("reps_unit"))
         assert sheet_of_training("Squad", frame, known).athletes[0].days[0].lines[0].planned
+
+
+def test_two_days_of_tests_stand_apart_on_both_sheets_and_are_read_back(tmp_path: Path) -> None:
+    """Hops on the first day, grip 48 hours later (common practice)."""
+    exports = tmp_path / "exports"
+    exports.mkdir()
+    (exports / "roster.csv").write_text("athlete_id,name,squad\nA1,Ada,Reds\nB2,Bo,Reds\n")
+    head = "athlete_id,tested_on,test,left,right\n"
+    rows = [f"{who},2026-11-20,{test}" for who in ("A1", "B2")
+            for test in ("single_hop,150,152", "grip_strength,45,44")]  # fmt: skip
+    (exports / "tests.csv").write_text(head + "\n".join(rows) + "\n")
+    made = built(exports, tmp_path / "reports", skip_pdf=False)
+    path = made.reports / "sheets" / "tests_Reds.xlsx"
+    days = {row["test"]: row["tested_on"].date() for row in rows_of(path, "tests")}
+    assert days == {"single_hop": date(2026, 11, 27), "grip_strength": date(2026, 11, 29)}
+    first, second = printed(path.with_suffix(".pdf"))
+    assert "First day, planned for Friday, 27" in first and "(single_hop)" in first
+    assert "Second day, strength, planned for Sunday, 29" in second and "(grip_" in second
+    pack = " ".join(printed(made.reports / "squad_Reds.pdf"))
+    assert "Next test days: Friday, 27" in pack and "and strength Sunday, 29" in pack
+    book = openpyxl.load_workbook(path)
+    for line in range(2, book["tests"].max_row + 1):
+        for column in "FG":
+            book["tests"][f"{column}{line}"] = 100 if line < 4 else 40
+    book.save(exports / path.name)
+    back = built(exports, tmp_path / "again")
+    with Warehouse(back.reports / "warehouse.duckdb", read_only=True) as house:
+        trials = house.fetch("raw_trials").filter(pl.col("source_file") == path.name)
+    read = trials.group_by("measure").agg(pl.col("tested_on").unique(), pl.len())
+    assert {row[0]: row[1:] for row in read.iter_rows()} == {
+        "single_hop": ([date(2026, 11, 27)], 4), "grip_strength": ([date(2026, 11, 29)], 4),
+    }  # fmt: skip

@@ -4,13 +4,15 @@ from dataclasses import replace
 from datetime import date, timedelta
 from typing import Any
 
+import polars as pl
 import pytest
 
 from pipeline.catalogue import full_catalogue
 from pipeline.plan.block import Block, _on_days_of_work
-from pipeline.plan.blocks import blocks
+from pipeline.plan.blocks import blocks, on_their_days
 from pipeline.plan.case import Choice
 from pipeline.plan.due_tests import Due, NextTests, next_tests
+from pipeline.plan.next_rows import next_test_rows
 from schemas.catalogue_words import Effort
 from schemas.plan_words import Plan
 from tests.raw import trials_of, week
@@ -157,7 +159,7 @@ def test_a_lowering_with_all_there_is_needs_it_in_the_log() -> None:
     assert of(day_of(trials=force, sets=done, roster=roster()))
 
 
-def test_nobody_does_more_than_three_tests_and_one_of_leg_strength() -> None:
+def test_nobody_does_more_than_three_tests_a_day_and_one_of_leg_strength() -> None:
     many = ["single_hop", "triple_hop", "knee_to_wall", "sl_cmj_height", "imtp_single_peak_force",
             "iso_knee_extension_torque"]  # fmt: skip
     levels = {"knee_to_wall": 9, "sl_cmj_height": 20, "iso_knee_extension_torque": 2.5}
@@ -167,7 +169,7 @@ def test_nobody_does_more_than_three_tests_and_one_of_leg_strength() -> None:
         for row in trials_of(name, [AS_OF], levels.get(name, 200), levels.get(name, 200))
     ]
     mine = of(day_of(trials=rows))
-    assert len(mine) == 3
+    assert [sum(one.is_second == second for one in mine) for second in (False, True)] == [3, 1]
     strong = ["imtp_single_peak_force", "iso_knee_extension_torque"]
     legs = of(day_of(trials=[row for row in rows if row["measure"] in strong]))
     assert len(legs) == 1
@@ -189,3 +191,82 @@ def test_first_sides_alternate_by_athlete_and_change_with_each_day() -> None:
     assert list(first.values()) in (["left", "right"] * 2, ["right", "left"] * 2)
     assert set(again) <= set(first) and again
     assert all(again[who] != first[who] for who in again)
+
+
+# Girths, range, reach, jumps, hops and turns share the first day; grip, strength and repetitions to
+# fatigue follow 48 hours later (common practice).
+FIRST_DAY = ["thigh_girth", "knee_to_wall", "reach_anterior", "sl_stance_eyes_closed",
+             "sl_cmj_height", "single_hop", "cod_505_time"]  # fmt: skip
+SECOND_DAY = ["grip_strength", "hip_adduction_torque", "iso_knee_extension_torque",
+              "imtp_limb_peak_force", "isok_knee_extension_60", "sl_squat_rm", "nordic_ecc_force",
+              "calf_raise_reps"]  # fmt: skip
+
+
+def test_which_tests_share_a_day() -> None:
+    stations = full_catalogue().test_day.station_of
+    assert not any(stations[name].second_day for name in FIRST_DAY)
+    assert all(stations[name].second_day for name in SECOND_DAY)
+    kinds = [one.second_day for one in full_catalogue().test_day.stations]
+    assert kinds == sorted(kinds)  # the first day stands first on the sheet
+
+
+def test_who_is_due_in_both_kinds_has_two_days_and_so_has_the_squad() -> None:
+    both = [
+        *trials_of("single_hop", [AS_OF], 150, 150),
+        *trials_of("grip_strength", [AS_OF], 45, 45),
+    ]
+    others = ["B2", "B3", "B4", "B5"]  # due in strength alone
+    strong = [
+        row for who in others for row in trials_of("grip_strength", [AS_OF], 45, 45, athlete_id=who)
+    ]
+    day = day_of(trials=[*both, *strong])
+    assert day.second_day == day.day + timedelta(days=2)  # 48 hours
+    planned = {(one.athlete_id, one.measure): day.day_of(one) for one in day.due}
+    assert planned == {
+        (A1, "single_hop"): day.day, (A1, "grip_strength"): day.second_day,
+        **{(who, "grip_strength"): day.second_day for who in others},
+    }  # fmt: skip
+
+
+def test_the_second_day_is_one_on_which_the_squad_trains() -> None:
+    both = [
+        *trials_of("single_hop", [AS_OF], 150, 150),
+        *trials_of("grip_strength", [AS_OF], 45, 45),
+    ]
+    mondays = [AS_OF - timedelta(days=4 + 7 * back) for back in range(3)]
+    sets = [
+        {"exercise": "back_squat", "side": "both", "trained_on": day, "set_number": 1}
+        for day in mondays
+    ]
+    day = day_of(trials=both, sets=sets)
+    assert (day.day.weekday(), day.second_day) == (4, day.day + timedelta(days=3))
+    once = day_of(trials=both, sets=sets[:1])
+    assert once.second_day == once.day + timedelta(days=2)
+
+
+def test_what_was_never_done_opens_no_second_day() -> None:
+    once = trials_of("single_hop", [AS_OF], 150, 150)
+    day = day_of(trials=[*squad("grip_strength", 45), *once], roster=roster())
+    assert {one.measure for one in of(day)} == {"single_hop"} and day.second_day is None
+
+
+@pytest.mark.parametrize("name", ["single_hop", "grip_strength"])
+def test_one_kind_of_test_needs_one_day(name: str) -> None:
+    day = day_of(trials=trials_of(name, [AS_OF], 50, 50))
+    assert day.due and day.second_day is None
+    assert {day.day_of(one) for one in day.due} == {day.day}
+
+
+def test_the_card_of_a_retest_names_the_day_of_its_sheet() -> None:
+    once = [
+        *trials_of("grip_strength", [AS_OF], 30, 50),
+        *trials_of("knee_to_wall", [AS_OF], 10, 10),
+    ]
+    known = week(AS_OF, trials=once)
+    plans = blocks(known)
+    tests = next_test_rows(known, plans, {})
+    (day,) = tests.filter(pl.col("measure") == "grip_strength")["tested_on"]
+    assert plans[A1].measure == "grip_strength"
+    assert plans[A1].retest_on == day - timedelta(days=2)
+    assert on_their_days(plans, tests)[A1].retest_on == day
+    assert on_their_days(plans, None) == plans

@@ -12,9 +12,9 @@ from pipeline.report.charts.places import BAR
 from pipeline.report.charts.rows import Levels
 
 # Pixels of CSS, as print.css has them: the plot of values, and the bars of the weeks.
-LEFT, WIDTH, TOP, HEIGHT = 44.0, 176.0, 8.0, 78.0
+LEFT, WIDTH, TOP, HEIGHT = 44.0, 176.0, 8.0, 60.0
 BARS_LEFT, WEEK = 330.0, 36.0
-SIZE = (480.0, 96.0)
+SIZE = (480.0, 78.0)
 APART = 13.0  # between the words at the ends of both lines
 
 

@@ -38,7 +38,7 @@ class Spacing:
     sentence: int
 
 
-REPORT, PACK = Spacing(25.0, 12.8, 25, 33), Spacing(16.6, 12.2, 26, 35)
+REPORT, PACK = Spacing(25.0, 12.8, 25, 33), Spacing(15.6, 12.2, 26, 35)
 
 
 @dataclass(frozen=True)

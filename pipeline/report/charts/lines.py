@@ -10,6 +10,7 @@ from collections.abc import Iterable, Sequence
 from itertools import accumulate, pairwise
 from math import ceil
 
+GAP = 3.0  # pixels between texts of several lines
 MOST_HEIGHT = 720.0  # of a picture, in pixels: beside its heading it leaves room on a page
 
 
@@ -31,7 +32,7 @@ def _quarters(letter: str) -> int:
 
 def row_height(lines: Iterable[int], least: float, line: float) -> float:
     """Height of a row whose texts take so many lines each, a line as high as `line`."""
-    return max(least, round(line * max(lines) + 1.0, 2))
+    return max(least, round(line * max(lines) + GAP, 2))
 
 
 def parts(heights: Sequence[float]) -> list[tuple[int, int]]:

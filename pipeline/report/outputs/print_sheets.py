@@ -16,6 +16,7 @@ from pipeline.report.page_models import (
     LogPage,
     StationBlock,
     TestBlock,
+    TestDay,
     TestsSheet,
     TrainingSheet,
     UnmadePage,
@@ -34,8 +35,29 @@ def sheet_of_tests(squad: str, due: pl.DataFrame, week: Week) -> TestsSheet:
     spoken = language(week.settings.report.language)
     spoken.speak()
     rows: list[Row] = list(due.iter_rows(named=True))
-    day = rows[0]["tested_on"] if rows else next_test_day(squad, week)
-    stations = tuple(
+    planned = {day: list(of_day) for day, of_day in groupby(rows, key=lambda row: row["tested_on"])}
+    if not planned:
+        planned = {next_test_day(squad, week): []}
+    named = [words.day_of_week(day) for day in planned]
+    under = [say("sheet.tests.under", day=named[0])]
+    if len(named) > 1:
+        under = [say("sheet.tests.first", day=named[0]), say("sheet.tests.second", day=named[1])]
+    days = tuple(
+        TestDay(told, _stations(of_day, week))
+        for told, of_day in zip(under, planned.values(), strict=True)
+    )
+    return TestsSheet(
+        language=spoken,
+        header=week.settings.report.header,
+        squad=squad,
+        as_of=words.day(week.as_of),
+        days=days,
+        contact=week.settings.report.medical_contact or say("medical_contact"),
+    )
+
+
+def _stations(rows: list[Row], week: Week) -> tuple[StationBlock, ...]:
+    return tuple(
         StationBlock(
             title=rules.title,
             how=_how(rules),
@@ -45,15 +67,6 @@ def sheet_of_tests(squad: str, due: pl.DataFrame, week: Week) -> TestsSheet:
             ),
         )
         for rules, of_station in _by_station(rows, week)
-    )
-    return TestsSheet(
-        language=spoken,
-        header=week.settings.report.header,
-        squad=squad,
-        as_of=words.day(week.as_of),
-        day=words.day_of_week(day),
-        stations=stations,
-        contact=week.settings.report.medical_contact or say("medical_contact"),
     )
 
 

@@ -8,6 +8,7 @@ from io import BytesIO
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from schemas.columns import named
 from schemas.contracts.own_sheets import NOT_READ
 
 if TYPE_CHECKING:
@@ -15,6 +16,7 @@ if TYPE_CHECKING:
     from xlsxwriter.worksheet import Worksheet
 
 DAY = "yyyy-mm-dd"
+DAYS = frozenset(named("day"))
 LISTS = "lists"
 MORE_ROWS = 200  # below those that are filled, in which the lists and explanations hold as well
 OPEN, CLOSED = "#f4f6f7", "#d5d9db"  # cells to write into, and cells in which nothing is written
@@ -67,7 +69,7 @@ def fill(
     is_shut = set(closed)
     for place, one in enumerate(columns):
         look = {**line, "bg_color": OPEN} if one.is_open else line
-        is_day = one.title.endswith("_on")
+        is_day = one.title in DAYS
         cell = book.add_format({**look, "num_format": DAY} if is_day else look)
         sheet.set_column(place, place, one.width)
         sheet.write_string(0, place, one.title, head)

@@ -5,7 +5,7 @@ there is no room are known before anything is printed: they stand in the referen
 counting foresees is left out while printing (`SquadPack.smaller`).
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
 from pipeline.report.charts.lined import PACK
@@ -15,11 +15,11 @@ from pipeline.report.pack.pages import PackCard, SinceLine, SquadPack, TodayLine
 from pipeline.report.text import words
 from pipeline.report.text.phrases import say
 
-PAGE = {"a4": 256.0, "letter": 238.0}  # mm between the margins of print.css
+PAGE = {"a4": 258.0, "letter": 240.0}  # mm between the margins of print.css, less two
 LINE, PADDING = 3.9, 4.8  # mm, of a row of a table
 PIXEL = 25.4 / 96
-TITLE, HEADING, TABLE_HEAD, AXIS = 26.0, 14.0, 7.0, 9.0
-LEVELS, CARD = 34.0, 27.0  # the picture of a card; its name, its question and what is between
+TITLE, HEADING, TABLE_HEAD, AXIS = 26.0, 12.5, 7.0, 4.5
+LEVELS, CARD = 28.5, 13.2  # the picture of a card; its question and what is between
 TO_A_DOZEN, TO_TWO, TO_FORTY = (12, 5), (24, 8), (40, 10)
 KEPT_ROWS = 24  # a grid up to that long stays on one page
 
@@ -39,7 +39,8 @@ def fitted(
     pack: SquadPack, cards: tuple[PackCard, ...], page_size: str
 ) -> tuple[SquadPack, tuple[PackCard, ...]]:
     """The pack with as many cards as there is room for, and those that are left."""
-    front, back = _front(pack), _back(pack)
+    back = _back(pack)
+    front = [*_front(pack), HEADING + LINE] if cards else _front(pack)
     heights = [card_height(card) for card in cards]
     number = len(cards)
     while number and pages_of([*front, *heights[:number], *back], page_size) > pack.most_pages:
@@ -84,22 +85,22 @@ def _back(pack: SquadPack) -> list[float]:
     rows = [HEADING + 10.0, *map(_row, pack.glance.rows)]
     if len(pack.glance.rows) <= KEPT_ROWS:
         rows = [sum(rows)]
-    tests = sum(LINE * line_count(people, 75) + 2.4 for _, _, people in pack.tests.rows)
+    tests = sum(LINE * line_count(people, 75) + 1.2 for _, _, people in pack.tests.rows)
     return [
         2 * LINE,
         HEADING + 2 * LINE + 2 * AXIS + lined_height(pack.strips),
         *rows,
-        text_height([pack.glance.others], 105),
+        text_height(filter(None, [pack.glance.fell, pack.glance.others]), 105),
         HEADING + 2 * LINE + AXIS + lined_height(pack.work),
         HEADING + TABLE_HEAD + tests + 4 * LINE,
     ]
 
 
 def _row(row: tuple[str, tuple[str, ...]]) -> float:
-    return LINE * line_count(row[0], 26) + 1.9
+    return LINE * line_count(row[0], 26) + 1.0
 
 
-def text_height(texts: Sequence[str], letters: int) -> float:
+def text_height(texts: Iterable[str], letters: int) -> float:
     """Lines of text of so many letters each, in mm."""
     return sum(LINE * line_count(text, letters) + 1.0 for text in texts)
 
@@ -118,10 +119,10 @@ def today_height(line: TodayLine) -> float:
 def since_height(line: SinceLine) -> float:
     """A decision and what came of it."""
     lines = max(
-        line_count(line.decided, 34) + line_count(line.when, 38),
-        line_count(line.done, 16),
-        line_count(line.sides, 24),
-        line_count(line.helped, 40),
+        line_count(line.decided, 31) + line_count(line.when, 35),
+        line_count(line.done, 13),
+        line_count(line.sides, 21),
+        line_count(line.helped, 50),
     )
     return LINE * lines + 2.4
 
@@ -129,10 +130,10 @@ def since_height(line: SinceLine) -> float:
 def card_height(card: PackCard) -> float:
     """Half a page for an athlete, rather too high than too low."""
     units = len({row.unit for row in card.linked})
-    said = text_height(card.said, 30) + 5.0
+    said = text_height(card.said, 33) + 5.0
     return (
         CARD
-        + text_height([card.about], 105)
+        + text_height([f"{card.name} {card.about}"], 100)
         + (max(LEVELS, said) if card.levels else said)
         + lined_height(card.linked)
         + units * AXIS

@@ -145,4 +145,5 @@ def _more_files(number: int) -> str:
 
 def _work_note(more: int, week: Week) -> str:
     note = say("training.work.note", weeks=week.settings.review.training_weeks)
+    note = say("sides.note", note=note)
     return f"{note} {say('sides.more', count=more)}" if more else note

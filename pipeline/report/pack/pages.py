@@ -54,6 +54,7 @@ class Glance:
 
     groups: tuple[str, ...]
     rows: tuple[tuple[str, tuple[str, ...]], ...]
+    fell: str  # which tests the arrows stand for
     others: str
 
 

@@ -8,19 +8,28 @@ import polars as pl
 from pipeline.report.charts.rows import SidesRow, StripRow, strip_as_shown
 from pipeline.report.pack.pages import Glance
 from pipeline.report.sections import balance
-from pipeline.report.sections.training_page import apart, is_even, loads_told, part_name, share_told
+from pipeline.report.sections.training_page import (
+    apart,
+    is_even,
+    loads_differ,
+    loads_told,
+    part_name,
+    share_told,
+)
 from pipeline.report.text import words
 from pipeline.report.text.phrases import say, say_of
 from pipeline.review.week import Week
 from schemas.catalogue_words import Better
 from schemas.vocabulary import LowerSide, MeasureGroup, Reason, Turn, Verdict
 
-SHOWN_STRIPS, LEAST_DOTS = 14, 3
+SHOWN_STRIPS, LEAST_DOTS = 12, 3
 SHOWN_WORK = 12
 NAMED = 3  # athletes at the end of a strip
+NAMED_FALLS = 5
 MOST_ROWS = 60  # of the grid
 # A fall of one side that the grid marks: of hundreds that are looked at hardly one is chance.
 SURE_FALL, LEAST_FALL = 0.999, 0.10
+Fall = tuple[str, str, str]  # athlete, measure, side
 
 
 def strips(found: pl.DataFrame, names: Mapping[str, str], week: Week) -> Iterator[StripRow]:
@@ -90,7 +99,12 @@ def glance(names: Mapping[str, str], found: pl.DataFrame, week: Week) -> Glance:
         for row in strongest.iter_rows(named=True)
     }
     medical = _medical(week)
-    falls = _falls(week)
+    fallen = _fallen(week)
+    falls: dict[tuple[str, str], list[str]] = {}
+    for who, what, side in fallen:
+        sides = falls.setdefault((who, week.catalogue.measures[what].group), [])
+        if side not in sides:
+            sides.append(side)
     rows, others = [], []
     for who, name in names.items():
         own = []
@@ -104,9 +118,26 @@ def glance(names: Mapping[str, str], found: pl.DataFrame, week: Week) -> Glance:
             rows.append((name, tuple(own)))
         else:
             others.append(name)
-    heads = tuple(say_of("pack.group", group) for group in groups)
+    # A column in which nobody shown has a mark is none.
+    kept = [n for n in range(len(groups)) if any(cells[n] for _, cells in rows)]
+    rows = [(name, tuple(cells[n] for n in kept)) for name, cells in rows]
+    heads = tuple(say_of("pack.group", groups[n]) for n in kept)
     told = say("pack.glance.others", names=words.some(others, 40)) if others else ""
-    return Glance(heads if rows else (), tuple(rows[:MOST_ROWS]), told)
+    return Glance(
+        heads if rows else (), tuple(rows[:MOST_ROWS]), _fell_told(fallen, names, week), told
+    )
+
+
+def _fell_told(fallen: Sequence[Fall], names: Mapping[str, str], week: Week) -> str:
+    """Which test an arrow stands for, where no line of the list says so."""
+    listed = set(week.flags.select("athlete_id", "measure").iter_rows())
+    told = [
+        say("pack.glance.fell_name", name=names[who], side=words.side_name(side),
+            measure=week.catalogue.measures[what].short)
+        for who, what, side in fallen
+        if (who, what) not in listed and who in names
+    ]  # fmt: skip
+    return say("pack.glance.fell", names=words.some(told, NAMED_FALLS)) if told else ""
 
 
 def _mark(row: Mapping[str, Any], week: Week) -> str:
@@ -132,21 +163,18 @@ def _medical(week: Week) -> set[tuple[str, str]]:
     }
 
 
-def _falls(week: Week) -> dict[tuple[str, str], list[str]]:
-    """Which side of whom clearly lies below its own last weeks, in which group of tests."""
+def _fallen(week: Week) -> list[Fall]:
+    """Which side of whom clearly lies below its own last weeks, and in which test."""
     measures = week.catalogue.measures
-    found: dict[tuple[str, str], list[str]] = {}
     sure = week.estimates.sides.filter(
         (pl.col("loss_chance") >= SURE_FALL) & (pl.col("lost_share") >= LEAST_FALL)
     )
-    for who, what, side in sure.sort("athlete_id", "measure", "side").select(
-        "athlete_id", "measure", "side"
-    ).iter_rows():  # fmt: skip
-        if what in measures and measures[what].better != Better.NEUTRAL:
-            sides = found.setdefault((who, measures[what].group), [])
-            if side not in sides:
-                sides.append(side)
-    return found
+    rows = sure.sort("athlete_id", "measure", "side").select("athlete_id", "measure", "side")
+    return [
+        (who, what, side)
+        for who, what, side in rows.iter_rows()
+        if what in measures and measures[what].better != Better.NEUTRAL
+    ]
 
 
 def work_rows(squad: str, names: Mapping[str, str], week: Week) -> tuple[list[SidesRow], int]:
@@ -160,13 +188,7 @@ def work_rows(squad: str, names: Mapping[str, str], week: Week) -> tuple[list[Si
     rows = [
         SidesRow(
             label=say("sides.label", name=names[row["athlete_id"]], part=part_name(row["part"])),
-            sentence=say(
-                "sides.said",
-                left=f"{row['left_reps']:.0f}",
-                right=f"{row['right_reps']:.0f}",
-                share=share_told(row["left_reps"], row["right_reps"]),
-                loads=loads_told(row),
-            ),
+            sentence=_work_told(row),
             is_flagged=False,
             left=float(row["left_reps"]),
             right=float(row["right_reps"]),
@@ -174,6 +196,14 @@ def work_rows(squad: str, names: Mapping[str, str], week: Week) -> tuple[list[Si
         for row in work[:SHOWN_WORK]
     ]
     return rows, max(0, len(work) - SHOWN_WORK)
+
+
+def _work_told(row: Mapping[str, Any]) -> str:
+    """Repetitions of both sides, and loads where they differ."""
+    left, right = row["left_reps"], row["right_reps"]
+    share = share_told(left, right)
+    said = say("sides.said", left=f"{left:.0f}", right=f"{right:.0f}", share=share)
+    return say("sides.said_loads", said=said, loads=loads_told(row)) if loads_differ(row) else said
 
 
 def _uneven(row: Mapping[str, Any]) -> float:

@@ -29,10 +29,12 @@ def tests_table(due: pl.DataFrame | None, names: Mapping[str, str], week: Week) 
     rows = []
     if due is not None:
         own = due.filter(pl.col("athlete_id").is_in(list(names)))
+        first = own["tested_on"].min()
         asked = pl.col("because").is_in(ASKED)
         tests = own.group_by("measure", maintain_order=True).agg(
             pl.col("athlete_id").sort_by(asked, descending=True, maintain_order=True),
             asked.sum().alias("asked"),
+            pl.col("tested_on").first(),
         )
         shown = (
             tests.with_row_index("place")
@@ -40,15 +42,21 @@ def tests_table(due: pl.DataFrame | None, names: Mapping[str, str], week: Week) 
             .head(SHOWN)
             .sort("place")
         )
-        for measure, people in shown.select("measure", "athlete_id").iter_rows():
+        for measure, people, day in shown.select("measure", "athlete_id", "tested_on").iter_rows():
             who = [names[one] for one in people]
-            rows.append((name_of(measure, week), str(len(who)), words.some(who, NAMED)))
+            test = name_of(measure, week)
+            if day != first:  # the second of two days
+                test = say("test_day.on", test=test, day=words.short_day(day, week.as_of))
+            rows.append((test, str(len(who)), words.some(who, NAMED)))
     return Table(titles("test_day.head"), tuple(rows), (1,))
 
 
 def day_title(due: pl.DataFrame | None, squad: str) -> str:
-    """`Next test day: Tuesday, 24 November`; without the day where nobody is due."""
-    days = [] if due is None else due.filter(pl.col("squad") == squad)["tested_on"].to_list()
-    if not days:
+    """`Next test day: Tuesday, 24 November`, or both days; without a day where nobody is due."""
+    own = [] if due is None else due.filter(pl.col("squad") == squad)["tested_on"].to_list()
+    if not own:
         return say("test_day.title")
-    return say("test_day.title_of", day=words.day_of_week(days[0]))
+    days = [words.day_of_week(day) for day in sorted(set(own))]
+    if len(days) == 1:
+        return say("test_day.title_of", day=days[0])
+    return say("test_day.title_of_two", first=days[0], second=days[1])

@@ -65,12 +65,14 @@ def part_name(part: str) -> str:
 
 
 def is_even(row: Mapping[str, Any]) -> bool:
-    left, right, ratio = row["left_reps"], row["right_reps"], row["load_ratio"]
-    return (
-        bool(left and right)
-        and apart(left / right) < EVEN_SHARE
-        and (ratio is None or row["equal_load_share"] == 1 or apart(ratio) < EVEN_LOAD)
-    )
+    left, right = row["left_reps"], row["right_reps"]
+    is_even_work = bool(left and right) and apart(left / right) < EVEN_SHARE
+    return is_even_work and not loads_differ(row)
+
+
+def loads_differ(row: Mapping[str, Any]) -> bool:
+    ratio = row["load_ratio"]
+    return ratio is not None and row["equal_load_share"] != 1 and apart(ratio) >= EVEN_LOAD
 
 
 def apart(ratio: float) -> float:
@@ -96,8 +98,8 @@ def share_told(left: float, right: float) -> str:
     size = apart(left / right)
     if size < EVEN_SHARE:
         return say("training.work.share.even")
-    more = words.side_name("left" if left > right else "right")
-    return say("training.work.share.more", side=more, amount=words.amount(size, "%"))
+    less = words.side_name("left" if left < right else "right")
+    return say("training.work.share.less", side=less, amount=words.amount(size, "%"))
 
 
 def loads_told(row: Mapping[str, Any]) -> str:
@@ -108,8 +110,8 @@ def loads_told(row: Mapping[str, Any]) -> str:
     size = apart(row["load_ratio"])
     if size < EVEN_LOAD:
         return say("training.work.loads.even")
-    higher = words.side_name("right" if row["load_ratio"] > 1 else "left")
-    return say("training.work.loads.heavier", side=higher, amount=words.amount(size, "%"))
+    lighter = words.side_name("left" if row["load_ratio"] > 1 else "right")
+    return say("training.work.loads.lighter", side=lighter, amount=words.amount(size, "%"))
 
 
 def _habits_table(squad: str, names: Mapping[str, str], week: Week) -> Table:

@@ -53,6 +53,8 @@ def suggestion(
             return say("agenda.suggestion.record")
         if flag["measure"] == block.measure and block.steps:
             return say("agenda.suggestion.retest_block")
+        if flag["measure"] == block.measure and block.plan in (Plan.DONE, Plan.STOP):
+            return say("agenda.suggestion.retest_ended")
         return say("agenda.suggestion.retest")
     if flag["measure"] not in measures:
         return say("agenda.suggestion.watch")

@@ -12,6 +12,7 @@ from pipeline.errors import SquadsidesError
 from pipeline.intake import read_exports
 from pipeline.report.outputs.templates import templates, write_templates
 from pipeline.settings import Settings
+from schemas.columns import named
 from schemas.contracts.own_sheets import EXAMPLES
 from tests.intake.exports import ROSTER, intake_of, remark
 
@@ -156,3 +157,14 @@ def test_unknown_headers_get_the_nearest_template(text: str, told: str, tmp_path
 def test_a_table_of_something_else_gets_no_template(tmp_path: Path) -> None:
     said = remark(intake_of(tmp_path, {"odd.csv": "price,shop\n1,2\n"}), "odd.csv")
     assert "template" not in said
+
+
+def test_every_day_of_the_examples_shows_as_a_day(folder: Path) -> None:
+    """A birth date of 36999 would be no date to whoever reads it."""
+    for path in sorted(folder.iterdir()):
+        sheet = sheet_of(path)
+        head = [cell.value for cell in sheet[1]]
+        for row in sheet.iter_rows(min_row=2, max_row=3):
+            for name, cell in zip(head, row, strict=True):
+                is_number = isinstance(cell.value, int | float)
+                assert not (name in named("day") and is_number), (path.name, cell.coordinate)

@@ -1,17 +1,24 @@
 """What a pack says beside its list, and its reference behind it."""
 
 import math
+from dataclasses import replace
 
 import pytest
 
+from pipeline.plan.block import Block
 from pipeline.plan.blocks import blocks
+from pipeline.plan.choice import Choice
 from pipeline.report.outputs.write_pages import athlete_pages
 from pipeline.report.pack.pack import squad_pack
 from pipeline.report.pack.pages import SquadPack
+from pipeline.report.pack.squad_page import _fell_told
 from pipeline.report.pdf.render import source_of
 from pipeline.report.reference.pages import SquadReference
 from pipeline.report.reference.reference import squad_reference
+from pipeline.report.sections.training_page import loads_told, share_told
+from pipeline.report.text.suggestions import suggestion
 from pipeline.review.week import Week
+from schemas.plan_words import Plan
 from tests.raw import trials_of, week
 from tests.review.flags.test_flags import AS_OF, DAYS, squad
 
@@ -82,3 +89,32 @@ def test_what_to_keep_in_mind_is_said_of_the_tests_done_and_once_for_alike_ones(
         ("Knee to wall", "the front ankle", ankle),
         ("Single hop, Triple hop", "the leg hopped and landed on", hops),
     ]
+
+
+def test_the_side_with_less_is_said_to_have_less_of_what_the_other_did() -> None:
+    """116 is 25 % less than 154; 154 is 33 % more than 116 (arithmetic)."""
+    assert share_told(154, 116).replace("\xa0", " ") == "right 25 % less"
+    assert share_told(116, 154).replace("\xa0", " ") == "left 25 % less"
+    loads = {"load_ratio": 1.25, "equal_load_share": 0.0}  # right over left
+    assert loads_told(loads).replace("\xa0", " ") == "left 20 % lighter"
+
+
+def test_an_arrow_names_its_test_where_the_list_does_not() -> None:
+    known = week(AS_OF, trials=[*squad(), *trials_of("single_hop", DAYS, 120, 160)])
+    fallen = [("A1", "single_hop", "left"), ("A1", "knee_to_wall", "right")]
+    told = _fell_told(fallen, {"A1": "Ada"}, known)
+    assert told == "↓ not on the list: Ada (Knee to wall, right)."
+    silent = replace(known, flags=known.flags.clear())
+    assert "Single hop, left" in _fell_told(fallen, {"A1": "Ada"}, silent)
+
+
+@pytest.mark.parametrize("plan", [Plan.DONE, Plan.STOP])
+def test_a_retest_after_a_block_says_that_the_extra_ends(plan: Plan) -> None:
+    known = week(AS_OF, trials=[*squad(), *trials_of("single_hop", DAYS[-1:], 120, 160)])
+    (flag,) = known.flags.filter(athlete_id="A1").iter_rows(named=True)
+    (athlete,) = known.athletes.filter(athlete_id="A1").iter_rows(named=True)
+    assert flag["reason"] == "retest"
+    ended = Block("A1", Choice(plan, measure="single_hop", lower_side="left"), 6)
+    assert suggestion(flag, athlete, ended, known).startswith("The extra ends, both sides alike")
+    again = Block("A1", Choice(Plan.RETEST, measure="single_hop", lower_side="left"), 6)
+    assert suggestion(flag, athlete, again, known).startswith("Three trials each side")
