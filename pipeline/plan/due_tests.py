@@ -76,7 +76,7 @@ def next_tests(week: Week, blocks: Mapping[str, Block]) -> dict[str, NextTests]:
             done = dict(routine.select("measure", "session_count").iter_rows())
             chooser = _Chooser(week, athlete, blocks[who], done, pains.get(who, 0.0), place)
             wishes = [
-                *_of_flags(flags.get(who), week, blocks[who], day),
+                *_of_flags(flags.get(who), found.get(who), week, blocks[who], day),
                 *_of_tests(found.get(who), routine, week),
             ]
             if squad not in tested:
@@ -135,11 +135,16 @@ def next_test_day(squad: str, week: Week) -> date:
     return near(as_of + timedelta(days=(chosen - as_of.weekday() - 1) % 7 + 1), as_of)
 
 
-def _of_flags(flags: pl.DataFrame | None, week: Week, block: Block, day: date) -> Iterator[Wish]:
+def _of_flags(
+    flags: pl.DataFrame | None, found: pl.DataFrame | None, week: Week, block: Block, day: date
+) -> Iterator[Wish]:
     """What the list and the running block ask to be tested by the test day after this one."""
     soon = day + WEEK - timedelta(days=1)
+    newest: dict[str, date] = {}
+    if found is not None:
+        newest = dict(found.select("measure", "last_tested_on").iter_rows())
     for flag in flags.iter_rows(named=True) if flags is not None else ():
-        asked = _why(flag, soon)
+        asked = _why(flag, newest.get(flag["measure"] or ""), soon)
         if asked is not None:
             own = week.details.get((flag["kind"], flag["athlete_id"], flag["topic"]), {})
             others = own["other_measures"] if asked == "overdue" and own else []
@@ -153,8 +158,8 @@ def _of_flags(flags: pl.DataFrame | None, week: Week, block: Block, day: date) -
         yield from (Wish(name, because) for name in (*story.measures, *story.others))
 
 
-def _why(flag: Mapping[str, Any], soon: date) -> TestReason | None:
-    """Why a flag asks for a test now; None where it does not."""
+def _why(flag: Mapping[str, Any], newest: date | None, soon: date) -> TestReason | None:
+    """Why a flag asks for a test now; None where it does not. `newest`: its last test day."""
     family, status, decision = flag["family"], flag["status"], flag["decision"]
     if family in (Family.TRAINING, Family.REFER) or flag["reason"] == Reason.REFER:
         return None
@@ -164,6 +169,9 @@ def _why(flag: Mapping[str, Any], soon: date) -> TestReason | None:
     if decision == Decision.RETEST and status != Status.UNCLEAR:
         return TestReason.RETEST if is_due or status == Status.WAITING else None
     if decision == Decision.TRAIN and status in (Status.RUNNING, Status.LATE):
+        due = flag["due_on"]
+        if status == Status.LATE and newest is not None and due is not None and newest >= due:
+            return None  # tested since its last day: what came of it is known
         return TestReason.RUNNING if is_due else None
     if status == Status.WAITING:
         return TestReason.LIST if is_due else None

@@ -118,6 +118,14 @@ def test_a_running_block_is_tested_when_it_ends() -> None:
     assert (due.measure, due.because) == ("single_hop", "running")
 
 
+def test_a_block_past_its_day_is_tested_again_only_where_no_test_came_since() -> None:
+    late = decided(9)  # of eight weeks at most
+    assert {one.because for one in of(day_of(trials=CLEAR, decisions=late))} <= {"list"}
+    before = [row for row in CLEAR if row["tested_on"] < AS_OF - timedelta(days=20)]
+    [due] = of(day_of(trials=[*before, *squad()], decisions=late))
+    assert (due.measure, due.because) == ("single_hop", "running")
+
+
 def test_what_has_one_day_gets_a_second() -> None:
     day = day_of(trials=[*squad(), *trials_of("single_hop", [AS_OF], 150, 150)])
     assert [(one.measure, one.because) for one in of(day)] == [("single_hop", "one_day")]
