@@ -65,7 +65,7 @@ def test_a_clear_difference_gives_a_session_in_order_with_a_small_extra() -> Non
     )  # fmt: skip
     assert (lift.dose, lift.load, lift.rest) == (
         "2\xa0×\xa08",
-        "20\xa0kg as logged · 3 spare",
+        "20\xa0kg, as in your log · 3 spare",
         "90\xa0s",
     )
     assert lift.cue == "Front foot heavy, drop straight"
@@ -319,7 +319,7 @@ def test_without_a_log_a_new_exercise_starts_light_and_without_an_extra() -> Non
     _, block, card = situation(trials=CLEAR)
     assert [day.title[:5] for day in card.days] == ["Day A", "Day B"]
     lift = next(line for line in card.days[0].lines if line.part == "One side at a time")
-    assert "new: start light, learn it" in lift.text
+    assert "new, so start light and learn it" in lift.text
     assert all(step.weeks[1] is None for step in block.steps if step.part == "extra")
 
 

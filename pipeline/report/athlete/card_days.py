@@ -99,6 +99,10 @@ def _said(step: Step, block: Block, more: int) -> str:
         texts.append(say("card.line.instead", exercise=words.listed(list(step.instead_of))))
     if step.offer:
         texts.append(say("card.line.offer", exercise=step.offer))
+    if step.is_new and step.part not in (StepPart.ACTIVATION, StepPart.RANGE, StepPart.EXTRA):
+        is_jump = step.part == StepPart.JUMPS
+        new = say("card.line.new_jump") if is_jump else say("card.line.new")
+        texts.append(say("card.line.shown") if step.level == 2 else new)
     if step.later is not None:
         week, harder = step.later[0], step.later[2]
         is_shown = step.is_later_shown
@@ -109,10 +113,6 @@ def _said(step: Step, block: Block, more: int) -> str:
                 exercise=harder,
             )
         )
-    if step.is_new and step.part not in (StepPart.ACTIVATION, StepPart.RANGE, StepPart.EXTRA):
-        is_jump = step.part == StepPart.JUMPS
-        new = say("card.line.new_jump") if is_jump else say("card.line.new")
-        texts.append(say("card.line.shown") if step.level == 2 else new)
     if step.seconds_down is not None and step.part in (StepPart.ONE_SIDE, StepPart.ISOLATION):
         texts.append(say("card.line.slow", seconds=step.seconds_down))
     return ", ".join(texts)

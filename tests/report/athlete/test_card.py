@@ -222,8 +222,8 @@ def test_only_what_is_logged_is_counted(state: dict[str, Any], said: str) -> Non
         ("goblet_squat", "pair", "16\xa0kg"),
         ("back_squat", "per hand", "16\xa0kg"),
         # One dumbbell or two: the log alone cannot tell, and twice the load would be too much.
-        ("reverse_lunge", "per hand", "16\xa0kg as logged"),
-        ("split_squat", "pair", "16\xa0kg as logged"),
+        ("reverse_lunge", "per hand", "16\xa0kg, as in your log"),
+        ("split_squat", "pair", "16\xa0kg, as in your log"),
     ],
 )
 def test_a_load_says_what_to_pick_up(exercise: str, dumbbells: str, said: str) -> None:
@@ -243,8 +243,8 @@ def test_a_jump_to_learn_begins_low_and_a_harder_one_is_shown() -> None:
     _, made = plan_of("single_hop", log_of(sets_of("split_squat", (0, 3))))
     jump = next(step for step in made.steps if step.part == "jumps")
     line = card(block("new", jump)).days[0].lines[0]
-    assert "new: start low, learn it" in line.text
-    assert "from week 3, let a coach show you that once" in line.text
+    assert "new, so start low and learn it" in line.text
+    assert "from week 3, shown by a coach first" in line.text
     assert "start light" not in line.text
 
 
