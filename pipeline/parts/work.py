@@ -12,8 +12,7 @@ import polars as pl
 
 from pipeline.plan.block import Block
 from pipeline.plan.blocks import blocks, on_their_days
-from pipeline.plan.next_rows import TEST_ROW, Coming, next_set_rows, next_test_rows
-from pipeline.plan.rows import plan_rows
+from pipeline.plan.rows import TEST_ROW, Coming, next_set_rows, next_test_rows, plan_rows
 from pipeline.report.outputs.tables import flag_table
 from pipeline.report.outputs.write_pages import (
     Left,

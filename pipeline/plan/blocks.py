@@ -12,7 +12,7 @@ import polars as pl
 from pipeline.catalogue import Doses
 from pipeline.plan.block import Block, Case, next_block
 from pipeline.plan.choice import Choice, asks_for_staff
-from pipeline.plan.due_tests import next_test_day
+from pipeline.plan.test_days import next_test_day
 from pipeline.programme.log import Log, read_logs
 from pipeline.programme.who import Who
 from pipeline.review.differences.stories import found_then, stories

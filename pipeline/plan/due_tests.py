@@ -1,6 +1,5 @@
 """The next test day of each squad, or two: who, in which tests, why, and which side first."""
 
-from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, timedelta
@@ -10,6 +9,7 @@ import polars as pl
 
 from pipeline.catalogue import Doses, Station
 from pipeline.plan.block import Block
+from pipeline.plan.test_days import WEEK, next_test_day, second_test_day
 from pipeline.review.decisions.standing import is_under
 from pipeline.review.week import Week, by_athlete
 from pipeline.warehouse.parts import squads_of
@@ -17,9 +17,6 @@ from schemas.catalogue_words import Effort, MeasureKind
 from schemas.plan_words import Plan, TestReason
 from schemas.vocabulary import Availability, Decision, Family, Reason, Region, Side, Status, Verdict
 
-HABIT_WEEKS = 26  # back, in which test days show on which weekday a squad tests
-HABIT_DAYS = 2  # on one weekday make it a usual one
-WEEK = timedelta(days=7)
 SIDES: tuple[Side, Side] = (Side.LEFT, Side.RIGHT)
 
 
@@ -87,52 +84,15 @@ def next_tests(week: Week, blocks: Mapping[str, Block]) -> dict[str, NextTests]:
             due += chooser.chosen(wishes)
         order = week.catalogue.test_day.order
         due.sort(key=lambda one: (order[one.measure], one.athlete_id))
-        days[squad] = NextTests(squad, day, tuple(due), _second_day(squad, due, day, week))
+        second = second_test_day(squad, day, week) if _is_due_in_both(due) else None
+        days[squad] = NextTests(squad, day, tuple(due), second)
     return days
 
 
-def _second_day(squad: str, due: Sequence[Due], day: date, week: Week) -> date | None:
-    """The day of strength, where an athlete is due in both kinds; None where one day is enough.
-
-    It is one for the whole squad, so that each station is set up once: the first weekday on which
-    the squad usually trains, once the days between have passed.
-    """
-    kinds: dict[str, set[bool]] = {}
-    for one in due:
-        kinds.setdefault(one.athlete_id, set()).add(one.is_second)
-    if all(len(own) == 1 for own in kinds.values()):
-        return None
-    rules = week.catalogue.test_day
-    least = day + timedelta(days=rules.second_day.days)
-    trained = week.sets.filter(
-        (pl.col("squad") == squad) & (pl.col("trained_on") > week.as_of - HABIT_WEEKS * WEEK)
-    )
-    counts = Counter(one.weekday() for one in trained["trained_on"].unique())
-    later = [least + timedelta(days=number) for number in range((day + WEEK - least).days)]
-    open_ = [one for one in later if not rules.is_off(one)]
-    return next((one for one in open_ if counts[one.weekday()] >= HABIT_DAYS), open_[0])
-
-
-def next_test_day(squad: str, week: Week) -> date:
-    """The next of the weekday on which a squad usually tests; a week on where none is usual.
-
-    A weekday is usual with at least two test days of the last half year, and as many as any other;
-    a day counts by the athletes tested. Where nearly everybody is off it is the nearest other day.
-    """
-    sessions, as_of = week.sessions.filter(pl.col("squad") == squad), week.as_of
-    near = week.catalogue.test_day.near
-    since = as_of - HABIT_WEEKS * WEEK
-    tested = sessions.filter((pl.col("tested_on") > since) & (pl.col("tested_on") <= as_of))
-    days = tested.group_by("tested_on").agg(pl.col("athlete_id").n_unique().alias("athletes"))
-    most = max(days["athletes"].to_list(), default=0)
-    counts = Counter(
-        day.weekday() for day, athletes in days.iter_rows() if 2 * athletes >= most
-    )  # half of the largest day: who catches up alone makes no test day of a squad
-    usual = [weekday for weekday, count in counts.items() if count >= HABIT_DAYS]
-    if not usual:
-        return near(as_of + WEEK, as_of)
-    chosen = min(usual, key=lambda weekday: (-counts[weekday], weekday))
-    return near(as_of + timedelta(days=(chosen - as_of.weekday() - 1) % 7 + 1), as_of)
+def _is_due_in_both(due: Sequence[Due]) -> bool:
+    """Whether an athlete is due in both kinds of test, so that one day is not enough."""
+    first, second = ({one.athlete_id for one in due if one.is_second == kind} for kind in (0, 1))
+    return bool(first & second)
 
 
 def _of_flags(

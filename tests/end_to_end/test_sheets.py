@@ -13,7 +13,7 @@ import pypdf
 import pytest
 
 from pipeline.commands.forget import forget
-from pipeline.plan.next_rows import SET_ROW, TEST_ROW
+from pipeline.plan.rows import SET_ROW, TEST_ROW
 from pipeline.report.outputs.print_sheets import sheet_of_tests, sheet_of_training
 from pipeline.report.pdf.render import source_of
 from pipeline.settings import Settings

@@ -275,7 +275,7 @@ def test_back_within_its_line_on_two_days_ends_the_extra() -> None:
     )
 
 
-def test_what_ends_is_nowhere_called_open_or_to_be_tested_first() -> None:
+def test_what_ends_is_called_open_nowhere_and_the_agenda_says_that_the_extra_ends() -> None:
     # Within its line on two days, yet with a chance of 4 in 10 and more to be over it.
     trials = squad() + trials_of("single_hop", DAYS[:-2], 133, 160)
     trials += trials_of("single_hop", DAYS[-2:], 153, 160)
@@ -292,7 +292,7 @@ def test_what_ends_is_nowhere_called_open_or_to_be_tested_first() -> None:
     opening = pages_of(known)["A1"].opening
     assert "your sides have come close" in opening
     assert "still open" not in opening and "A retest will tell" not in opening
-    assert suggested(known)["single_hop"].startswith("Back within its line: the extra ends")
+    assert suggested(known)["single_hop"].startswith("The extra ends, both sides alike")
 
 
 def test_one_tight_ankle_gets_slow_work_through_its_range() -> None:

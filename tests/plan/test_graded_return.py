@@ -10,8 +10,7 @@ import pytest
 
 from pipeline.plan.blocks import blocks
 from pipeline.plan.fast_work import fast_work
-from pipeline.plan.next_rows import next_set_rows
-from pipeline.plan.rows import plan_rows
+from pipeline.plan.rows import next_set_rows, plan_rows
 from pipeline.programme.step import Step
 from pipeline.report.athlete.card import training_card
 from pipeline.report.outputs.tables import flag_table

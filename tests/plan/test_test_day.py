@@ -12,7 +12,7 @@ from pipeline.plan.block import Block, _on_days_of_work
 from pipeline.plan.blocks import blocks, on_their_days
 from pipeline.plan.case import Choice
 from pipeline.plan.due_tests import Due, NextTests, next_tests
-from pipeline.plan.next_rows import next_test_rows
+from pipeline.plan.rows import next_test_rows
 from schemas.catalogue_words import Effort
 from schemas.plan_words import Plan
 from tests.raw import trials_of, week

@@ -8,7 +8,7 @@ from typing import Any
 import polars as pl
 
 from pipeline.catalogue import Doses, Station
-from pipeline.plan.due_tests import next_test_day
+from pipeline.plan.test_days import next_test_day
 from pipeline.programme.load import held_load
 from pipeline.report.page_models import (
     LogDay,

@@ -14,7 +14,7 @@ import polars as pl
 from pipeline.errors import STOPS
 from pipeline.last_build import digest
 from pipeline.plan.block import Block
-from pipeline.plan.next_rows import Coming
+from pipeline.plan.rows import Coming
 from pipeline.report.athlete.athlete_page import AthleteWeek, athlete_page
 from pipeline.report.charts.rows import as_shown, trend_as_shown
 from pipeline.report.outputs.print_sheets import instead, sheet_of_tests, sheet_of_training

@@ -43,7 +43,7 @@ def suggestion(
         return say("agenda.suggestion.wait")
     if reason == Reason.TRAINING:
         return say("agenda.suggestion.training", side=side)
-    if block.plan == Plan.DONE and flag["measure"] == block.measure:
+    if block.plan == Plan.DONE and flag["measure"] == block.measure and reason != Reason.RETEST:
         return block_suggestion(block, week.as_of)
     story = story_of(week.stories.get(athlete["athlete_id"], ()), flag["measure"])
     if story is not None and not story.is_one and reason != Reason.RATIO:

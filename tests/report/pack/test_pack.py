@@ -9,7 +9,7 @@ import pytest
 from pipeline.plan.block import Block
 from pipeline.plan.blocks import blocks
 from pipeline.plan.choice import Choice
-from pipeline.plan.next_rows import next_test_rows
+from pipeline.plan.rows import next_test_rows
 from pipeline.report.charts.dots import dot_blocks
 from pipeline.report.charts.levels import levels_drawn
 from pipeline.report.charts.lined import PACK

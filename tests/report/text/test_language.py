@@ -17,7 +17,7 @@ from pipeline.catalogue import Catalogue
 from pipeline.intake import read_exports
 from pipeline.plan.block import Block
 from pipeline.plan.blocks import blocks
-from pipeline.plan.next_rows import Coming, next_set_rows, next_test_rows
+from pipeline.plan.rows import Coming, next_set_rows, next_test_rows
 from pipeline.report.outputs.decision_sheet import write_decisions
 from pipeline.report.outputs.tables import flag_table
 from pipeline.report.outputs.write_pages import (
