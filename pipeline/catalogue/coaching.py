@@ -7,7 +7,7 @@ from pipeline.catalogue.entries import Exercise, Measure
 from pipeline.errors import SquadsidesError
 from schemas.catalogue_words import DrillKind
 from schemas.plan_words import CountedIn, FastWork, FilmView
-from schemas.vocabulary import Region
+from schemas.vocabulary import REGIONS, Region
 
 WEEKS = 6
 PRACTICE = ("jump", "quick", "turn", "practice", "stand")  # ladders of what comes before the lifts
@@ -235,7 +235,9 @@ def _return_faults(coaching: Coaching, exercises: Mapping[str, Exercise]) -> Ite
         if not (0 < step.share <= 1 and step.in_reserve >= 0):
             yield f"{where}: share lies in 0 to 1, in_reserve is a number"
         for limb, fast in step.fast.items():
-            if limb not in list(Region):
+            if limb not in REGIONS:
                 yield f"{where}: {limb!r} is no part of the body"
+            if not fast.limited_by:
+                yield f"{where}: no word leaves out what is done at speed by {limb!r}"
             if fast.exercise not in exercises and fast.exercise not in coaching.drills:
                 yield f"{where}: {fast.exercise!r} is no exercise and no drill"

@@ -88,16 +88,22 @@ def coaching() -> Coaching:
         ladders=_entries(Ladder, "training/ladders.toml", _training("ladders")),
         groups=groups,
         for_measure=for_measure,
-        returns={
-            int(number): ReturnStep(fast=_fast_of(number, one.pop("fast", {})), **one)
-            for number, one in _training("graded_return").items()
-        },
+        returns=_returns(),
     )
 
 
-def _fast_of(step: str, table: Mapping[str, Mapping[str, Any]]) -> dict[str, FastStep]:
-    place = f"schemas/training/graded_return.toml: {step}.fast"
-    return {limb: entry(FastStep, f"{place}.{limb}", one) for limb, one in table.items()}
+def _returns() -> dict[int, ReturnStep]:
+    """The steps of a graded return, by number."""
+    table = _training("graded_return")
+    limits, steps = table.pop("limited_by"), {}
+    for number, step in table.items():
+        place = f"schemas/training/graded_return.toml: {number}.fast"
+        fast = {
+            limb: entry(FastStep, f"{place}.{limb}", {**one, "limited_by": limits.get(limb, ())})
+            for limb, one in step.pop("fast", {}).items()
+        }
+        steps[int(number)] = ReturnStep(fast=fast, **step)
+    return steps
 
 
 def log_measures(known: Mapping[str, Exercise]) -> dict[str, Measure]:

@@ -6,7 +6,7 @@ from typing import Any
 
 from pipeline.catalogue import Catalogue, FastStep
 from schemas.plan_words import FastWork
-from schemas.vocabulary import Region
+from schemas.vocabulary import REGIONS
 
 WORD = re.compile(r"[^\W\d_]+")
 LIMITS = {"no", "not", "without", "avoid", "except", "none", "only"}
@@ -17,7 +17,7 @@ def region_of(flag: Mapping[str, Any], book: Catalogue) -> str | None:
     measure = book.measures.get(flag["measure"] or "")
     if measure is not None:
         return measure.region
-    return flag["part"] if flag["part"] in list(Region) else None
+    return flag["part"] if flag["part"] in REGIONS else None
 
 
 def planned_fast(step: int, region: str | None, book: Catalogue) -> FastStep | None:
@@ -53,6 +53,3 @@ def words_of_limits(note: str) -> tuple[str, ...]:
     """The words of a note that may limit something; none where no word of it limits."""
     said = tuple(WORD.findall(note.casefold()))
     return said if LIMITS & {*said} else ()
-
-
-__all__ = ["WORD", "fast_work", "planned_fast", "region_of", "words_of_limits"]

@@ -57,8 +57,9 @@ def graded_return(
         int(rules("apart", "days")),
     )
     planned = planned_fast(choice.step, region, book)
-    is_left_out = planned is None or choice.fast != planned.is_called
-    fast = [] if is_left_out or planned is None else [_fast_step(planned, rule.share, case, book)]
+    fast = []
+    if planned is not None and choice.fast == planned.is_called:  # else something speaks against it
+        fast.append(_fast_step(planned, rule.share, case, book))
     sessions = []
     for number, day in enumerate(days):
         usual = [one for one in lifts if day is None or day in one.weekdays] or lifts
@@ -71,8 +72,8 @@ def graded_return(
 
 def _fast_step(planned: FastStep, share: float, case: Case, book: Catalogue) -> Step:
     """Landings or throws of both sides alike: a share of the first week of the ladder of jumps."""
-    growing = 0.75 if case.who.is_growing else 1.0
-    count = max(1, floor(book.coaching.ladders["jump"].contacts[0] * share * growing))
+    contacts = book.coaching.ladders["jump"].contacts[0]
+    count = max(1, floor(contacts * share * case.who.fast_share))
     one: Exercise | Drill
     if planned.exercise in book.coaching.drills:
         one, is_pair, is_new, rest, level = (

@@ -214,7 +214,7 @@ def jump_steps(brief: Brief, picked: Sequence[Picked], number: int, wake: Step) 
     if ladder.id == "quick" and not brief.log.has(picked[0].exercise.id):
         ladder = coaching.ladders["jump"]
     one = picked[number % len(picked)].exercise
-    share = group.jump_share * (0.75 if brief.who.is_growing else 1.0)
+    share = group.jump_share * brief.who.fast_share
     fewer = coaching.drills[wake.exercise].contacts * wake.dose.reps
     doses = jump_doses(ladder, one, brief.weeks, share, fewer)
     side: StepSide = StepSide.BOTH if one.laterality == Laterality.BILATERAL else brief.first
@@ -236,8 +236,7 @@ def jump_steps(brief: Brief, picked: Sequence[Picked], number: int, wake: Step) 
 
 
 def _practice(brief: Brief, drill: Drill, ladder: Ladder) -> Step:
-    share = 0.75 if brief.who.is_growing else 1.0
-    doses = jump_doses(ladder, drill, brief.weeks, share)
+    doses = jump_doses(ladder, drill, brief.weeks, brief.who.fast_share)
     step = of_drill(drill, StepPart.JUMPS, brief.first, doses[0], brief.weeks)
     speeds = tuple(ladder.speed[min(n, len(ladder.speed) - 1)] for n in range(brief.weeks)) if (
         ladder.speed

@@ -5,6 +5,7 @@ from datetime import date
 
 YEAR = 365.2425
 OF_AGE, YOUNG = 18, 16
+GROWING_SHARE = 0.75  # of jumps, throws and turns in a growth spurt: common practice
 
 
 @dataclass(frozen=True)
@@ -27,6 +28,11 @@ class Who:
     def age(self) -> float | None:
         """Years; None where nobody wrote down the day of birth."""
         return None if self.birth_date is None else (self.as_of - self.birth_date).days / YEAR
+
+    @property
+    def fast_share(self) -> float:
+        """How much of what is done at speed is planned."""
+        return GROWING_SHARE if self.is_growing else 1.0
 
     @property
     def is_minor(self) -> bool:

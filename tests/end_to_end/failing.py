@@ -115,7 +115,7 @@ def replaced(
 
 
 def athlete(who: str) -> Callable[..., bool]:
-    return lambda athlete, *_: athlete["athlete_id"] == who
+    return lambda own, *_: own.athlete["athlete_id"] == who
 
 
 def with_film(film: Any) -> Callable[..., Any]:

@@ -52,7 +52,7 @@ def card_of(one: Listed, name: str, block: Block, week: Week) -> PackCard:
         about=_who(one.athlete, week),
         levels=levels_of(one.who, measure, week) if measure is not None else None,
         linked=tuple(_linked(one.who, measure, found, week)),
-        said=tuple(_said(one, week))[:SAID] or (say("cards.said.nothing"),),
+        said=tuple(dict.fromkeys(_said(one, week)))[:SAID] or (say("cards.said.nothing"),),
         story=tuple(_stories(one.who, block, week)),
         earlier=tuple(_earlier(one.who, measure, block, week)),
         plan=words.cut(_plan(block, week), PLAN_LETTERS),
@@ -136,12 +136,16 @@ def _tests(measures: Sequence[str], week: Week) -> str:
 
 
 def _said(one: Listed, week: Week) -> Iterator[str]:
-    """What was said and seen in the last weeks: pain, notes, film."""
+    """What was said and seen in the last weeks: pain, notes, film; notes beside decisions."""
     since = week.as_of - timedelta(weeks=WEEKS)
     own = week.noted.filter((pl.col("athlete_id") == one.who) & (pl.col("day") > since)).sort(
         "day", "pain", "note", descending=[True, True, False], nulls_last=True
     )
     yield from _pains(own, week)
+    for flag in one.flags:  # the limits of a return stand in its plan
+        note, decision = flag["decision_note"], flag["decision"]
+        if note and decision not in (None, Decision.CLEARED):
+            yield say("cards.said.decided", decision=decision, note=words.cut(note, 60))
     film = week.film.filter((pl.col("athlete_id") == one.who) & (pl.col("filmed_on") > since))
     for line in film_lines(film, week.as_of, with_notes=False):
         yield words.cut(line, SAID_LETTERS)

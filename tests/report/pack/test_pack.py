@@ -118,6 +118,30 @@ def test_a_card_shows_both_sides_own_values_work_and_words() -> None:
     assert card.question == "train as planned, test once more, or leave it as it is?"
 
 
+def test_a_note_beside_a_decision_stands_on_the_card_of_that_athlete_alone() -> None:
+    trials = [
+        *squad(),
+        *(
+            row
+            for who in ("A1", "A2")
+            for row in trials_of("single_hop", DAYS, 120, 160, athlete_id=who)
+        ),
+    ]
+    decisions = [
+        {"flag_id": f"{who}.single_hop.difference", "decision": "train", "note": note,
+         "source_file": f"decisions_{AS_OF:%Y-%m-%d}.csv"}
+        for who, note in (("A1", "elbow pain 3/10"), ("A2", "asked for a film"))
+    ]  # fmt: skip
+    cards = {
+        one.name: one for one in pack_of(week(AS_OF, trials=trials, decisions=decisions)).cards
+    }
+    said = {name: [plain(line) for line in one.said] for name, one in cards.items()}
+    assert sorted(line for lines in said.values() for line in lines) == [
+        "decided train: “asked for a film”", "decided train: “elbow pain 3/10”",
+    ]  # fmt: skip
+    assert len(said) == 2
+
+
 def test_where_nothing_was_logged_no_bar_says_that_nothing_was_done() -> None:
     known = week(AS_OF, trials=UNEVEN)
     (card,) = [one for one in pack_of(known).cards if one.name.startswith("Ada A. (A1)")]
