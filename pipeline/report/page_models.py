@@ -1,10 +1,14 @@
 """The frozen page models: all text and all numbers of a page, decided before anything is drawn."""
 
-from dataclasses import dataclass
-from typing import Literal
+from dataclasses import dataclass, replace
+from typing import ClassVar, Literal, Self, get_args
 
 from pipeline.report.charts.rows import BalanceRow, Trend
 from pipeline.report.text.phrases import Language
+
+Room = Literal["roomy", "", "dense"]
+ROOMS: tuple[Room, ...] = get_args(Room)
+ROOMY, DENSE = 22, 26  # lines of the card's tables, found by looking at pages
 
 
 @dataclass(frozen=True)
@@ -59,16 +63,17 @@ class Card:
     weeks: tuple[CardWeeks, ...] = ()
     week: int = 1  # the doses of the days are of this one
     after: tuple[str, ...] = ()
+    tighter: int = 0  # steps, where it did not keep to its page
 
     @property
-    def room(self) -> Literal["roomy", "", "dense"]:
+    def room(self) -> Room:
         """How its lines are set, so that it fills a page and keeps to it."""
         lines = sum(2 + len(day.lines) for day in self.days)
         lines += sum(1 + len(weeks.rows) for weeks in self.weeks)
-        return "roomy" if len(self.days) < 3 and lines < ROOMY else "dense" if lines > DENSE else ""
+        planned = 0 if len(self.days) < 3 and lines < ROOMY else 2 if lines > DENSE else 1
+        return ROOMS[min(planned + self.tighter, len(ROOMS) - 1)]
 
 
-ROOMY, DENSE = 22, 26  # lines of the card's tables, found by looking at pages
 BESIDE_LINES, LINE_LETTERS = 4, 115  # printed lines of the first page, so that it stays one
 
 
@@ -94,6 +99,14 @@ class AthletePage:
     film: tuple[str, ...]
     next_steps: tuple[str, ...]
     contact: str
+
+    most_pages: ClassVar = 2
+
+    def smaller(self) -> Self | None:
+        """With its card set tighter, for what no counting of lines foresees; None where it is."""
+        if not self.card.days or self.card.room == ROOMS[-1]:
+            return None
+        return replace(self, card=replace(self.card, tighter=self.card.tighter + 1))
 
     @property
     def beside(self) -> tuple[str, ...]:

@@ -129,7 +129,7 @@ def render(packed: bytes, page_size: str, as_of: date) -> Printed:
     noon = datetime(as_of.year, as_of.month, as_of.day, 12, tzinfo=UTC)
     os.environ["SOURCE_DATE_EPOCH"] = str(int(noon.timestamp()))
     pdf, foreign, pages = printed(source_of(page), page_size, ours())
-    while isinstance(page, SquadPack) and pages > page.most_pages:
+    while isinstance(page, SquadPack | AthletePage) and pages > page.most_pages:
         if (smaller := page.smaller()) is None:
             break
         page = smaller
