@@ -99,7 +99,8 @@ class _Chooser:
             return self._about(Plan.WAIT, flag)
         if flag["is_in_force"]:
             return self._decided(flag)
-        return self._suggested(flag)
+        # What no data raise is listed for a question alone.
+        return self._suggested(flag) if flag["is_raised"] else None
 
     def of_closed(self) -> list[Choice]:
         """What was decided as done in the weeks of a block before today."""

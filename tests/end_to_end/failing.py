@@ -5,6 +5,7 @@ from collections.abc import Callable
 from contextlib import nullcontext
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -14,6 +15,7 @@ from pipeline.parts import places, work
 from pipeline.plan import blocks
 from pipeline.report.charts import balance
 from pipeline.report.outputs import write_pages
+from pipeline.report.pdf.render import render
 from pipeline.report.sections import attempted_points
 from tests.conftest import Built, built, once
 
@@ -60,9 +62,14 @@ def write_exports(folder: Path) -> Path:
     return folder
 
 
+# A page that was printed for an earlier build is not printed again: same model, same bytes.
+printed_before = lru_cache(maxsize=None)(render)
+
+
 def print_here(patched: pytest.MonkeyPatch) -> None:
     """Pages are printed in this process, so that what is made to fail fails."""
     patched.setattr(places, "printers", lambda *_: nullcontext(places.InPlace()))
+    patched.setattr(write_pages, "render", printed_before)
 
 
 @pytest.fixture
@@ -144,6 +151,7 @@ def journey(patched: pytest.MonkeyPatch) -> None:
 def chart(patched: pytest.MonkeyPatch) -> None:
     """WeasyPrint only logs that it left a chart out; the page must not do without it."""
     replaced(patched, balance, "_picture", of_ada, no_chart)
+    patched.setattr(write_pages, "render", render)  # the picture is drawn while it is printed
 
 
 def of_ada(reach: float, spacing: Any, rows: Any, *_: Any) -> bool:

@@ -34,8 +34,8 @@ from tests.end_to_end.weeks import (
 )
 from tests.test_architecture import ROOT
 
-KILLS = 3  # in every test run; the long run has forty
-WRITES = 3  # the long run has all
+KILLS = 2  # in every test run; the long run has forty
+WRITES = 2  # the long run has all
 
 
 @pytest.fixture(scope="module")

@@ -1,6 +1,7 @@
 """Squads reviewed a few at a time give what they give all at once."""
 
 import pickle
+import shutil
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import nullcontext
@@ -50,13 +51,18 @@ def test_a_squad_without_rows_is_in_a_part_too() -> None:
 def test_parts_give_the_same_reports(
     sample: Built, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    """Built on top: no page is printed again, as none of their models is another."""
+    reports = tmp_path / "reports"
+    shutil.copytree(sample.reports, reports)
+    old = {path: path.stat().st_mtime_ns for path in reports.rglob("*.pdf")}
     monkeypatch.setattr("pipeline.parts.places.in_parts", partial(in_parts, rows=1))
-    by_squad = built(SAMPLE, tmp_path / "reports", skip_pdf=False)
+    by_squad = built(SAMPLE, reports, skip_pdf=False)
     assert by_squad.summary == sample.summary
+    assert {path: path.stat().st_mtime_ns for path in reports.rglob("*.pdf")} == old
     names = {path.relative_to(sample.reports) for path in sample.reports.rglob("*.*")}
     for name in sorted(names):
         if name.suffix in (".pdf", ".csv", ".xlsx"):
-            made = (by_squad.reports / name).read_bytes()
+            made = (reports / name).read_bytes()
             assert made == (sample.reports / name).read_bytes(), name
     assert row_counts(by_squad.reports) == row_counts(sample.reports)
 

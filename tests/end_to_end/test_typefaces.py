@@ -113,6 +113,7 @@ def typefaces(pdf: Path) -> set[str]:
     return found
 
 
+@pytest.mark.night  # as the names below, with ten times the pages
 def test_the_sample_is_the_same_to_the_byte(sample: Built, many: Path, tmp_path: Path) -> None:
     build(SAMPLE, tmp_path / "reports", many)
     others, ours = contents(tmp_path / "reports"), contents(sample.reports)

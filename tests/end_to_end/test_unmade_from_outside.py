@@ -19,6 +19,7 @@ from pipeline.last_build import Request, inputs_digest
 from pipeline.parts import places
 from pipeline.plan import blocks
 from pipeline.report.outputs import write_pages
+from pipeline.report.pdf.render import render
 from pipeline.report.pdf.workers import printers
 from pipeline.report.sections import attempted_points
 from pipeline.settings import Settings
@@ -88,6 +89,7 @@ def test_a_worker_that_is_lost_is_told_as_ever(
     deadly = with_film((OnArrival(os._exit, 9),))
     replaced(monkeypatch, write_pages, "athlete_page", athlete("B2"), deadly)
     monkeypatch.setattr(places, "printers", printers)
+    monkeypatch.setattr(write_pages, "render", render)
     with pytest.raises(SquadsidesError, match="A process that prints pages was ended from outside"):
         weeks.on_top(tmp_path / "reports")
     assert contents(tmp_path / "reports") == contents(weeks.old)

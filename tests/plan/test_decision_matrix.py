@@ -77,8 +77,11 @@ def who(decision: str, kind: str) -> str:
 
 
 @cache
-def known(later: int) -> tuple[Week, dict[str, Block]]:
-    """The week so many days after the meeting, and the blocks of everybody."""
+def known(later: int, unread: str = "") -> tuple[Week, dict[str, Block]]:
+    """The week so many days after the meeting, and the blocks of everybody.
+
+    `unread`: what the sheet of that day says of every flag, which nobody can read.
+    """
     trials: list[dict[str, Any]] = []
     sets: list[dict[str, Any]] = []
     tests = {"single_hop": 150.0, "isok_knee_flexion_60": 100.0, "isok_knee_extension_60": 170.0,
@@ -115,10 +118,14 @@ def known(later: int) -> tuple[Week, dict[str, Block]]:
             if kind == "ratio":  # the test below it stands out as well, and is decided alike
                 below = f"{one}.isok_knee_flexion_60.difference"
                 decisions.append({**decisions[-1], "flag_id": below})
-    found = week(
-        DAY + timedelta(days=later), trials=trials, sets=sets,
-        decisions=[] if later < 0 else decisions,
-    )  # fmt: skip
+    on = DAY + timedelta(days=later)
+    if later < 0:
+        decisions = []
+    elif unread:
+        decisions += [
+            {"flag_id": one["flag_id"], "decision": unread, "listed_on": on} for one in decisions
+        ]
+    found = week(on, trials=trials, sets=sets, decisions=decisions)
     return found, blocks(found)
 
 
@@ -214,6 +221,17 @@ def test_what_was_decided_rules_list_plan_pack_and_report(
     elif plan not in ("train", "mobility"):
         assert block.retest_on is None
     assert not [line for line in asked if one in line]
+
+
+@pytest.mark.parametrize(("decision", "kind"), PAIRS)
+def test_words_nobody_can_read_leave_the_plan_as_it_was(decision: Decision, kind: str) -> None:
+    """A return goes on, too, whatever is written beside it that starts nothing."""
+    one = who(decision, kind)
+    plans, (found, blurred) = known(7)[1], known(7, unread="step 3")
+    (status,) = found.flags.filter(flag_id=f"{one}.{FLAG[kind]}")["status"]
+    assert status == Status.UNCLEAR
+    assert (blurred[one].plan, blurred[one].lower_side) == (plans[one].plan, plans[one].lower_side)
+    assert blurred[one].steps == plans[one].steps
 
 
 def test_accepted_ones_stand_last_and_athletes_together() -> None:

@@ -30,7 +30,7 @@ def training_card(
         why = told or _why_no_days(block, measures, contact, retest_weeks)
         return Card(say("card.next_weeks"), why)
     return Card(
-        title=say("card.title", weeks=say("count.week", count=block.weeks)),
+        title=say("card.title", count=block.weeks),
         why=" ".join(_why(block)),
         days=tuple(day_tables(block)),
         weeks=tuple(week_tables(block)),
@@ -159,10 +159,11 @@ def _after(block: Block, measures: Mapping[str, Measure], contact: str, who: Who
         points = words.listed([point.lower() for point in film.looked_at])
         about = {"exercise": film.exercise, "view": view, "points": points}
         if block.plan == Plan.RETURN:
-            lines.append(say("card.after.film_return", **about))
+            line = say("card.after.film_return", **about)
         else:
             has_one = _has_one_set(block, film.exercise)
-            lines.append(say("card.after.film_one" if has_one else "card.after.film", **about))
+            line = say("card.after.film_one" if has_one else "card.after.film", **about)
+        lines.append(" ".join([line, say("card.after.film_minor")]) if who.is_minor else line)
     if block.retest_on is not None and block.measure is not None:
         day = words.day_of_week(block.retest_on)
         measure = measures[block.measure]

@@ -1,10 +1,10 @@
 """Rows of words beside the rows of one picture: what every chart of lines has in common."""
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Protocol, TypeVar
 
-from pipeline.report.charts.lines import line_count, parts, row_height
+from pipeline.report.charts.lines import MOST_HEIGHT, line_count, parts, row_height
 
 PLOT_WIDTH = 280.0  # pixels of CSS, as print.css has them
 
@@ -36,9 +36,11 @@ class Spacing:
     line: float
     label: int
     sentence: int
+    most: float = MOST_HEIGHT  # of a picture
 
 
 REPORT, PACK = Spacing(25.0, 12.8, 25, 33), Spacing(15.6, 12.2, 26, 35)
+REFERENCE = replace(PACK, most=320.0)  # so that a large squad's lines begin where there is room
 
 
 @dataclass(frozen=True)
@@ -82,7 +84,7 @@ def in_blocks(
     """Rows as blocks, none higher than fits on a page; `draw` is given rows and their heights."""
     beside = [_beside(row, spacing) for row in rows]
     made = []
-    for start, end in parts([one.height for one in beside]):
+    for start, end in parts([one.height for one in beside], spacing.most):
         own = tuple(beside[start:end])
         heights = [one.height for one in own]
         drawn = draw(rows[start:end], heights)

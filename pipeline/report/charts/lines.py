@@ -35,9 +35,9 @@ def row_height(lines: Iterable[int], least: float, line: float) -> float:
     return max(least, round(line * max(lines) + GAP, 2))
 
 
-def parts(heights: Sequence[float]) -> list[tuple[int, int]]:
+def parts(heights: Sequence[float], most: float = MOST_HEIGHT) -> list[tuple[int, int]]:
     """First row of each part and the first after it, alike long, so that each fits on a page."""
-    count = ceil(sum(heights) / MOST_HEIGHT) or 1
+    count = ceil(sum(heights) / most) or 1
     ends = [0]
     for number in range(1, count + 1):
         wanted = sum(heights) * number / count

@@ -169,7 +169,7 @@ def _environment() -> Any:
     from pipeline.report.charts.balance import balance_blocks
     from pipeline.report.charts.dots import dot_blocks
     from pipeline.report.charts.levels import levels_drawn
-    from pipeline.report.charts.lined import PACK
+    from pipeline.report.charts.lined import REFERENCE
     from pipeline.report.charts.sides import month_blocks, work_blocks
     from pipeline.report.charts.strips import strip_blocks
     from pipeline.report.charts.trend import trend_panels
@@ -182,7 +182,7 @@ def _environment() -> Any:
         lstrip_blocks=True,
     )
     environment.filters["balance"] = balance_blocks
-    environment.filters["close_balance"] = partial(balance_blocks, spacing=PACK)
+    environment.filters["close_balance"] = partial(balance_blocks, spacing=REFERENCE)
     environment.filters["dots"] = dot_blocks
     environment.filters["levels"] = levels_drawn
     environment.filters["months"] = month_blocks

@@ -127,10 +127,10 @@ ORDER = (
 
 def closed(told: Mapping[str, Standing], listed: pl.DataFrame) -> pl.DataFrame:
     """One row per flag that was decided as done and that nothing has raised since."""
-    on_list = set(listed["flag_id"])
+    raised = set(listed.filter("is_raised")["flag_id"])  # others are listed for a question alone
     rows = [
         (flag_id, one.athlete_id, one.topic, one.force.began_on)
         for flag_id, one in sorted(told.items())
-        if one.force is not None and one.force.decision == Decision.DONE and flag_id not in on_list
+        if one.force is not None and one.force.decision == Decision.DONE and flag_id not in raised
     ]
     return pl.DataFrame(rows, CLOSED, orient="row")

@@ -88,8 +88,11 @@ listed as (
         states.* exclude (flag_id, athlete_id, topic, family),
         if(every.family = 'training', every.measure, every.topic) as subject,
         states.status = 'accepted' as is_accepted,
+        -- Words that cannot be read end no clearance; pain written beside a decision does.
+        states.is_in_force and states.decision = 'cleared'
+            and not list_contains(states.asked, 'note_differs') as is_cleared,
         case
-            when every.reason = 'refer' and states.status != 'cleared' then 'refer'
+            when every.reason = 'refer' and not is_cleared then 'refer'
             when states.status = 'with_medical' then 'refer'
             when states.status not in ('new', 'open') then states.status
             when every.reason = 'ratio' then 'confirmed'
@@ -130,6 +133,6 @@ together as (
 )
 
 select
-    * exclude (own_place, first_place),
+    * exclude (own_place, first_place, is_cleared),
     row_number() over (order by squad, is_accepted, first_place, own_place) as place
 from together
