@@ -117,6 +117,7 @@ def test_a_cluster_and_processes_leave_the_same_files(
 ) -> None:
     drawing(monkeypatch)
     monkeypatch.setattr(places, "printers", printers)
+    monkeypatch.setattr(write_pages, "render", render)
     inputs = inputs_digest(weeks.exports, None)
     with (
         LocalCluster(
