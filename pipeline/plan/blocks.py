@@ -90,6 +90,10 @@ def _spread(made: dict[str, Block], week: Week) -> dict[str, Block]:
             continue
         squad = squads[who]
         days = [day for day in block.test_days if day > week.as_of] or [block.retest_on]
+        if block.plan == Plan.STOP:  # an ordinary test day of the squad
+            later = (next_days[squad] - block.retest_on).days % 7
+            day = block.retest_on + timedelta(days=later)
+            days = [week.catalogue.test_day.near(day, week.as_of)]
         if block.plan == Plan.RETEST and block.choice.until is None:
             days = [min(block.retest_on, next_days[squad])]
         _, chosen = min((taken[squad, day], day) for day in days)

@@ -100,11 +100,16 @@ def _of_flags(
 ) -> Iterator[Wish]:
     """What the list and the running block ask to be tested by the test day after this one."""
     soon = day + WEEK - timedelta(days=1)
+    again = timedelta(weeks=week.settings.review.retest_weeks)
     newest: dict[str, date] = {}
     if found is not None:
         newest = dict(found.select("measure", "last_tested_on").iter_rows())
     for flag in flags.iter_rows(named=True) if flags is not None else ():
-        asked = _why(flag, newest.get(flag["measure"] or ""), soon)
+        last = newest.get(flag["measure"] or "")
+        asked = _why(flag, last, soon)
+        is_fresh = last is not None and last >= day - again
+        if asked == TestReason.LIST and is_fresh and _is_planned(flag, block, soon):
+            continue
         if asked is not None:
             own = week.details.get((flag["kind"], flag["athlete_id"], flag["topic"]), {})
             others = own["other_measures"] if asked == "overdue" and own else []
@@ -116,6 +121,16 @@ def _of_flags(
     if is_due and (story := block.choice.story) is not None:  # told together, tested together
         because: TestReason = TestReason.LIST if block.plan == Plan.RETEST else TestReason.RUNNING
         yield from (Wish(name, because) for name in (*story.measures, *story.others))
+
+
+def _is_planned(flag: Mapping[str, Any], block: Block, soon: date) -> bool:
+    """Whether a settled difference has a plan whose test comes later.
+
+    Where it was tested a short while ago, one more test before that tells little.
+    """
+    is_settled = flag["reason"] in (Reason.CONFIRMED, Reason.RATIO)
+    is_trained = block.plan in (Plan.TRAIN, Plan.MOBILITY)
+    return is_settled and is_trained and block.retest_on is not None and block.retest_on > soon
 
 
 def _why(flag: Mapping[str, Any], newest: date | None, soon: date) -> TestReason | None:

@@ -65,7 +65,7 @@ def test_a_clear_difference_gives_a_session_in_order_with_a_small_extra() -> Non
     )  # fmt: skip
     assert (lift.dose, lift.load, lift.rest) == (
         "2\xa0×\xa08",
-        "20\xa0kg, as in your log · 3 spare",
+        "20\xa0kg, counted as in your log · 3 spare",
         "90\xa0s",
     )
     assert lift.cue == "Front foot heavy, drop straight"
@@ -268,7 +268,7 @@ def test_back_within_its_line_on_two_days_ends_the_extra() -> None:
     trials += trials_of("single_hop", DAYS[1:], 159, 160)
     known, block, card = situation(trials=trials, sets=log(), decisions=decided(10))
     assert (block.plan, block.steps) == ("done", ())
-    assert card.why.startswith("Your sides are close now in “Single hop”")
+    assert card.why.startswith("Your sides have come closer in “Single hop”")
     opening = pages_of(known)["A1"].opening
     assert opening.endswith(
         "In “Single hop” your sides have come close, so both do the same again."

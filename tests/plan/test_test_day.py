@@ -19,6 +19,7 @@ from tests.raw import trials_of, week
 from tests.review.situations import AS_OF, CLEAR, DAYS, decided, roster, squad
 
 A1 = "A1"
+LATER = AS_OF + timedelta(weeks=3)  # nothing new having been tested
 # Numbers of the stations as coaches do them: Haff & Triplett (eds) 2016, Essentials of Strength
 # Training and Conditioning, 4th ed. (order of tests; from memory), and common practice.
 BEFORE = [
@@ -31,8 +32,8 @@ BEFORE = [
 ]  # fmt: skip
 
 
-def day_of(**rows: Any) -> NextTests:
-    known = week(AS_OF, **rows)
+def day_of(on: date = AS_OF, **rows: Any) -> NextTests:
+    known = week(on, **rows)
     return next_tests(known, blocks(known))["Squad"]
 
 
@@ -88,8 +89,20 @@ def test_the_stations_say_all_a_tester_needs() -> None:
 
 
 def test_who_is_on_the_list_is_tested_next() -> None:
-    day = day_of(trials=CLEAR)
+    day = day_of(LATER, trials=CLEAR)
     assert [(one.measure, one.because) for one in of(day)] == [("single_hop", "list")]
+
+
+def test_what_is_settled_and_has_a_plan_is_not_tested_again_at_once() -> None:
+    """The card names the day of its test; one more within two weeks tells little."""
+    known = week(AS_OF, trials=CLEAR)
+    plans = blocks(known)
+    assert (plans[A1].plan, plans[A1].measure) == ("train", "single_hop")
+    day = next_tests(known, plans)["Squad"]
+    assert of(day) == [] and plans[A1].retest_on is not None and plans[A1].retest_on > day.day
+    wait = {"flag_id": "A1.single_hop.difference", "decision": "wait", "listed_on": AS_OF,
+            "review_on": AS_OF + timedelta(days=5)}  # fmt: skip
+    assert [one.because for one in of(day_of(trials=CLEAR, decisions=[wait]))] == ["list"]
 
 
 def test_days_on_one_weekday_are_kept_and_none_means_a_week_on() -> None:
@@ -148,23 +161,23 @@ def test_pain_of_three_leaves_what_is_calm() -> None:
     both = [
         *CLEAR, *squad("knee_to_wall", 9, 0.2), *trials_of("knee_to_wall", DAYS, 5, 12),
     ]  # fmt: skip
-    assert {one.measure for one in of(day_of(trials=both))} == {"single_hop", "knee_to_wall"}
-    sore = {"measure": "knee_to_wall", "tested_on": AS_OF, "value": 5.0, "pain": 3.0, "trial": 4}
-    assert {one.measure for one in of(day_of(trials=[*both, sore]))} == {"knee_to_wall"}
+    assert {one.measure for one in of(day_of(LATER, trials=both))} == {"single_hop", "knee_to_wall"}
+    sore = {"measure": "knee_to_wall", "tested_on": LATER, "value": 5.0, "pain": 3.0, "trial": 4}
+    assert {one.measure for one in of(day_of(LATER, trials=[*both, sore]))} == {"knee_to_wall"}
 
 
 def test_one_repetition_is_for_adults() -> None:
     lifts = [*squad("sl_squat_rm", 60), *trials_of("sl_squat_rm", DAYS, 40, 70)]
     grown, young = date(2000, 1, 1), date(2010, 1, 1)
-    assert of(day_of(trials=lifts, roster=roster(birth_date=grown)))
-    assert of(day_of(trials=lifts, roster=roster(birth_date=young))) == []
+    assert of(day_of(LATER, trials=lifts, roster=roster(birth_date=grown)))
+    assert of(day_of(LATER, trials=lifts, roster=roster(birth_date=young))) == []
 
 
 def test_a_lowering_with_all_there_is_needs_it_in_the_log() -> None:
     force = [*squad("nordic_ecc_force", 300), *trials_of("nordic_ecc_force", DAYS, 200, 330)]
-    assert of(day_of(trials=force, roster=roster())) == []
-    done = [{"exercise": "nordic_lowering", "side": "both", "trained_on": AS_OF, "set_number": 1}]
-    assert of(day_of(trials=force, sets=done, roster=roster()))
+    assert of(day_of(LATER, trials=force, roster=roster())) == []
+    done = [{"exercise": "nordic_lowering", "side": "both", "trained_on": LATER, "set_number": 1}]
+    assert of(day_of(LATER, trials=force, sets=done, roster=roster()))
 
 
 def test_nobody_does_more_than_three_tests_a_day_and_one_of_leg_strength() -> None:
@@ -193,7 +206,7 @@ def test_first_sides_alternate_by_athlete_and_change_with_each_day() -> None:
     first = {one.athlete_id: one.first_side for one in day_of(trials=[
         row for n in range(4) for row in trials_of("single_hop", [AS_OF], 150, 150,
                                                    athlete_id=f"C{n}")]).due}  # fmt: skip
-    again = {one.athlete_id: one.first_side for one in day_of(trials=[
+    again = {one.athlete_id: one.first_side for one in day_of(LATER, trials=[
         row for n in range(4) for row in trials_of("single_hop", [DAYS[4], AS_OF], 120, 160,
                                                    athlete_id=f"C{n}")]).due}  # fmt: skip
     assert list(first.values()) in (["left", "right"] * 2, ["right", "left"] * 2)

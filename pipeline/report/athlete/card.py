@@ -174,6 +174,8 @@ def _after(block: Block, measures: Mapping[str, Measure], contact: str, who: Who
     if any(step.part == StepPart.BOTH_SIDES for step in block.steps):
         lines.append(say("card.after.lifting"))
     lines.append(say("card.after.match"))
+    if block.plan in (Plan.TRAIN, Plan.MOBILITY):
+        lines[-1] = " ".join([lines[-1], say("card.after.rest")])
     if who.age is None:
         lines.append(say("card.pain.unknown_age", contact=contact))
     else:
@@ -225,7 +227,9 @@ def next_steps(
             lines.append(say("athlete.next.retest", measure=short, day=day))
     if block.plan in (Plan.MEDICAL, Plan.RETURN):  # what comes next is for medical staff to say
         return lines or ([] if block.programme else [say("athlete.next.nothing")])
-    for row in flags.filter(pl.col("reason") == Reason.OVERDUE).iter_rows(named=True):
+    told = block.measure if block.retest_on is not None else None
+    overdue = flags.filter(pl.col("reason") == Reason.OVERDUE, pl.col("measure").ne_missing(told))
+    for row in overdue.iter_rows(named=True):
         lines.append(say("athlete.next.overdue", measure=measures[row["measure"]].short))
     if block.programme is not None or block.plan == Plan.RETEST:
         return lines

@@ -13,7 +13,7 @@ from pipeline.report.text import decided, words
 from pipeline.report.text.phrases import say
 from pipeline.review.week import Week
 from schemas.plan_words import Plan, PlanReason
-from schemas.vocabulary import FlagKind, LowerSide, Movement, Sureness, Turn, Verdict
+from schemas.vocabulary import FlagKind, LowerSide, Movement, Reason, Sureness, Turn, Verdict
 
 PLANNED = (
     Plan.TRAIN,
@@ -49,16 +49,21 @@ def opening_of(
         return " ".join([*parts, say("athlete.opening.wait")])
     # What a meeting decided is said in its place; what it left as it is stands out no more.
     ranked = ranked.filter(~pl.col("is_accepted"))
+    clear = ranked.filter(
+        (pl.col("verdict") == Verdict.CONFIRMED) & (pl.col("lower_side") != LowerSide.EVEN)
+    )
     if block.plan in (Plan.KEEP, Plan.WAIT, Plan.RETEST, Plan.DONE) and told:
-        return " ".join([*parts, told])
+        parts.append(told)
+        if block.plan == Plan.KEEP and not clear.is_empty():
+            parts.append(say("athlete.opening.beside_kept", count=clear.height))
+        return " ".join(parts)
     none = zeros(flags, week)
+    if ranked.is_empty() and not none and is_medical:
+        return " ".join(parts)
     if ranked.is_empty() and not none:
         is_uneven = block.plan == Plan.EVEN
         parts.append(say("athlete.opening.log" if is_uneven else "athlete.opening.untested"))
         return " ".join(parts)
-    clear = ranked.filter(
-        (pl.col("verdict") == Verdict.CONFIRMED) & (pl.col("lower_side") != LowerSide.EVEN)
-    )
     open_ones = ranked.filter(
         pl.col("verdict").is_in([Verdict.RETEST, Verdict.ONE_SESSION])
     ).filter((pl.col("sureness") != Sureness.NOT_SHOWN) & (pl.col("lower_side") != LowerSide.EVEN))
@@ -70,13 +75,19 @@ def opening_of(
     if clear.is_empty() and open_ones.is_empty():
         if none:
             return " ".join([*parts, say("athlete.opening.zero", zero=none[0])])
+        if is_medical:  # no verdict before theirs
+            return " ".join(parts)
         if block.plan == Plan.RETEST and block.measure in measures:
             again = measures[block.measure].short
+            flag = block.choice.flag
+            if flag is not None and flag["reason"] == Reason.OVERDUE:
+                parts.append(_nothing_found(ranked, measures))
+                return " ".join([*parts, say("athlete.opening.due_again", measure=again)])
             return " ".join([*parts, say("athlete.opening.test_again", measure=again)])
         parts.append(_nothing_found(ranked, measures))
         if block.plan in PLANNED:
             parts.append(say("athlete.opening.planned"))
-        elif not is_medical:
+        else:
             parts.append(say("athlete.opening.nothing"))
         return " ".join(parts)
     open_count = open_ones.height

@@ -21,7 +21,7 @@ from pipeline.report.text.people import role_of
 from pipeline.report.text.phrases import say, say_of
 from pipeline.report.text.said_sets import SILENT
 from pipeline.review.week import Week
-from schemas.plan_words import Plan, PlanReason, Stage, StepPart
+from schemas.plan_words import LogState, Plan, PlanReason, Stage, StepPart
 from schemas.vocabulary import Decision, Formula, Side, Turn
 
 Row = Mapping[str, Any]
@@ -252,7 +252,8 @@ def _question(flag: Row, block: Block) -> str:
     if block.choice.why == PlanReason.UNDER_AGE:
         return say("cards.question.under_age")
     if block.plan in (Plan.DONE, Plan.STOP):
-        return say("cards.question.ends")
+        is_counted = (block.choice.outcome or {}).get("log_state") == LogState.COUNTED
+        return say("cards.question.ends" if is_counted else "cards.question.ends_unlogged")
     if block.plan == Plan.KEEP:
         return say("cards.question.keep")
     return say_of("cards.decide", turn)

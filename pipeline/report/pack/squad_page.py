@@ -105,7 +105,7 @@ def glance(names: Mapping[str, str], found: pl.DataFrame, week: Week) -> Glance:
         sides = falls.setdefault((who, week.catalogue.measures[what].group), [])
         if side not in sides:
             sides.append(side)
-    rows, others = [], []
+    rows, others, untested = [], list[str](), list[str]()
     for who, name in names.items():
         own = []
         for group in groups:
@@ -117,14 +117,18 @@ def glance(names: Mapping[str, str], found: pl.DataFrame, week: Week) -> Glance:
         if any(mark not in ("", "○") for mark in own):
             rows.append((name, tuple(own)))
         else:
-            others.append(name)
+            (others if any(own) else untested).append(name)
     # A column in which nobody shown has a mark is none.
     kept = [n for n in range(len(groups)) if any(cells[n] for _, cells in rows)]
     rows = [(name, tuple(cells[n] for n in kept)) for name, cells in rows]
     heads = tuple(say_of("pack.group", groups[n]) for n in kept)
-    told = say("pack.glance.others", names=words.some(others, 40)) if others else ""
+    told = [say("pack.glance.others", names=words.some(others, 40))] if others else []
+    told += [say("pack.glance.untested", names=words.some(untested, 40))] if untested else []
     return Glance(
-        heads if rows else (), tuple(rows[:MOST_ROWS]), _fell_told(fallen, names, week), told
+        heads if rows else (),
+        tuple(rows[:MOST_ROWS]),
+        _fell_told(fallen, names, week),
+        " ".join(told),
     )
 
 

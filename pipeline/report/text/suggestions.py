@@ -1,7 +1,7 @@
 """What a meeting does next about a flag, in one line."""
 
 from collections.abc import Mapping
-from datetime import date
+from datetime import date, timedelta
 from typing import Any
 
 from pipeline.catalogue import Group, Measure
@@ -13,7 +13,9 @@ from pipeline.review.differences.stories import story_of
 from pipeline.review.training.stage import ended_with
 from pipeline.review.week import Week
 from schemas.plan_words import Plan, PlanReason, Stage, StepPart
-from schemas.vocabulary import Reason, WorkedSide
+from schemas.vocabulary import Reason, Urgency, WorkedSide
+
+DAYS_OF = {Urgency.TWO_DAYS: 2, Urgency.THIS_WEEK: 7}
 
 
 def suggestion(
@@ -27,6 +29,10 @@ def suggestion(
     if reason == Reason.REFER:
         if flag["urgency"] is None:
             return say("agenda.suggestion.medical")
+        days = DAYS_OF.get(flag["urgency"])
+        if days is not None and flag["sign_on"] + timedelta(days=days) < week.as_of:
+            day = words.short_day(flag["sign_on"], week.as_of)
+            return say("agenda.suggestion.refer_passed", day=day)
         return say_of("agenda.suggestion.refer", flag["urgency"])
     if block.plan == Plan.MEDICAL:
         return say("agenda.suggestion.medical")

@@ -222,8 +222,8 @@ def test_only_what_is_logged_is_counted(state: dict[str, Any], said: str) -> Non
         ("goblet_squat", "pair", "16\xa0kg"),
         ("back_squat", "per hand", "16\xa0kg"),
         # One dumbbell or two: the log alone cannot tell, and twice the load would be too much.
-        ("reverse_lunge", "per hand", "16\xa0kg, as in your log"),
-        ("split_squat", "pair", "16\xa0kg, as in your log"),
+        ("reverse_lunge", "per hand", "16\xa0kg, counted as in your log"),
+        ("split_squat", "pair", "16\xa0kg, counted as in your log"),
     ],
 )
 def test_a_load_says_what_to_pick_up(exercise: str, dumbbells: str, said: str) -> None:
