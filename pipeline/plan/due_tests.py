@@ -145,8 +145,8 @@ def _why(flag: Mapping[str, Any], newest: date | None, soon: date) -> TestReason
         return TestReason.RETEST if is_due or status == Status.WAITING else None
     if decision == Decision.TRAIN and status in (Status.RUNNING, Status.LATE):
         due = flag["due_on"]
-        if status == Status.LATE and newest is not None and due is not None and newest >= due:
-            return None  # tested since its last day: what came of it is known
+        if status == Status.LATE and newest is not None and due is not None and newest > due - WEEK:
+            return None  # tested in its last week or since: what came of it is known
         return TestReason.RUNNING if is_due else None
     if status == Status.WAITING:
         return TestReason.LIST if is_due else None

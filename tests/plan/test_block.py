@@ -271,7 +271,7 @@ def test_back_within_its_line_on_two_days_ends_the_extra() -> None:
     assert card.why.startswith("Your sides have come closer in “Single hop”")
     opening = pages_of(known)["A1"].opening
     assert opening.endswith(
-        "In “Single hop” your sides have come close, so both do the same again."
+        "In “Single hop” your sides have come closer, so both do the same again."
     )
 
 
@@ -290,7 +290,7 @@ def test_what_ends_is_called_open_nowhere_and_the_agenda_says_that_the_extra_end
     known = replace(known, findings=found, flags=asked)
     assert (block.plan, blocks(known)["A1"].plan) == ("done", "done")
     opening = pages_of(known)["A1"].opening
-    assert "your sides have come close" in opening
+    assert "your sides have come closer" in opening
     assert "still open" not in opening and "A retest will tell" not in opening
     assert suggested(known)["single_hop"].startswith("The extra ends, both sides alike")
 
