@@ -17,6 +17,7 @@ from schemas.vocabulary import Formula
 Numbers = npt.NDArray[np.float64]
 INTERVAL = 0.90  # chance that what is shown of a true value, `low90` to `high90`, holds it
 INTERVAL_SD = 3.2897  # its width where errors are normal, in standard deviations
+Z90, Z95 = INTERVAL_SD / 2, 1.96  # errors within which 90 and 95 in 100 lie
 
 
 class ScaledMeasure(Protocol):

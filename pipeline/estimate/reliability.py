@@ -8,6 +8,7 @@ from pipeline.estimate.sessions.differences import Differences
 from pipeline.estimate.sessions.panel import Numbers, counts, sums
 from pipeline.estimate.steps import Work
 from pipeline.estimate.tables import typical_error
+from pipeline.scales import Z95
 
 MORE_TRIALS = 2  # a side, for the line on what would help
 
@@ -44,7 +45,7 @@ def reliability_table(work: Work, error_rows: pl.DataFrame) -> pl.DataFrame:
         "same_side_high": high,
         "kappa_days": kappa(*cells),
         "typical_error_more_trials": better,
-        "mdc95_more_trials": 1.96 * np.sqrt(2) * better,
+        "mdc95_more_trials": Z95 * np.sqrt(2) * better,
     }
     whole: dict[str, Numbers] = {
         "trial_count": counts(trial_group, groups),

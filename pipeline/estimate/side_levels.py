@@ -12,11 +12,11 @@ from scipy.special import ndtr
 
 from pipeline.estimate.sessions.panel import LEFT, Indices, Numbers, Panel, Truths, sums
 from pipeline.estimate.sessions.trial_error import TrialErrors
+from pipeline.scales import Z95
 from pipeline.settings import EstimateSettings
 from schemas.vocabulary import Fall
 
 Falls = npt.NDArray[np.str_]
-Z95 = 1.96
 MOST_SINCE = 3  # sessions since a loss
 ROUNDS = 3  # of winsorising the day-to-day changes
 SLOW_FROM, SLOW_UNTIL = 42, 182  # days before the newest session that a slow fall is held against

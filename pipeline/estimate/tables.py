@@ -23,6 +23,7 @@ from pipeline.estimate.sessions.panel import (
 )
 from pipeline.estimate.side_levels import one_sided_loss
 from pipeline.estimate.steps import Work
+from pipeline.scales import Z95
 from pipeline.settings import EstimateSettings
 from schemas.vocabulary import Side
 
@@ -44,7 +45,7 @@ def error_table(work: Work, keys: Keys) -> pl.DataFrame:
         "drift_sd_week": fit.sds[:, DRIFT],  # if all drifted alike
         "pace": fit.pace,  # how often people start to change, of what is usual
         "typical_error": typical,
-        "mdc95": 1.96 * np.sqrt(2) * typical,  # Weir 2005, J Strength Cond Res 19:231-240
+        "mdc95": Z95 * np.sqrt(2) * typical,  # Weir 2005, J Strength Cond Res 19:231-240
         "lead_right": fit.class_centre[:, RIGHT_DOMINANT],
         "lead_left": fit.class_centre[:, LEFT_DOMINANT],
         "lead_both": fit.class_centre[:, BOTH_SIDED],

@@ -40,7 +40,7 @@ class Spacing:
 
 
 REPORT, PACK = Spacing(25.0, 12.8, 25, 33), Spacing(15.6, 12.2, 26, 35)
-REFERENCE = replace(PACK, most=320.0)  # so that a large squad's lines begin where there is room
+REFERENCE = replace(PACK, most=480.0)  # so that a large squad's lines begin where there is room
 
 
 @dataclass(frozen=True)

@@ -19,6 +19,7 @@ from pipeline.report.sections.training_page import (
 from pipeline.report.text import words
 from pipeline.report.text.phrases import say, say_of
 from pipeline.review.week import Week
+from pipeline.scales import Z95
 from schemas.catalogue_words import Better
 from schemas.vocabulary import LowerSide, MeasureGroup, Reason, Turn, Verdict
 
@@ -69,7 +70,7 @@ def strips(found: pl.DataFrame, names: Mapping[str, str], week: Week) -> Iterato
                 sentence=_named(on_list, names),
                 is_flagged=bool(on_list),
                 lead=float(str(rows["lead"].median())) / line,
-                error=1.96 * float(str(rows["typical_error"].median())) / line,
+                error=Z95 * float(str(rows["typical_error"].median())) / line,
                 others=tuple(sorted(row["estimate"] / line for row in others)),
                 listed=tuple(sorted(row["estimate"] / line for row in on_list)),
                 is_size=balance.is_size(measure),

@@ -10,7 +10,7 @@ from pipeline.catalogue import Measure
 from pipeline.report.charts.rows import BalanceRow
 from pipeline.report.text import words
 from pipeline.report.text.phrases import say
-from pipeline.scales import shown
+from pipeline.scales import Z95, shown
 from schemas.vocabulary import LowerSide, MeasureGroup, Side, Sureness
 
 SHOWN_DAYS = 6
@@ -33,7 +33,7 @@ def balance_row(
         high=row["high90"],
         days=tuple(float(point) for point in points),
         lead=row["lead"],
-        error=1.96 * row["typical_error"],
+        error=Z95 * row["typical_error"],
         line=row["review_line"],
         sentence=line_end(row, measure),
         is_flagged=row["chance_over_line"] >= retest_chance,

@@ -17,11 +17,11 @@ from pipeline.review.decisions.cleared_signs import settled_signs, written_signs
 from pipeline.review.decisions.earlier_days import Then, fallen_of
 from pipeline.review.decisions.standing import Standing, stands
 from pipeline.review.training.by_side import lower_sides
+from pipeline.scales import Z90, Z95
 from pipeline.settings import Settings
 from pipeline.warehouse.parts import squads_of
 from schemas.vocabulary import URGENCIES, Turn
 
-Z90, Z95 = 1.645, 1.96  # errors within which 90 and 95 in 100 lie
 FEW, MOST = 4, 0.5  # athletes of a test from which on, and the share that is most of them
 GIRTH_SIGNS = {
     "measure": pl.String,

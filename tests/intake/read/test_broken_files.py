@@ -25,7 +25,7 @@ from tests.intake.exports import (
 HOP = "A1,2024-03-05,single_hop,left,145"
 SHEET = [LONG.split(","), ["A1", date(2024, 3, 5), "single_hop", "left", 145]]
 OLD_OFFICE = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"
-RESAVE = "not a workbook that can be read; open it in a spreadsheet and save it again as .xlsx"
+RESAVE = "damaged, or no workbook; open it where it was made and save it again as .xlsx"
 NOTHING = "no table of a known kind was found in it; nothing was read"
 
 
