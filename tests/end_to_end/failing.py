@@ -223,6 +223,8 @@ CASES = {
                 "squad_Reds.pdf",
                 "squad_Reds_reference.pdf",
                 "plans.csv",
+                "sheets/tests_Reds.pdf",  # without a plan the difference is tested next
+                "sheets/tests_Reds.xlsx",
                 *TRAINING,
                 *LIST,
             },

@@ -18,10 +18,7 @@ from tests.test_architecture import ROOT
 
 # No typeface that comes along has Tifinagh or Cherokee; DejaVu, which comes with matplotlib, has
 # the one and not the other.
-BLUES = {
-    "sheets/tests_Blues.pdf", "sheets/training_Blues.pdf", "squad_Blues.pdf",
-    "squad_Blues_reference.pdf",
-}  # fmt: skip
+BLUES = {"sheets/training_Blues.pdf", "squad_Blues.pdf", "squad_Blues_reference.pdf"}
 ALSO = ", ".join(sorted(BLUES))
 NAMES = {
     "BL-1": "ليلى 王小石",
