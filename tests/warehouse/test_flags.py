@@ -159,7 +159,7 @@ def test_a_ratio_takes_the_place_of_its_difference_by_its_lower_side() -> None:
     }
     (row,) = raised("flag_ratio", known).iter_rows(named=True)
     assert (row["lower_side"], row["level"]) == ("right", 0.40)
-    assert (row["low90"], row["high90"]) == pytest.approx((0.40 - 0.0329, 0.40 + 0.0329))
+    assert (row["low90"], row["high90"]) == pytest.approx((0.40 - 0.032897, 0.40 + 0.032897))
     assert raised("flags_raised", known)["family"].to_list() == ["ratio"]
 
 
