@@ -55,8 +55,16 @@ def test_parts_give_the_same_reports(
     reports = tmp_path / "reports"
     shutil.copytree(sample.reports, reports)
     old = {path: path.stat().st_mtime_ns for path in reports.rglob("*.pdf")}
-    monkeypatch.setattr("pipeline.parts.places.in_parts", partial(in_parts, rows=1))
+    cut: list[int] = []
+
+    def one_by_one(house: Warehouse, *_: object, **__: object) -> list[list[str]]:
+        found = in_parts(house, rows=1)
+        cut.append(len(found))
+        return found
+
+    monkeypatch.setattr("pipeline.parts.places.in_parts", one_by_one)
     by_squad = built(SAMPLE, reports, skip_pdf=False)
+    assert cut == [3]
     assert by_squad.summary == sample.summary
     assert {path: path.stat().st_mtime_ns for path in reports.rglob("*.pdf")} == old
     names = {path.relative_to(sample.reports) for path in sample.reports.rglob("*.*")}

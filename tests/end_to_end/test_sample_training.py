@@ -133,3 +133,24 @@ def test_no_referred_athlete_has_a_step(house: Warehouse) -> None:
     referred = house.fetch("mart_flags").filter(reason="refer")["athlete_id"].unique()
     planned = house.fetch("mart_plans").filter(pl.col("part").is_not_null())
     assert not set(referred) & set(planned["athlete_id"])
+
+
+@pytest.mark.parametrize(
+    ("page", "told", "never"),
+    [
+        ("athletes/HB-13.pdf", "“Single hop” is due again.", "larger than most"),
+        ("athletes/HB-15.pdf", "One other stands out; your coaches decide", "others stand out"),
+        ("athletes/HB-08.pdf", "Thursday, 7 January", "2 January"),  # the squad's own weekday
+        ("athletes/VB-16.pdf", "speak with them before your next", "nothing to change"),
+        ("athletes/VB-07.pdf", "What this card does not name stays as it is", "Under 18"),
+        ("squad_Tidewick Handball.pdf", "the sign is of 11 Nov", "within two days"),
+        ("squad_Tidewick Handball.pdf", "how much of it was done?", "No test of both sides"),
+        ("squad_Tidewick Volleyball.pdf", "in these files (Daichi N.)", "Daichi N. and"),
+    ],
+)
+def test_a_page_tells_what_is_so_and_not_its_opposite(
+    page: str, told: str, never: str, sample: Built
+) -> None:
+    text = said(sample.reports / page).replace("\xa0", " ")
+    assert told in text
+    assert never not in text

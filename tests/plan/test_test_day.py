@@ -291,3 +291,18 @@ def test_the_card_of_a_retest_names_the_day_of_its_sheet() -> None:
     assert plans[A1].retest_on == day - timedelta(days=2)
     assert on_their_days(plans, tests)[A1].retest_on == day
     assert on_their_days(plans, None) == plans
+
+
+@pytest.mark.parametrize(("days_before", "is_tested"), [(10, True), (3, False)])
+def test_a_test_in_the_last_week_of_a_block_is_its_test(days_before: int, is_tested: bool) -> None:
+    """Its block ended yesterday: an earlier test does not tell what came of it."""
+    ended = AS_OF - timedelta(days=1)
+    began, last = ended - timedelta(weeks=6), ended - timedelta(days=days_before)
+    trials = [
+        *squad(),
+        *trials_of("single_hop", [began - timedelta(days=7), began, last], 110, 160),
+    ]
+    train = {"flag_id": "A1.single_hop.difference", "decision": "train", "listed_on": began,
+             "review_on": ended}  # fmt: skip
+    asked = [one.because for one in of(day_of(trials=trials, decisions=[train]))]
+    assert asked == (["running"] if is_tested else [])

@@ -173,9 +173,10 @@ def _after(block: Block, measures: Mapping[str, Measure], contact: str, who: Who
             lines.append(say("card.after.retest", measure=measure.short, day=day))
     if any(step.part == StepPart.BOTH_SIDES for step in block.steps):
         lines.append(say("card.after.lifting"))
-    lines.append(say("card.after.match"))
+    around = [say("card.after.match")]
     if block.plan in (Plan.TRAIN, Plan.MOBILITY):
-        lines[-1] = " ".join([lines[-1], say("card.after.rest")])
+        around.append(say("card.after.rest"))
+    lines.append(" ".join(around))
     if who.age is None:
         lines.append(say("card.pain.unknown_age", contact=contact))
     else:

@@ -58,11 +58,10 @@ def opening_of(
             parts.append(say("athlete.opening.beside_kept", count=clear.height))
         return " ".join(parts)
     none = zeros(flags, week)
-    if ranked.is_empty() and not none and is_medical:
-        return " ".join(parts)
     if ranked.is_empty() and not none:
         is_uneven = block.plan == Plan.EVEN
-        parts.append(say("athlete.opening.log" if is_uneven else "athlete.opening.untested"))
+        if not is_medical:
+            parts.append(say("athlete.opening.log" if is_uneven else "athlete.opening.untested"))
         return " ".join(parts)
     open_ones = ranked.filter(
         pl.col("verdict").is_in([Verdict.RETEST, Verdict.ONE_SESSION])

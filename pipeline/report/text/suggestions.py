@@ -15,7 +15,7 @@ from pipeline.review.week import Week
 from schemas.plan_words import Plan, PlanReason, Stage, StepPart
 from schemas.vocabulary import Reason, Urgency, WorkedSide
 
-DAYS_OF = {Urgency.TWO_DAYS: 2, Urgency.THIS_WEEK: 7}
+DAYS_UNTIL_SEEN = {Urgency.TWO_DAYS: 2, Urgency.THIS_WEEK: 7}
 
 
 def suggestion(
@@ -29,7 +29,7 @@ def suggestion(
     if reason == Reason.REFER:
         if flag["urgency"] is None:
             return say("agenda.suggestion.medical")
-        days = DAYS_OF.get(flag["urgency"])
+        days = DAYS_UNTIL_SEEN.get(flag["urgency"])
         if days is not None and flag["sign_on"] + timedelta(days=days) < week.as_of:
             day = words.short_day(flag["sign_on"], week.as_of)
             return say("agenda.suggestion.refer_passed", day=day)
